@@ -1,0 +1,101 @@
+/*
+ * How a machine's line is spoken: plain data, filled from the machine's configuration and handed to the
+ * carrier. One value describes one channel's way into the control.
+ *
+ * Sources: DC1..DC4 are ISO 646 / ECMA-6 positions 1/1..1/4; character frames are start + data + parity +
+ * stop bits; the rest is common practice and differs between controls, hence settings.
+ */
+#ifndef YOKE_LINE_H
+#define YOKE_LINE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+#include "yoke/limits.h"
+
+enum line_kind {
+	LINE_NONE = 0,  /* the machine has no line: nothing can be carried */
+	LINE_DIRECTORY, /* a mounted share or local directory */
+	LINE_SERIAL,    /* a local port or a raw TCP device server */
+};
+
+/* How a character leaves us on an 8-bit clean path. */
+enum line_code {
+	LINE_CODE_ASCII = 0, /* bytes as they are; the port adds parity, if any */
+	LINE_CODE_ISO,       /* ISO 840: 7 bits with even parity in bit 8, made by us */
+};
+
+enum line_framing { /* what a local port is set to */
+	LINE_8N1 = 0,
+	LINE_7E1,
+	LINE_7E2,
+	LINE_7O1,
+	LINE_8N2,
+	LINE_8E1,
+};
+
+enum line_eob { /* end of block on the line */
+	LINE_EOB_LF = 0,
+	LINE_EOB_CRLF,
+	LINE_EOB_LFCRCR,
+};
+
+enum line_read_back {
+	LINE_READ_BACK_NONE = 0, /* the control cannot punch */
+	LINE_READ_BACK_PUNCH,    /* the operator punches after the load; we listen and compare */
+};
+
+/* All times in milliseconds; 0 means "no limit" only where said. */
+struct line_serial {
+	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT or an absolute device path */
+	uint32_t baud;                   /* bits per second; also the pace used to compute line time */
+	enum line_framing framing;
+	enum line_code code;
+	enum line_eob eob;
+	enum line_read_back read_back;
+	bool wait_dc1;          /* send nothing before the control's DC1 */
+	bool dc2_dc4;           /* frame our text with DC2 ... DC4 (host as punch); default off */
+	uint32_t leader;        /* NULs before the first character */
+	uint32_t trailer;       /* NULs after the last */
+	uint32_t block_pause;   /* after each end of block */
+	uint32_t reserve;       /* most unsent characters kept below us, characters */
+	uint32_t open_ms;       /* to open or connect */
+	uint32_t first_ms;      /* for the control's first DC1; 0: for ever */
+	uint32_t stall_ms;      /* held by DC3, or nothing taken by the line */
+	uint32_t total_ms;      /* for one program; 0: computed from size and baud, times four, plus stall_ms */
+	uint32_t read_back_ms;  /* for the first character of the punched copy */
+	uint32_t silence_ms;    /* a punched text has ended when the line was silent this long */
+};
+
+struct line_directory {
+	char root[YOKE_PATH_MAX + 1];   /* absolute path of the share's mount point */
+	char marker[YOKE_NAME_MAX + 1]; /* file that must exist in root, "" for none */
+	char folder[YOKE_PATH_MAX + 1]; /* this channel's folder below root, "" for root itself */
+	uint32_t total_ms;              /* for the whole order */
+};
+
+struct line {
+	enum line_kind kind;
+	char name[YOKE_PATH_MAX + 1]; /* pattern of the name on the machine: {number} {job} {rev} {channel} */
+	union {
+		struct line_serial serial;
+		struct line_directory directory;
+	};
+};
+
+/* Bits per character on the line for a framing, start and stop bits included (10 for 8N1, 11 for 7E2). */
+static inline unsigned line_bits(enum line_framing f)
+{
+	switch (f) {
+	case LINE_7E2:
+	case LINE_8N2:
+	case LINE_8E1:
+		return 11;
+	case LINE_8N1:
+	case LINE_7E1:
+	case LINE_7O1:
+		break;
+	}
+	return 10;
+}
+
+#endif
