@@ -1,0 +1,65 @@
+/*
+ * The check of a pair: its rules, its wait codes, and the ladder that shows them.
+ * Agreement of wait codes does not prove that tools cannot meet: every output that reports it says so.
+ */
+#ifndef YOKE_PAIR_H
+#define YOKE_PAIR_H
+
+#include <stdbool.h>
+#include "yoke/program.h"
+#include "yoke/text.h"
+
+enum verdict {
+	VERDICT_AGREE = 0,   /* no examined run lets a channel wait for ever */
+	VERDICT_DISAGREE,    /* at least one run does */
+	VERDICT_CANNOT_TELL, /* a run could not be followed */
+};
+
+/* "agree", "disagree", "cannot tell". */
+const char *pair_verdict_name(enum verdict v);
+
+struct pair_report;
+
+/*
+ * Check n programs against each other, one per channel in any order, n from 1 to the profile's channels: a missing
+ * mate is a finding. The programs must be finished and must outlive the report. NULL when memory runs out.
+ */
+struct pair_report *pair_check(const struct profile *profile, struct program *const *programs, size_t n);
+void pair_report_free(struct pair_report *r);
+
+enum verdict pair_verdict(const struct pair_report *r);
+
+/* All findings: the programs' own and the pair's, by file and line, weights as the profile sets them. */
+const struct findings *pair_findings(const struct pair_report *r);
+
+/* The heaviest weight among the findings; WEIGHT_OFF when there is none. */
+enum weight pair_weight(const struct pair_report *r);
+
+/* True when the pair may be released: no finding of weight refuse. */
+bool pair_may_release(const struct pair_report *r);
+
+/* Job and revision that all programs agree on, "" where they do not. Belongs to the report. */
+const char *pair_job(const struct pair_report *r);
+const char *pair_revision(const struct pair_report *r);
+
+/* How many meetings the channels pass together, for the switch setting in which they pass the fewest. */
+uint64_t pair_meetings(const struct pair_report *r);
+
+/* One line per finding: file:line:col: weight: text [name], then the second place and the remedy, indented. */
+void pair_print_findings(const struct findings *f, struct text *out);
+
+/* Two or three closing lines: verdict, counts per weight, and what the check does not cover. */
+void pair_print_summary(const struct pair_report *r, struct text *out);
+
+struct ladder_style {
+	unsigned width; /* columns to use, at least 60 */
+	bool ascii;     /* no character beyond ASCII */
+};
+
+/*
+ * The ladder: two or more life lines and one rung per meeting (the idea of message sequence charts, ITU-T Z.120),
+ * the failing rung marked by word and shape. Long runs of equal rungs are shortened, and say so.
+ */
+void ladder_draw(const struct pair_report *r, const struct ladder_style *style, struct text *out);
+
+#endif

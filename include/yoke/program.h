@@ -1,0 +1,51 @@
+/*
+ * One program, read in a single pass: who it says it is, its wait codes, calls and ends, and its own findings.
+ * Memory grows with wait codes, calls and findings, not with motion blocks.
+ */
+#ifndef YOKE_PROGRAM_H
+#define YOKE_PROGRAM_H
+
+#include <stddef.h>
+#include <stdint.h>
+#include "yoke/finding.h"
+#include "yoke/profile.h"
+
+struct program;
+
+/*
+ * Begin a program. file: the name shown in findings and read by the pattern 'names' (its last path component);
+ * copied. profile must outlive the program. NULL when memory runs out.
+ */
+struct program *program_new(const struct profile *profile, const char *file);
+
+/* Read n more bytes, in order, in chunks of any size. 0, or -1 when memory ran out (sticky). */
+int program_feed(struct program *p, const void *bytes, size_t n);
+
+/* The end of the bytes. Call once, before any question below. 0, or -1 when memory ran out. */
+int program_finish(struct program *p);
+
+/* Free; NULL is allowed. */
+void program_free(struct program *p);
+
+/*
+ * Job and revision from name and header ("" when unknown), and channel index (-1 when unknown or contradicted).
+ * Where name and header disagree the header's value is returned and a finding says so. Belongs to the program.
+ */
+const char *program_job(const struct program *p);
+const char *program_revision(const struct program *p);
+int program_channel(const struct program *p);
+
+/* The first program number, or 0 when there is none. */
+uint32_t program_number(const struct program *p);
+
+/* Bytes and blocks read. */
+uint64_t program_size(const struct program *p);
+uint64_t program_blocks(const struct program *p);
+
+/* The program's own findings, in the order of their lines. Belongs to the program. */
+const struct findings *program_findings(const struct program *p);
+
+/* True when the reader saw where the program ends (closing %, or M02/M30 without %). */
+bool program_complete(const struct program *p);
+
+#endif
