@@ -63,11 +63,15 @@ enum profile_result {
 void profile_defaults(struct profile *p);
 
 /*
- * Set one value. Sections: [programs] names, header, number_from_job; [wait] codes, alone, skip; [limits] ...;
- * [weights] NAME = off|note|warn|refuse; [channel NAME] aliases, forbid. On PROFILE_BAD one line is added to why.
+ * Set one value. Sections: [programs] names, header, number_from_job, channels; [wait] codes, alone, skip; [limits] ...;
+ * [weights] NAME = off|note|warn|refuse; [channel NAME] aliases, forbid. On PROFILE_BAD one line without line end is
+ * added to why ("skip = both: allowed are common and separate") and the profile is as it was.
  */
 enum profile_result profile_set(struct profile *p, const char *section, const char *key, const char *value,
     struct text *why);
+
+/* Whether the values fit each other, once all are set. On false one line without line end is added to why. */
+bool profile_check(const struct profile *p, struct text *why);
 
 /* Index of the channel that a name or header calls s (n bytes, any case), or -1. */
 int profile_channel_find(const struct profile *p, const char *s, size_t n);
