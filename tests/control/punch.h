@@ -1,0 +1,32 @@
+/*
+ * The control's punch: the stream that goes over the line when programs are punched out.
+ *
+ *     DC2, leader of NULs, % EOB, blocks, % EOB, trailer of NULs, DC4
+ *
+ * Common practice of controls with a punch on a serial line.
+ */
+#ifndef BENCH_PUNCH_H
+#define BENCH_PUNCH_H
+
+#include <stddef.h>
+#include <stdint.h>
+#include "code.h"
+
+struct store;
+
+enum punch_eob { PUNCH_LF, PUNCH_CRLF, PUNCH_LFCRCR };
+
+struct punch_settings {
+	enum code code;
+	enum punch_eob eob;
+	size_t leader, trailer; /* NULs */
+};
+
+/*
+ * The stream for program `number`, or, with -1, for all programs of the newest load. *len gets its
+ * length in bytes. The caller frees it. NULL with errno ENOENT (no such program) or ENOMEM.
+ */
+uint8_t *punch_stream(
+    const struct store *s, long number, const struct punch_settings *settings, size_t *len);
+
+#endif

@@ -1,0 +1,64 @@
+/*
+ * The control's reader: finds the significant part of what comes over the line and stores it.
+ *
+ * Rules, common practice of controls with a reader on a serial line: everything before the first
+ * `%` or end of block is leader; `%` opens and closes; what stands between `%` and its end of block
+ * is identification unless it is a program number; O or : at the start of a block begins a program;
+ * NUL, DEL, CR and other controls are no characters of a program; parity is checked in the
+ * significant part only.
+ */
+#ifndef BENCH_READER_H
+#define BENCH_READER_H
+
+#include <stdbool.h>
+#include <stdint.h>
+#include "code.h"
+
+struct store;
+
+enum reader_state {
+	READER_LEADER, /* nothing significant yet */
+	READER_LABEL,  /* after the first `%`: a program number or identification */
+	READER_SKIP,   /* identification, up to its end of block */
+	READER_BLOCK,  /* at the start of a block */
+	READER_HEAD,   /* O or : and perhaps digits */
+	READER_BODY,   /* inside a block */
+};
+
+enum reader_answer {
+	READER_MORE,        /* go on */
+	READER_END,         /* the closing `%` was read, the programs are stored */
+	READER_FULL,        /* the program memory is full */
+	READER_PARITY,      /* the character has odd parity, or bit 8 in seven-bit code */
+	READER_NO_NUMBER,   /* a block that belongs to no program */
+	READER_SAME_NUMBER, /* the number is there already, and that is refused */
+	READER_TROUBLE,     /* the bench itself has no memory or cannot write its copy */
+};
+
+struct reader {
+	struct store *store;
+	enum code code;
+	bool refuse_same; /* a number that is there already is refused, not replaced */
+	enum reader_state state;
+	bool program; /* a program is open */
+	unsigned digits;
+	char head[9];
+	uint64_t parity_errors; /* since reader_init(), in leader and significant part */
+};
+
+/* A reader that stores into s, which stays the caller's. */
+void reader_init(struct reader *r, struct store *s, enum code code, bool refuse_same);
+
+/* A new load begins. */
+void reader_start(struct reader *r);
+
+/* True when the load is past its leader. */
+bool reader_begun(const struct reader *r);
+
+/* One character of the load. After anything but READER_MORE and READER_FULL the load is over. */
+enum reader_answer reader_take(struct reader *r, uint8_t byte);
+
+/* The load is broken off: what is stored stays, as a stump. */
+void reader_break(struct reader *r);
+
+#endif
