@@ -1,0 +1,134 @@
+/* The text of the files that a first start writes. Only conf_first.c includes this. */
+#ifndef CONF_FIRST_TEXT_H
+#define CONF_FIRST_TEXT_H
+
+#define CONF_FIRST_YOKE                                                                            \
+	"# Yoke's configuration. Lines that begin with # are comments; the settings that are "     \
+	"commented\n"                                                                              \
+	"# out show their defaults. 'yoked --check-config' names file and line of every error.\n"  \
+	"# A comment after a value begins with blank and semicolon.\n"                             \
+	"\n"                                                                                       \
+	"[yoke]\n"                                                                                 \
+	"# The folder in which programs are dropped, absolute or below home. Programs for one "    \
+	"machine go\n"                                                                             \
+	"# into the folder of its name below: programs/NAME/.\n"                                   \
+	"# programs = programs\n"                                                                  \
+	"# The socket at which the command and the board ask, absolute or below home.\n"           \
+	"# socket = yoke.sock\n"                                                                   \
+	"# events: the kernel tells of new files. poll: look every poll_ms; for mounted shares.\n" \
+	"# watch = events\n"                                                                       \
+	"# poll_ms = 2000\n"                                                                       \
+	"# A file is settled when it has not changed for so long.\n"                               \
+	"# settle_ms = 1000\n"                                                                     \
+	"# A file that stays incomplete (no closing %, no program end) for so long is told as "    \
+	"cut off.\n"                                                                               \
+	"# incomplete_s = 60\n"                                                                    \
+	"\n"                                                                                       \
+	"# What follows holds for the whole shop; a machine's file may set each of it "            \
+	"otherwise.\n"                                                                             \
+	"[programs]\n"                                                                             \
+	"# How file names and header comments tell job, revision and channel.\n"                   \
+	"# names = {job}-{rev}.{channel}.nc\n"                                                     \
+	"# header = (JOB {job} REV {rev} {channel})\n"                                             \
+	"# The channels' names, in order; 2 to 4.\n"                                               \
+	"# channels = upper, lower\n"                                                              \
+	"# yes: the program number (O) must be the job's digits.\n"                                \
+	"# number_from_job = no\n"
+
+#define CONF_FIRST_MACHINE                                                                         \
+	"# An example of a machine. Copy it to NAME.conf: the file's name is the machine's "       \
+	"name.\n"                                                                                  \
+	"# The settings that are commented out show their defaults.\n"                             \
+	"\n"                                                                                       \
+	"[machine]\n"                                                                              \
+	"# title = twin-spindle lathe at the window\n"                                             \
+	"# wait: a released pair waits until somebody sends it. carry: the service carries it by " \
+	"itself.\n"                                                                                \
+	"# on_release = wait\n"                                                                    \
+	"\n"                                                                                       \
+	"# How the programs get into the control. Either a mounted share or local directory:\n"    \
+	"[line]\n"                                                                                 \
+	"kind = directory\n"                                                                       \
+	"# Absolute path of the mount point.\n"                                                    \
+	"root = /srv/machines/example\n"                                                           \
+	"# A file that must be in root: without it the share counts as offline.\n"                 \
+	"# marker =\n"                                                                             \
+	"# A folder below root.\n"                                                                 \
+	"# folder =\n"                                                                             \
+	"# The name of the program on the machine: {number} {job} {rev} {channel}.\n"              \
+	"# name = {job}_{channel}.NC\n"                                                            \
+	"# For the whole order.\n"                                                                 \
+	"# total_ms = 120000\n"                                                                    \
+	"\n"                                                                                       \
+	"# What differs for one channel:\n"                                                        \
+	"# [line upper]\n"                                                                         \
+	"# folder = path1\n"                                                                       \
+	"# [line lower]\n"                                                                         \
+	"# folder = path2\n"                                                                       \
+	"\n"                                                                                       \
+	"# ... or a serial line, local or through a device server. Check each value in the "       \
+	"control's\n"                                                                              \
+	"# manual before the first transfer:\n"                                                    \
+	"# [line]\n"                                                                               \
+	"# kind = serial\n"                                                                        \
+	"# address = tcp://HOST:PORT, or a device such as /dev/ttyS0\n"                            \
+	"# baud = 9600\n"                                                                          \
+	"# 8n1 7e1 7e2 7o1 8n2 8e1: what a local port is set to.\n"                                \
+	"# framing = 7e2\n"                                                                        \
+	"# iso: even parity in bit 8 made by us (ISO 840); ascii: bytes as they are.\n"            \
+	"# code = iso\n"                                                                           \
+	"# End of block on the line: lf crlf lfcrcr.\n"                                            \
+	"# eob = lf\n"                                                                             \
+	"# Send nothing before the control's DC1.\n"                                               \
+	"# wait_dc1 = yes\n"                                                                       \
+	"# dc2_dc4 = no\n"                                                                         \
+	"# leader = 0\n"                                                                           \
+	"# trailer = 0\n"                                                                          \
+	"# block_pause = 0\n"                                                                      \
+	"# Most characters kept unsent below us, so that DC3 still stops in time.\n"               \
+	"# reserve = 64\n"                                                                         \
+	"# open_ms = 10000\n"                                                                      \
+	"# 0: wait for the control for ever.\n"                                                    \
+	"# first_ms = 0\n"                                                                         \
+	"# stall_ms = 30000\n"                                                                     \
+	"# 0: computed from size and baud.\n"                                                      \
+	"# total_ms = 0\n"                                                                         \
+	"# punch: the operator punches the program after the load, and it is compared.\n"          \
+	"# read_back = none\n"                                                                     \
+	"# read_back_ms = 600000\n"                                                                \
+	"# silence_ms = 5000\n"                                                                    \
+	"# name = O{number}\n"                                                                     \
+	"\n"                                                                                       \
+	"[wait]\n"                                                                                 \
+	"# The M codes at which a channel waits for the other.\n"                                  \
+	"# codes = M200-M299\n"                                                                    \
+	"# alone = yes\n"                                                                          \
+	"# Block-skip switches of the channels: common or separate.\n"                             \
+	"# skip = common\n"                                                                        \
+	"\n"                                                                                       \
+	"[limits]\n"                                                                               \
+	"# number_min = 1\n"                                                                       \
+	"# number_max = 9999\n"                                                                    \
+	"# number_colon = no\n"                                                                    \
+	"# end_m99 = no\n"                                                                         \
+	"# point = yes\n"                                                                          \
+	"# lower_case = no\n"                                                                      \
+	"# size_max = 1073741824\n"                                                                \
+	"# block_max = 256\n"                                                                      \
+	"# sequence_max = 99999\n"                                                                 \
+	"# call_depth = 4\n"                                                                       \
+	"# run_max = 10000000\n"                                                                   \
+	"\n"                                                                                       \
+	"# A finding's weight on this machine: off note warn refuse. 'yoke explain' lists them.\n" \
+	"[weights]\n"                                                                              \
+	"# point-missing = warn\n"                                                                 \
+	"\n"                                                                                       \
+	"# How names and headers may call a channel, and words that it does not take.\n"           \
+	"[channel upper]\n"                                                                        \
+	"# aliases = UP, UPR, U\n"                                                                 \
+	"# forbid =\n"                                                                             \
+	"[channel lower]\n"                                                                        \
+	"# aliases = LO, LOW, LWR, L\n"                                                            \
+	"# forbid = M06\n"
+
+#endif

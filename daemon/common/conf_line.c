@@ -1,0 +1,235 @@
+#include "conf_line.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include "conf_line_check.h"
+#include "conf_value.h"
+
+#define COUNT(a) (sizeof(a) / sizeof((a)[0]))
+
+enum { HOUR_MS = 3600 * 1000, DAY_MS = 24 * HOUR_MS };
+
+static const char *const kinds[] = {"none", "directory", "serial", NULL};
+static const char *const bauds[] = {
+    "110", "300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200", NULL};
+static const char *const framings[] = {"8n1", "7e1", "7e2", "7o1", "8n2", "8e1", NULL};
+static const char *const codes[] = {"ascii", "iso", NULL};
+static const char *const eobs[] = {"lf", "crlf", "lfcrcr", NULL};
+static const char *const read_backs[] = {"none", "punch", NULL};
+
+#define FIELD(type, name) offsetof(struct type, name), sizeof(((struct type *)0)->name)
+#define NUMBER(type, name, low, high, unit)                                                        \
+	{                                                                                          \
+#name, CONF_NUMBER, FIELD(type, name), low, high, unit, NULL                       \
+	}
+#define CHOICE(type, name, kind, list)                                                             \
+	{                                                                                          \
+#name, kind, FIELD(type, name), 0, 0, "", list                                     \
+	}
+#define YES_NO(type, name)                                                                         \
+	{                                                                                          \
+#name, CONF_YES_NO, FIELD(type, name), 0, 0, "", NULL                              \
+	}
+#define STRING(type, name)                                                                         \
+	{                                                                                          \
+#name, CONF_STRING, FIELD(type, name), 0, 0, "", NULL                              \
+	}
+
+/* Keys of every line. */
+static const struct conf_key common[] = {
+    CHOICE(line, kind, CONF_CHOICE, kinds),
+    STRING(line, name),
+};
+
+static const struct conf_key serial[] = {
+    STRING(line_serial, address),
+    CHOICE(line_serial, baud, CONF_LISTED, bauds),
+    CHOICE(line_serial, framing, CONF_CHOICE, framings),
+    CHOICE(line_serial, code, CONF_CHOICE, codes),
+    CHOICE(line_serial, eob, CONF_CHOICE, eobs),
+    CHOICE(line_serial, read_back, CONF_CHOICE, read_backs),
+    YES_NO(line_serial, wait_dc1),
+    YES_NO(line_serial, dc2_dc4),
+    NUMBER(line_serial, leader, 0, 10000, "NUL characters"),
+    NUMBER(line_serial, trailer, 0, 10000, "NUL characters"),
+    NUMBER(line_serial, block_pause, 0, 60000, "milliseconds"),
+    NUMBER(line_serial, reserve, 1, 65536, "characters"),
+    NUMBER(line_serial, open_ms, 1, HOUR_MS, "milliseconds"),
+    NUMBER(line_serial, first_ms, 0, DAY_MS, "milliseconds"),
+    NUMBER(line_serial, stall_ms, 100, DAY_MS, "milliseconds"),
+    NUMBER(line_serial, total_ms, 0, 7 * (uint32_t)DAY_MS, "milliseconds"),
+    NUMBER(line_serial, read_back_ms, 100, DAY_MS, "milliseconds"),
+    NUMBER(line_serial, silence_ms, 100, HOUR_MS, "milliseconds"),
+};
+
+static const struct conf_key directory[] = {
+    STRING(line_directory, root),
+    STRING(line_directory, marker),
+    STRING(line_directory, folder),
+    NUMBER(line_directory, total_ms, 100, DAY_MS, "milliseconds"),
+};
+
+/* Where a channel's keys were set, for messages of checks across keys. */
+struct reading {
+	const struct conf_file *file;
+	struct conf_report *report;
+};
+
+static void defaults(struct line *l)
+{
+	if (l->kind == LINE_SERIAL) {
+		strcpy(l->name, "O{number}");
+		l->serial = (struct line_serial){
+		    .baud = 9600,
+		    .framing = LINE_7E2,
+		    .code = LINE_CODE_ISO,
+		    .wait_dc1 = true,
+		    .reserve = 64,
+		    .open_ms = 10000,
+		    .stall_ms = 30000,
+		    .read_back_ms = 600000,
+		    .silence_ms = 5000,
+		};
+	} else if (l->kind == LINE_DIRECTORY) {
+		strcpy(l->name, "{job}_{channel}.NC");
+		l->directory = (struct line_directory){.total_ms = 120000};
+	}
+}
+
+static const struct conf_key *keys_of(enum line_kind kind, size_t *n)
+{
+	*n = kind == LINE_SERIAL ? COUNT(serial) : kind == LINE_DIRECTORY ? COUNT(directory) : 0;
+	return kind == LINE_SERIAL ? serial : kind == LINE_DIRECTORY ? directory : NULL;
+}
+
+static void unknown_key(const struct reading *r, enum line_kind kind, const struct conf_entry *e)
+{
+	const char *known[COUNT(common) + COUNT(serial)];
+	size_t own, n = 0;
+	const struct conf_key *keys = keys_of(kind, &own);
+	enum line_kind other = kind == LINE_SERIAL ? LINE_DIRECTORY : LINE_SERIAL;
+	size_t others;
+	const struct conf_key *other_keys = keys_of(other, &others);
+
+	if (conf_value_key(other_keys, others, e->key)) {
+		conf_report_error(r->report, r->file->path, e->line,
+		    "'%s' belongs to a line of kind %s, this line is of kind %s", e->key,
+		    kinds[other], kinds[kind]);
+		return;
+	}
+	for (size_t i = 0; i < COUNT(common); i++)
+		known[n++] = common[i].name;
+	for (size_t i = 0; i < own; i++)
+		known[n++] = keys[i].name;
+	conf_value_unknown(r->file->path, e, known, n, r->report);
+}
+
+static void set(const struct reading *r, struct line *l, const struct conf_entry *e)
+{
+	size_t n;
+	const struct conf_key *keys = keys_of(l->kind, &n);
+	const struct conf_key *key = conf_value_key(common, COUNT(common), e->key);
+	void *base = l;
+
+	if (!key && keys) {
+		key = conf_value_key(keys, n, e->key);
+		base = l->kind == LINE_SERIAL ? (void *)&l->serial : (void *)&l->directory;
+	}
+	if (!key)
+		unknown_key(r, l->kind, e);
+	else
+		conf_value_set(key, base, r->file->path, e, r->report);
+}
+
+static const struct conf_entry *find(
+    const struct conf_file *f, const char *section, const char *key)
+{
+	for (size_t i = 0; i < f->n; i++)
+		if (strcmp(f->v[i].section, section) == 0 &&
+		    (!key || strcmp(f->v[i].key, key) == 0))
+			return &f->v[i];
+	return NULL;
+}
+
+/* The kind comes first, because it says which keys there are. False: the line cannot be read
+ * further. */
+static bool read_kind(const struct reading *r, struct line *l)
+{
+	const struct conf_entry *any = find(r->file, "line", NULL);
+	const struct conf_entry *kind = find(r->file, "line", "kind");
+
+	if (!kind) {
+		for (size_t i = 0; !any && i < r->file->n; i++)
+			if (conf_line_section(r->file->v[i].section))
+				any = &r->file->v[i];
+		if (any)
+			conf_report_error(r->report, r->file->path, any->line,
+			    "[line] does not say its kind; add 'kind = directory' or 'kind = "
+			    "serial'");
+		return false;
+	}
+	return conf_value_set(&common[0], l, r->file->path, kind, r->report) == 0;
+}
+
+/* Apply [line CHANNEL] entries. */
+static void read_overrides(
+    const struct reading *r, const struct profile *profile, struct line *line)
+{
+	for (size_t i = 0; i < r->file->n; i++) {
+		const struct conf_entry *e = &r->file->v[i];
+		const char *name = e->section + strlen("line ");
+		int c;
+
+		if (!conf_line_section(e->section) || strcmp(e->section, "line") == 0)
+			continue;
+		c = profile_channel_find(profile, name, strlen(name));
+		if (c < 0) {
+			const char *known[YOKE_CHANNELS_MAX];
+
+			for (uint32_t k = 0; k < profile->channels; k++)
+				known[k] = profile->channel[k].name;
+			conf_value_unknown_section(
+			    r->file->path, e, known, profile->channels, r->report);
+		} else if (strcmp(e->key, "kind") == 0) {
+			conf_report_error(r->report, r->file->path, e->line,
+			    "'kind' is set in [line] alone: all channels are carried the same way");
+		} else {
+			set(r, &line[c], e);
+		}
+	}
+}
+
+void conf_line_read(const struct conf_file *file, const struct profile *profile,
+    struct line line[YOKE_CHANNELS_MAX], struct conf_report *report)
+{
+	struct reading r = {file, report};
+	struct line base;
+	size_t before = report->errors;
+
+	memset(&base, 0, sizeof(base));
+	memset(line, 0, sizeof(*line) * YOKE_CHANNELS_MAX);
+	if (!read_kind(&r, &base))
+		return;
+	defaults(&base);
+	for (size_t i = 0; i < file->n; i++)
+		if (strcmp(file->v[i].section, "line") == 0 && strcmp(file->v[i].key, "kind") != 0)
+			set(&r, &base, &file->v[i]);
+	for (uint32_t c = 0; c < profile->channels; c++)
+		line[c] = base;
+	read_overrides(&r, profile, line);
+	if (report->errors == before)
+		conf_line_check(file, profile, line, report);
+}
+
+bool conf_line_section(const char *section)
+{
+	return strcmp(section, "line") == 0 || strncmp(section, "line ", 5) == 0;
+}
+
+void conf_line_place(const struct line *l, struct text *out)
+{
+	if (l->kind == LINE_SERIAL)
+		text_puts(out, l->serial.address);
+	else if (l->kind == LINE_DIRECTORY)
+		text_printf(out, "%s/%s", l->directory.root, l->directory.folder);
+}

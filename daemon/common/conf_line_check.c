@@ -1,0 +1,171 @@
+#include "conf_line_check.h"
+
+#include <string.h>
+#include <strings.h>
+
+struct check {
+	const struct conf_file *file;
+	const char *channel;
+	struct conf_report *report;
+};
+
+/* The line where this channel's value was set: [line CHANNEL], else [line], else the file as a
+ * whole. */
+static unsigned place(const struct check *c, const char *key)
+{
+	unsigned line = 0;
+
+	for (size_t i = 0; i < c->file->n; i++) {
+		const struct conf_entry *e = &c->file->v[i];
+
+		if (strcmp(e->key, key) != 0 || strncmp(e->section, "line", 4) != 0)
+			continue;
+		if (e->section[4] == ' ' && strcasecmp(e->section + 5, c->channel) == 0)
+			return e->line;
+		if (e->section[4] == '\0')
+			line = e->line;
+	}
+	return line;
+}
+
+static bool digits(const char *s, unsigned long *value)
+{
+	*value = 0;
+	if (!*s || strlen(s) > 5)
+		return false;
+	for (; *s; s++) {
+		if (*s < '0' || *s > '9')
+			return false;
+		*value = *value * 10 + (unsigned long)(*s - '0');
+	}
+	return true;
+}
+
+static void check_address(const struct check *c, const char *address)
+{
+	const char *host = address + strlen("tcp://");
+	const char *colon;
+	unsigned long port;
+
+	if (address[0] == '\0') {
+		conf_report_error(c->report, c->file->path, place(c, "address"),
+		    "channel %s: a serial line needs an address: tcp://HOST:PORT or an absolute "
+		    "device "
+		    "path such as /dev/ttyS0",
+		    c->channel);
+		return;
+	}
+	if (address[0] == '/')
+		return;
+	if (strncmp(address, "tcp://", 6) == 0) {
+		colon = strrchr(host, ':');
+		if (colon && colon > host && digits(colon + 1, &port) && port >= 1 &&
+		    port <= 65535 && !strpbrk(host, " /"))
+			return;
+	}
+	conf_report_error(c->report, c->file->path, place(c, "address"),
+	    "address = '%s': tcp://HOST:PORT with a port from 1 to 65535, or an absolute device "
+	    "path, is allowed",
+	    address);
+}
+
+/* No part of the path may be "." or "..", so that nothing is written outside the root. */
+static bool climbs(const char *path)
+{
+	while (*path) {
+		size_t n = strcspn(path, "/");
+
+		if ((n == 1 && path[0] == '.') || (n == 2 && path[0] == '.' && path[1] == '.'))
+			return true;
+		path += n;
+		path += *path == '/';
+	}
+	return false;
+}
+
+static void check_directory(const struct check *c, const struct line_directory *d)
+{
+	const char *path = c->file->path;
+
+	if (d->root[0] == '\0')
+		conf_report_error(c->report, path, place(c, "root"),
+		    "channel %s: a directory line needs root, the absolute path of the share's "
+		    "mount point",
+		    c->channel);
+	else if (d->root[0] != '/')
+		conf_report_error(c->report, path, place(c, "root"),
+		    "root = '%s': an absolute path is needed, beginning with /", d->root);
+	else if (climbs(d->root))
+		conf_report_error(c->report, path, place(c, "root"),
+		    "root = '%s': . and .. are not allowed in it", d->root);
+	if (d->folder[0] == '/' || climbs(d->folder))
+		conf_report_error(c->report, path, place(c, "folder"),
+		    "folder = '%s': a path below root is needed, without / in front and without . "
+		    "and ..",
+		    d->folder);
+	if (strchr(d->marker, '/') || strcmp(d->marker, ".") == 0 || strcmp(d->marker, "..") == 0)
+		conf_report_error(c->report, path, place(c, "marker"),
+		    "marker = '%s': the name of a file in root is needed, without /", d->marker);
+	else if (d->root[0] == '/' && d->marker[0] == '\0')
+		conf_report_warning(c->report, path, place(c, "root"),
+		    "channel %s: no marker; without a marker file an unmounted share looks like an "
+		    "empty one",
+		    c->channel);
+}
+
+static void check_name(const struct check *c, const char *name)
+{
+	static const char *const fields[] = {"{number}", "{job}", "{rev}", "{channel}"};
+	bool tells = strstr(name, "{number}") || strstr(name, "{job}");
+
+	for (const char *s = strchr(name, '{'); s; s = strchr(s + 1, '{')) {
+		size_t i = 0;
+
+		while (i < 4 && strncmp(s, fields[i], strlen(fields[i])) != 0)
+			i++;
+		if (i == 4)
+			tells = false;
+	}
+	if (!tells || strchr(name, '/') || name[0] == '.')
+		conf_report_error(c->report, c->file->path, place(c, "name"),
+		    "name = '%s': a file name with {number} or {job}, and {rev} and {channel} if "
+		    "wished, is "
+		    "allowed; no /, no . in front, no other { }",
+		    name);
+}
+
+static bool same_file(const struct line *a, const struct line *b)
+{
+	return a->kind == LINE_DIRECTORY && b->kind == LINE_DIRECTORY &&
+	       strcmp(a->name, b->name) == 0 && strcmp(a->directory.root, b->directory.root) == 0 &&
+	       strcmp(a->directory.folder, b->directory.folder) == 0 &&
+	       !strstr(a->name, "{channel}");
+}
+
+static void check_one(const struct check *c, const struct line *l)
+{
+	check_name(c, l->name);
+	if (l->kind == LINE_SERIAL)
+		check_address(c, l->serial.address);
+	else
+		check_directory(c, &l->directory);
+}
+
+void conf_line_check(const struct conf_file *file, const struct profile *profile,
+    const struct line *line, struct conf_report *report)
+{
+	for (uint32_t i = 0; i < profile->channels && line[i].kind != LINE_NONE; i++) {
+		struct check c = {file, profile->channel[i].name, report};
+
+		/* A setting that holds for all channels is told once. */
+		if (i == 0 || memcmp(&line[i], &line[0], sizeof(*line)) != 0)
+			check_one(&c, &line[i]);
+		for (uint32_t k = 0; k < i; k++)
+			if (same_file(&line[k], &line[i]))
+				conf_report_error(report, file->path, place(&c, "name"),
+				    "channels %s and %s would be written to the same file; put "
+				    "{channel} into "
+				    "name, or give each its own folder in [line CHANNEL]",
+				    profile->channel[k].name, profile->channel[i].name);
+	}
+}

@@ -1,0 +1,92 @@
+#include "conf_machine.h"
+
+#include <string.h>
+#include "conf_line.h"
+#include "conf_profile.h"
+#include "conf_value.h"
+
+#define COUNT(a) (sizeof(a) / sizeof((a)[0]))
+
+static const char *const releases[] = {"wait", "carry", NULL};
+
+static const struct conf_key keys[] = {
+    {"title", CONF_STRING, offsetof(struct conf_machine, title),
+        sizeof(((struct conf_machine *)0)->title), 0, 0, "", NULL},
+    {"on_release", CONF_CHOICE, offsetof(struct conf_machine, on_release),
+        sizeof(enum conf_release), 0, 0, "", releases},
+};
+
+bool conf_machine_name_ok(const char *s)
+{
+	size_t n = strspn(s, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_");
+
+	return n > 0 && n <= YOKE_NAME_MAX && s[n] == '\0' && s[0] != '-';
+}
+
+/* The machine's name from the file's. */
+static void read_name(const char *path, struct conf_machine *m, struct conf_report *report)
+{
+	const char *base = strrchr(path, '/');
+	char name[YOKE_NAME_MAX + 2];
+	size_t n;
+
+	base = base ? base + 1 : path;
+	n = strlen(base);
+	if (n > 5 && strcmp(base + n - 5, ".conf") == 0)
+		n -= 5;
+	if (n > YOKE_NAME_MAX + 1)
+		n = YOKE_NAME_MAX + 1;
+	memcpy(name, base, n);
+	name[n] = '\0';
+	if (!conf_machine_name_ok(name)) {
+		conf_report_error(report, path, 0,
+		    "the machine's name comes from the file name: 1 to %d letters, digits, - and _ "
+		    "before "
+		    ".conf are allowed",
+		    YOKE_NAME_MAX);
+		return;
+	}
+	strcpy(m->name, name);
+	strcpy(m->title, name);
+}
+
+static void read_entry(const struct conf_file *f, const struct conf_entry *e,
+    struct conf_machine *m, struct conf_report *report)
+{
+	static const char *const own[] = {"machine", "line", "line CHANNEL"};
+	static const char *const known[] = {"title", "on_release"};
+	static const struct conf_sections sections = {own, COUNT(own)};
+	const struct conf_key *key;
+
+	if (conf_line_section(e->section) || conf_profile_section(e->section))
+		return;
+	if (strcmp(e->section, "machine") != 0) {
+		conf_profile_unknown_section(f->path, e, &sections, report);
+		return;
+	}
+	key = conf_value_key(keys, COUNT(keys), e->key);
+	if (!key)
+		conf_value_unknown(f->path, e, known, COUNT(known), report);
+	else
+		conf_value_set(key, m, f->path, e, report);
+}
+
+int conf_machine_read(const char *path, const struct profile *shop, struct conf_machine *out,
+    struct conf_report *report)
+{
+	struct conf_file file;
+	size_t before = report->errors;
+
+	memset(out, 0, sizeof(*out));
+	out->profile = *shop;
+	read_name(path, out, report);
+	memset(out->profile.name, 0, sizeof(out->profile.name));
+	strcpy(out->profile.name, out->name);
+	conf_file_read(path, &file, report);
+	conf_profile_read(&file, &out->profile, report);
+	for (size_t i = 0; i < file.n; i++)
+		read_entry(&file, &file.v[i], out, report);
+	conf_line_read(&file, &out->profile, out->line, report);
+	conf_file_free(&file);
+	return report->errors == before ? 0 : -1;
+}

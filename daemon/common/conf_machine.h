@@ -1,0 +1,36 @@
+/* One machine: machines/NAME.conf. */
+#ifndef CONF_MACHINE_H
+#define CONF_MACHINE_H
+
+#include "conf_report.h"
+#include "yoke/line.h"
+#include "yoke/profile.h"
+
+enum conf_release {
+	CONF_RELEASE_WAIT = 0, /* a released pair waits until somebody sends it */
+	CONF_RELEASE_CARRY,    /* a released pair is carried by the service */
+};
+
+struct conf_machine {
+	char name[YOKE_NAME_MAX + 1];        /* the file's name without .conf */
+	char title[128];                     /* what people call it; the name when not set */
+	enum conf_release on_release;        /* default wait */
+	struct profile profile;              /* the shop's, with this machine's settings over it */
+	struct line line[YOKE_CHANNELS_MAX]; /* by the profile's channel index */
+};
+
+/*
+ * Read a machine's file over the shop's profile (profile_defaults where there is no shop). Every
+ * error and warning goes to the report. 0 without errors; -1 with errors: *out is filled as far as
+ * possible and must not be used to carry anything. Nothing to free.
+ */
+int conf_machine_read(const char *path, const struct profile *shop, struct conf_machine *out,
+    struct conf_report *report);
+
+/*
+ * True when s may name a machine: 1 to YOKE_NAME_MAX letters, digits, - and _. It becomes a folder
+ * and file name.
+ */
+bool conf_machine_name_ok(const char *s);
+
+#endif

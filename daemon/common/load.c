@@ -1,0 +1,184 @@
+#include "load.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include "sha256.h"
+
+enum { CHUNK = 1 << 20 };
+
+/* Where the bytes go beside the sum. 0, or -1 without memory. */
+typedef int sink_fn(void *ctx, const char *bytes, size_t n);
+
+static int fail(struct text *why, const char *name, const char *what)
+{
+	text_visible(why, name, strlen(name));
+	text_printf(why, ": %s", what);
+	return -1;
+}
+
+static const char *unfit(const struct stat *st)
+{
+	if (S_ISDIR(st->st_mode))
+		return "is a directory, not a program";
+	if (!S_ISREG(st->st_mode) && !S_ISFIFO(st->st_mode))
+		return "is a device or a socket, not a program";
+	if (S_ISREG(st->st_mode) && (unsigned long long)st->st_size > YOKE_PROGRAM_MAX)
+		return "is larger than 1 GiB, the most that is read";
+	return NULL;
+}
+
+int load_open(const char *path, struct text *why)
+{
+	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+	struct stat st;
+	const char *what;
+
+	if (fd < 0)
+		return fail(why, path, strerror(errno));
+	what = fstat(fd, &st) < 0 ? strerror(errno) : unfit(&st);
+	if (what) {
+		fail(why, path, what);
+		close(fd);
+		return -1;
+	}
+	return fd;
+}
+
+/* One read that waits for a pipe's writer. */
+static ssize_t more(int fd, bool regular, char *to, size_t n, off_t at)
+{
+	for (;;) {
+		ssize_t got = regular ? pread(fd, to, n, at) : read(fd, to, n);
+		struct pollfd p = {.fd = fd, .events = POLLIN};
+
+		if (got >= 0 || (errno != EINTR && errno != EAGAIN))
+			return got;
+		if (errno == EAGAIN && poll(&p, 1, -1) < 0 && errno != EINTR)
+			return -1;
+	}
+}
+
+static bool changed(const struct stat *a, const struct stat *b, unsigned long long size)
+{
+	return (unsigned long long)b->st_size != size || a->st_mtim.tv_sec != b->st_mtim.tv_sec ||
+	       a->st_mtim.tv_nsec != b->st_mtim.tv_nsec;
+}
+
+static int pass(int fd, const char *name, sink_fn *sink, void *ctx, uint8_t sum[YOKE_SHA_SIZE],
+    struct text *why)
+{
+	struct sha256 *sha = sha256_new();
+	char *chunk = malloc(CHUNK);
+	struct stat before, after;
+	unsigned long long size = 0;
+	const char *what = "out of memory";
+	bool regular;
+	ssize_t got;
+
+	if (!sha || !chunk)
+		goto failed;
+	what = fstat(fd, &before) < 0 ? strerror(errno) : unfit(&before);
+	if (what)
+		goto failed;
+	regular = S_ISREG(before.st_mode);
+	while ((got = more(fd, regular, chunk, CHUNK, (off_t)size)) > 0) {
+		size += (unsigned long long)got;
+		what = "is larger than 1 GiB, the most that is read";
+		if (size > YOKE_PROGRAM_MAX)
+			goto failed;
+		what = "out of memory";
+		if (sha256_add(sha, chunk, (size_t)got) < 0 || sink(ctx, chunk, (size_t)got) < 0)
+			goto failed;
+	}
+	what = got < 0 || fstat(fd, &after) < 0 ? strerror(errno) : NULL;
+	if (!what && regular && changed(&before, &after, size))
+		what = "changed while it was read; try again";
+	if (!what && sha256_end(sha, sum) < 0)
+		what = "its SHA-256 could not be computed";
+	if (what)
+		goto failed;
+	free(chunk);
+	sha256_free(sha);
+	return 0;
+failed:
+	fail(why, name, what);
+	free(chunk);
+	sha256_free(sha);
+	return -1;
+}
+
+static int feed(void *ctx, const char *bytes, size_t n)
+{
+	return program_feed(ctx, bytes, n);
+}
+
+int load_program(int fd, const char *name, const struct profile *profile, struct program **program,
+    uint8_t sum[YOKE_SHA_SIZE], struct text *why)
+{
+	struct program *p = program_new(profile, name);
+
+	*program = NULL;
+	if (!p)
+		return fail(why, name, "out of memory");
+	if (pass(fd, name, feed, p, sum, why) < 0)
+		goto failed;
+	if (program_finish(p) < 0) {
+		fail(why, name, "out of memory");
+		goto failed;
+	}
+	*program = p;
+	return 0;
+failed:
+	program_free(p);
+	return -1;
+}
+
+struct buffer {
+	char *bytes;
+	size_t n, cap;
+};
+
+static int gather(void *ctx, const char *bytes, size_t n)
+{
+	struct buffer *b = ctx;
+
+	if (b->n + n > b->cap) {
+		size_t cap = (b->n + n) * 3 / 2;
+		char *grown = realloc(b->bytes, cap);
+
+		if (!grown)
+			return -1;
+		b->bytes = grown;
+		b->cap = cap;
+	}
+	memcpy(b->bytes + b->n, bytes, n);
+	b->n += n;
+	return 0;
+}
+
+int load_bytes(
+    int fd, const char *name, char **bytes, size_t *n, uint8_t sum[YOKE_SHA_SIZE], struct text *why)
+{
+	struct buffer b = {0};
+	struct stat st;
+
+	*bytes = NULL;
+	*n = 0;
+	if (fstat(fd, &st) == 0 && S_ISREG(st.st_mode) && !unfit(&st))
+		b.cap = (size_t)st.st_size;
+	b.bytes = malloc(b.cap + 1);
+	if (!b.bytes)
+		return fail(why, name, "out of memory");
+	if (pass(fd, name, gather, &b, sum, why) < 0) {
+		free(b.bytes);
+		return -1;
+	}
+	*bytes = b.bytes;
+	*n = b.n;
+	return 0;
+}

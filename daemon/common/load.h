@@ -1,0 +1,32 @@
+/* Files as the check needs them: one pass over the bytes, that sums and reads at the same time. */
+#ifndef LOAD_H
+#define LOAD_H
+
+#include <stdint.h>
+#include "yoke/limits.h"
+#include "yoke/profile.h"
+#include "yoke/program.h"
+#include "yoke/text.h"
+
+/*
+ * Open a file for reading, without ever waiting for a writer. Directories, devices, sockets and
+ * files larger than YOKE_PROGRAM_MAX are refused. The descriptor, which the caller closes; -1 with
+ * one line (without its end) in why.
+ */
+int load_open(const char *path, struct text *why);
+
+/*
+ * Read the descriptor to its end (a file from its beginning) in large chunks, sum and reader in one
+ * pass. name is shown in findings and read by the pattern 'names'. *program is finished, belongs to
+ * the caller and refers to profile. -1 with one line in why: it cannot be read, it is too large, or
+ * it changed while it was read.
+ */
+int load_program(int fd, const char *name, const struct profile *profile, struct program **program,
+    uint8_t sum[YOKE_SHA_SIZE], struct text *why);
+
+/* The whole content in memory, for whom needs it at once. The caller frees *bytes. As load_program.
+ */
+int load_bytes(int fd, const char *name, char **bytes, size_t *n, uint8_t sum[YOKE_SHA_SIZE],
+    struct text *why);
+
+#endif

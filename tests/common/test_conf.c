@@ -1,0 +1,437 @@
+/*
+ * Goal: what an administrator writes is what the service uses, and every error of every file is
+ * told with file, line, what, why and what is allowed. Defaults are those of the contracts in
+ * include/yoke.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <cmocka.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include "conf.h"
+#include "conf_file.h"
+#include "conf_first.h"
+#include "conf_line.h"
+#include "scratch.h"
+
+static struct conf conf;
+static struct conf_machine machine;
+static struct conf_report report;
+
+static void expect(const char *message)
+{
+	if (!report.text.s || !strstr(report.text.s, message))
+		fail_msg(
+		    "expected: %s\ngot: %s", message, report.text.s ? report.text.s : "(nothing)");
+}
+
+static void read_machine(void **state, const char *content, size_t errors)
+{
+	struct profile shop;
+
+	conf_report_free(&report);
+	profile_defaults(&shop);
+	conf_machine_read(scratch_file(state, "LATHE-1.conf", content), &shop, &machine, &report);
+	if (report.errors != errors)
+		fail_msg("%zu errors, not %zu:\n%s", report.errors, errors,
+		    report.text.s ? report.text.s : "");
+}
+
+static void read_home(void **state, const char *yoke, const char *one, const char *two)
+{
+	int result;
+
+	conf_free(&conf);
+	conf_report_free(&report);
+	mkdir(scratch_path(state, "machines"), 0755);
+	if (yoke)
+		scratch_file(state, "yoke.conf", yoke);
+	if (one)
+		scratch_file(state, "machines/one.conf", one);
+	if (two)
+		scratch_file(state, "machines/two.conf", two);
+	result = conf_read(*state, &conf, &report);
+	assert_int_equal(result, report.errors ? -1 : 0);
+}
+
+static void test_defaults(void **state)
+{
+	read_home(state, "", "", NULL);
+	assert_int_equal(report.errors + report.warnings, 0);
+	assert_string_equal(conf.programs, scratch_path(state, "programs"));
+	assert_string_equal(conf.socket, scratch_path(state, "yoke.sock"));
+	assert_int_equal(conf.watch, CONF_WATCH_EVENTS);
+	assert_int_equal(conf.incomplete_s, 60);
+	assert_int_equal(conf.machines, 1);
+	assert_string_equal(conf.machine[0].name, "one");
+	assert_string_equal(conf.machine[0].title, "one");
+	assert_string_equal(conf.machine[0].profile.name, "one");
+	assert_int_equal(conf.machine[0].on_release, CONF_RELEASE_WAIT);
+	assert_int_equal(conf.machine[0].line[0].kind, LINE_NONE);
+	assert_ptr_equal(conf_find(&conf, "one"), &conf.machine[0]);
+	assert_null(conf_find(&conf, "two"));
+}
+
+static void test_yoke(void **state)
+{
+	read_home(state,
+	    "[yoke]\nprograms = /srv/nc\nsocket = run/api\nwatch = poll\npoll_ms = 100\nsettle_ms "
+	    "= 0\n"
+	    "incomplete_s = 86400\n[programs]\nnames = {job}_{rev}_{channel}.mpf\nnumber_from_job "
+	    "= yes\n",
+	    "[programs]\nnumber_from_job = no\n", "");
+	assert_int_equal(report.errors, 0);
+	assert_string_equal(conf.programs, "/srv/nc");
+	assert_string_equal(conf.socket, scratch_path(state, "run/api"));
+	assert_int_equal(conf.watch, CONF_WATCH_POLL);
+	assert_int_equal(conf.poll_ms, 100);
+	assert_int_equal(conf.settle_ms, 0);
+	assert_int_equal(conf.incomplete_s, 86400);
+	assert_true(conf.profile.number_from_job);
+	assert_false(conf.machine[0].profile.number_from_job);
+	assert_true(conf.machine[1].profile.number_from_job);
+	assert_string_equal(conf.machine[0].profile.names, "{job}_{rev}_{channel}.mpf");
+}
+
+static void test_yoke_errors(void **state)
+{
+	read_home(state,
+	    "[yoke]\nsettle = 1\nwatch = always\npoll_ms = 99\nincomplete_s = 1x\nsettle_ms = -1\n"
+	    "[yok]\na = 1\n[programs]\nnmaes = {job}\nnames = {jobb}\n[waits]\ncodes = M200\n",
+	    "[machine]\non_release = later\n", NULL);
+	expect("yoke.conf:2: error: unknown key 'settle' in [yoke]; did you mean 'settle_ms'?");
+	expect("yoke.conf:3: error: watch = 'always': events or poll is allowed");
+	expect("yoke.conf:4: error: poll_ms = '99': a whole number of milliseconds from 100 to "
+	       "3600000");
+	expect("yoke.conf:5: error: incomplete_s = '1x'");
+	expect("yoke.conf:6: error: settle_ms = '-1'");
+	expect("yoke.conf:8: error: unknown section [yok]; did you mean 'yoke'?");
+	expect("yoke.conf:10: error: unknown key 'nmaes' in [programs]; did you mean 'names'?");
+	expect("yoke.conf:11: error: ");
+	expect("yoke.conf:13: error: unknown section [waits]; did you mean 'wait'?");
+	expect("machines/one.conf:2: error: on_release = 'later': wait or carry is allowed");
+	assert_int_equal(report.errors, 10);
+}
+
+static void test_home_missing(void **state)
+{
+	conf_free(&conf);
+	conf_report_free(&report);
+	assert_int_equal(conf_read(scratch_path(state, "nowhere"), &conf, &report), -1);
+	expect("nowhere/yoke.conf: error: cannot be opened: No such file");
+	expect("nowhere/machines: error: cannot be listed: No such file");
+	conf_free(&conf);
+	assert_int_equal(conf_read("", &conf, &report), -1);
+}
+
+/* A path that bind() would refuse is told when it is read. sun_path has 108 bytes (unix(7)). */
+static void test_socket_long(void **state)
+{
+	char yoke[300];
+
+	snprintf(yoke, sizeof(yoke), "[yoke]\nsocket = /%0107d\n", 0);
+	read_home(state, yoke, NULL, NULL);
+	expect("socket is the path");
+	snprintf(yoke, sizeof(yoke), "[yoke]\nsocket = /%0106d\n", 0);
+	read_home(state, yoke, NULL, NULL);
+	assert_int_equal(report.errors, 0);
+}
+
+static void test_serial_defaults(void **state)
+{
+	const struct line_serial *s = &machine.line[1].serial;
+
+	read_machine(state, "[line]\nkind = serial\naddress = tcp://gate:4001\n", 0);
+	assert_int_equal(machine.line[1].kind, LINE_SERIAL);
+	assert_string_equal(machine.line[1].name, "O{number}");
+	assert_string_equal(s->address, "tcp://gate:4001");
+	assert_int_equal(s->baud, 9600);
+	assert_int_equal(s->framing, LINE_7E2);
+	assert_int_equal(s->code, LINE_CODE_ISO);
+	assert_int_equal(s->eob, LINE_EOB_LF);
+	assert_int_equal(s->read_back, LINE_READ_BACK_NONE);
+	assert_true(s->wait_dc1);
+	assert_false(s->dc2_dc4);
+	assert_int_equal(s->reserve, 64);
+	assert_int_equal(s->open_ms, 10000);
+	assert_int_equal(s->first_ms, 0);
+	assert_int_equal(s->stall_ms, 30000);
+	assert_int_equal(s->total_ms, 0);
+}
+
+static void test_serial_all(void **state)
+{
+	const struct line_serial *s = &machine.line[0].serial;
+
+	read_machine(state,
+	    "[machine]\ntitle = the one at the window\non_release = carry\n"
+	    "[line upper]\naddress = tcp://[::1]:65535\nname = P1-{number}\n"
+	    "[line]\nkind = serial\naddress = /dev/ttyS0\nbaud = 4800\nframing = 8N1\ncode = "
+	    "ascii\n"
+	    "eob = lfcrcr\nread_back = punch\nwait_dc1 = no\ndc2_dc4 = yes\nleader = 100\ntrailer "
+	    "= 1\n"
+	    "block_pause = 5\nreserve = 200\nopen_ms = 1\nfirst_ms = 3\nstall_ms = 400\ntotal_ms = "
+	    "5\n"
+	    "read_back_ms = 600\nsilence_ms = 700\n",
+	    0);
+	assert_string_equal(machine.title, "the one at the window");
+	assert_int_equal(machine.on_release, CONF_RELEASE_CARRY);
+	assert_string_equal(s->address, "tcp://[::1]:65535");
+	assert_string_equal(machine.line[0].name, "P1-{number}");
+	assert_string_equal(machine.line[1].serial.address, "/dev/ttyS0");
+	assert_string_equal(machine.line[1].name, "O{number}");
+	assert_int_equal(s->baud, 4800);
+	assert_int_equal(s->framing, LINE_8N1);
+	assert_int_equal(s->code, LINE_CODE_ASCII);
+	assert_int_equal(s->eob, LINE_EOB_LFCRCR);
+	assert_int_equal(s->read_back, LINE_READ_BACK_PUNCH);
+	assert_false(s->wait_dc1);
+	assert_true(s->dc2_dc4);
+	assert_int_equal(s->leader, 100);
+	assert_int_equal(s->trailer, 1);
+	assert_int_equal(s->block_pause, 5);
+	assert_int_equal(s->reserve, 200);
+	assert_int_equal(s->open_ms, 1);
+	assert_int_equal(s->first_ms, 3);
+	assert_int_equal(s->stall_ms, 400);
+	assert_int_equal(s->total_ms, 5);
+	assert_int_equal(s->read_back_ms, 600);
+	assert_int_equal(s->silence_ms, 700);
+}
+
+static void test_directory(void **state)
+{
+	read_machine(state,
+	    "[line]\nkind = directory\nroot = /srv/lathe\nmarker = .here\n[line UP]\nfolder = "
+	    "path1\n"
+	    "[line lower]\nfolder = path2/sub\nname = {job}.LO\n",
+	    0);
+	assert_int_equal(report.warnings, 0);
+	assert_string_equal(machine.line[0].directory.folder, "path1");
+	assert_string_equal(machine.line[1].directory.folder, "path2/sub");
+	assert_string_equal(machine.line[0].directory.marker, ".here");
+	assert_string_equal(machine.line[0].name, "{job}_{channel}.NC");
+	assert_string_equal(machine.line[1].name, "{job}.LO");
+	assert_int_equal(machine.line[0].directory.total_ms, 120000);
+}
+
+static void test_line_errors(void **state)
+{
+	read_machine(state, "[line]\nbaud = 9600\n", 1);
+	expect("LATHE-1.conf:2: error: [line] does not say its kind");
+	read_machine(state, "[line upper]\nbaud = 9600\n", 1);
+	expect("does not say its kind");
+	read_machine(state, "[line]\nkind = serial\n", 1);
+	expect("channel upper: a serial line needs an address");
+	read_machine(state, "[line]\nkind = serial\naddress = tcp://h:65536\n", 1);
+	expect("LATHE-1.conf:3: error: address = 'tcp://h:65536'");
+	read_machine(state, "[line]\nkind = serial\naddress = ttyS0\n", 1);
+	read_machine(state, "[line]\nkind = serial\naddress = tcp://:4001\n", 1);
+	read_machine(state,
+	    "[line]\nkind = serial\naddress = /dev/x\nbaud = 9601\nroot = /a\nbuad = 1\n", 3);
+	expect("baud = '9601': 110, 300,");
+	expect("'root' belongs to a line of kind directory, this line is of kind serial");
+	expect("unknown key 'buad' in [line]; did you mean 'baud'?");
+	read_machine(state, "[line]\nkind = directory\n", 1);
+	expect("channel upper: a directory line needs root");
+	read_machine(state, "[line]\nkind = directory\nroot = srv/lathe\n", 1);
+	expect("LATHE-1.conf:3: error: root = 'srv/lathe': an absolute path is needed");
+	read_machine(state, "[line]\nkind = directory\nroot = /srv/../etc\n", 1);
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nfolder = a/../../b\n", 1);
+	expect("folder = 'a/../../b': a path below root");
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nmarker = a/b\n", 1);
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nname = {job}\n", 1);
+	expect("channels upper and lower would be written to the same file");
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nname = ../{job}{channel}\n", 1);
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nname = {jb}{channel}\n", 1);
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nname = fixed.{channel}\n", 1);
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\n[line uper]\nfolder = a\n", 1);
+	expect("LATHE-1.conf:5: error: unknown section [line uper]");
+	read_machine(
+	    state, "[line]\nkind = directory\nroot = /srv\n[line upper]\nkind = serial\n", 1);
+	expect("'kind' is set in [line] alone");
+}
+
+static void test_profile(void **state)
+{
+	read_machine(state,
+	    "[channel main]\naliases = M1\n[line sub]\nfolder = s\n"
+	    "[line]\nkind = directory\nroot = /srv\n[wait]\ncodes = M100-M197\n"
+	    "[weights]\npoint-missing = refuse\n[programs]\nchannels = main, sub, third\n",
+	    0);
+	assert_int_equal(machine.profile.channels, 3);
+	assert_string_equal(machine.line[1].directory.folder, "s");
+	assert_string_equal(machine.line[2].directory.folder, "");
+	assert_true(profile_is_wait(&machine.profile, 197));
+	assert_false(profile_is_wait(&machine.profile, 200));
+	assert_int_equal(machine.profile.weight[FINDING_POINT_MISSING], WEIGHT_REFUSE);
+	read_machine(
+	    state, "[weights]\npoint-mising = refuse\nsize = heavy\n[limits]\nblok_max = 1\n", 3);
+	expect("LATHE-1.conf:2: error: unknown key 'point-mising' in [weights]; did you mean "
+	       "'point-missing'?");
+	expect("LATHE-1.conf:3: error: size = heavy");
+	expect("did you mean 'block_max'?");
+}
+
+/* Every key that spelling help offers must be one that the profile takes. */
+static void test_offered_keys(void **state)
+{
+	char *list;
+
+	read_machine(
+	    state, "[limits]\nx_____ = 1\n[wait]\nx_____ = 1\n[programs]\nx_____ = 1\n", 3);
+	for (list = strstr(report.text.s, "Allowed: "); list;
+	     list = strstr(list + 1, "Allowed: ")) {
+		static const char *const sections[] = {"limits", "wait", "programs"};
+		char names[400];
+
+		snprintf(names, sizeof(names), "%.*s", (int)strcspn(list + 9, "\n"), list + 9);
+		for (char *s = strtok(names, ", "); s; s = strtok(NULL, ", ")) {
+			struct profile p;
+			struct text why = {0};
+			bool known = strcmp(s, "or") == 0;
+
+			profile_defaults(&p);
+			for (int i = 0; i < 3; i++)
+				known |=
+				    profile_set(&p, sections[i], s, "?", &why) != PROFILE_UNKNOWN;
+			text_free(&why);
+			if (!known)
+				fail_msg("offered, but not taken: %s", s);
+		}
+	}
+}
+
+static void test_names(void **state)
+{
+	struct profile shop;
+
+	profile_defaults(&shop);
+	conf_report_free(&report);
+	conf_machine_read(scratch_file(state, "lathe 1.conf", ""), &shop, &machine, &report);
+	expect("the machine's name comes from the file name");
+	assert_true(conf_machine_name_ok("LATHE_2-a"));
+	assert_false(conf_machine_name_ok(""));
+	assert_false(conf_machine_name_ok("a.b"));
+	assert_false(conf_machine_name_ok("../a"));
+	assert_false(conf_machine_name_ok("-a"));
+	assert_true(conf_machine_name_ok(
+	    "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"));
+	assert_false(conf_machine_name_ok(
+	    "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"));
+}
+
+static void test_shared_line(void **state)
+{
+	const char *serial = "[line]\nkind = serial\naddress = tcp://gate:4001\n";
+
+	read_home(state, "", serial, serial);
+	assert_int_equal(report.errors, 0);
+	assert_int_equal(report.warnings, 1);
+	expect("warning: one and two share the line tcp://gate:4001");
+	read_home(state, "", "", "");
+	assert_int_equal(report.warnings, 0);
+}
+
+static char *slurp(const char *path)
+{
+	char *s = calloc(1, 20000);
+	FILE *f = fopen(path, "r");
+
+	assert_non_null(s);
+	assert_non_null(f);
+	assert_true(fread(s, 1, 19999, f) > 100);
+	fclose(f);
+	return s;
+}
+
+/* The first configuration is read without a word, and shows the defaults that hold. */
+static void test_first(void **state)
+{
+	struct text why = {0};
+	char *s, *lines = NULL;
+	const char *home;
+
+	home = scratch_path(state, "home");
+	assert_int_equal(conf_first_write(home, &why), 0);
+	conf_free(&conf);
+	conf_report_free(&report);
+	assert_int_equal(conf_read(home, &conf, &report), 0);
+	assert_int_equal(report.warnings, 0);
+	assert_int_equal(conf.machines, 0);
+	s = slurp(scratch_path(state, "home/machines/EXAMPLE.conf.sample"));
+	read_machine(state, s, 0);
+	free(s);
+	/* yoke.conf with its defaults no longer commented out is the same configuration */
+	s = slurp(scratch_path(state, "home/yoke.conf"));
+	for (lines = strstr(s, "\n# "); lines; lines = strstr(lines + 1, "\n# "))
+		if (strchr("abcdefghijklmnopqrstuvwxyz", lines[3]) &&
+		    strstr(lines + 3, " = ") ==
+		        lines + 3 + strspn(lines + 3, "abcdefghijklmnopqrstuvwxyz_"))
+			lines[1] = lines[2] = ' ';
+	read_home(state, s, NULL, NULL);
+	free(s);
+	assert_int_equal(report.errors, 0);
+	assert_int_equal(conf.settle_ms, 1000);
+}
+
+static void test_first_keeps(void **state)
+{
+	struct text why = {0};
+	char *s;
+
+	mkdir(scratch_path(state, "home"), 0755);
+	scratch_file(state, "home/yoke.conf", "[yoke]\nsettle_ms = 7\n");
+	assert_int_equal(conf_first_write(scratch_path(state, "home"), &why), 0);
+	s = calloc(1, 100);
+	assert_non_null(s);
+	FILE *f = fopen(scratch_path(state, "home/yoke.conf"), "r");
+
+	assert_non_null(f);
+	assert_true(fread(s, 1, 99, f) > 0);
+	fclose(f);
+	assert_string_equal(s, "[yoke]\nsettle_ms = 7\n");
+	free(s);
+	assert_int_equal(conf_first_write(scratch_path(state, "home/yoke.conf"), &why), -1);
+	assert_non_null(strstr(why.s, "cannot be made: Not a directory"));
+	text_free(&why);
+	assert_int_equal(conf_first_write(scratch_path(state, "no/where"), &why), -1);
+	text_free(&why);
+}
+
+static int finish(void **state)
+{
+	conf_free(&conf);
+	conf_report_free(&report);
+	return 0;
+}
+
+#define TEST(f) cmocka_unit_test_setup_teardown(f, scratch_setup, scratch_teardown)
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    TEST(test_defaults),
+	    TEST(test_yoke),
+	    TEST(test_yoke_errors),
+	    TEST(test_home_missing),
+	    TEST(test_socket_long),
+	    TEST(test_serial_defaults),
+	    TEST(test_serial_all),
+	    TEST(test_directory),
+	    TEST(test_line_errors),
+	    TEST(test_profile),
+	    TEST(test_offered_keys),
+	    TEST(test_names),
+	    TEST(test_shared_line),
+	    TEST(test_first),
+	    TEST(test_first_keeps),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, finish);
+}
