@@ -1,8 +1,10 @@
 /*
- * Reading word-address text (ISO 6983-1 / RS-274): bytes in, blocks out. Pure: no files, no clock, no globals.
+ * Reading word-address text (ISO 6983-1 / RS-274): bytes in, blocks out. Pure: no files, no clock,
+ * no globals.
  *
- * The reader is fed in chunks and calls back once per block, in order; what it hands out is valid during the call only.
- * It never guesses: what it cannot read is in the block's faults, with its column.
+ * The reader is fed in chunks and calls back once per block, in order; what it hands out is valid
+ * during the call only. It never guesses: what it cannot read is in the block's faults, with its
+ * column.
  */
 #ifndef NC_H
 #define NC_H
@@ -11,63 +13,71 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { NC_WORDS_MAX = 64, NC_FAULTS_MAX = 8, NC_LINE_MAX = 65536 };
+enum { NC_WORDS_MAX = 64, NC_FAULTS_MAX = 16, NC_LINE_MAX = 65536 };
 
 enum nc_word_flag {
-	NC_POINT = 1,    /* a decimal point was written: X1. is not X1 */
-	NC_SIGN = 2,     /* a sign was written */
-	NC_COMPUTED = 4, /* the value is a variable or an expression: mantissa and scale mean nothing */
-	NC_HUGE = 8,     /* more digits than fit: mantissa and scale mean nothing */
+	NC_POINT = 1, /* a decimal point was written: X1. is not X1 */
+	NC_SIGN = 2,  /* a sign was written */
+	NC_COMPUTED =
+	    4,       /* the value is a variable or an expression: mantissa and scale mean nothing */
+	NC_HUGE = 8, /* more digits than fit: mantissa and scale mean nothing */
+	NC_COMMA = 16, /* a comma stands before the letter: ,C1. is a chamfer and not the axis C
+	                  (common practice) */
 };
 
 /* One word. The value is mantissa * 10^-scale, exactly. */
 struct nc_word {
-	char letter;     /* upper case; 'O' also where ':' was written (then colon is set in the block) */
-	uint8_t flags;   /* nc_word_flag */
-	uint8_t scale;   /* digits after the point */
-	uint8_t digits;  /* digits written, leading zeros included */
-	uint32_t col;    /* byte column of the letter, from 1 */
+	char letter; /* upper case; 'O' also where ':' was written (then colon is set in the block)
+	              */
+	uint8_t flags;  /* nc_word_flag */
+	uint8_t scale;  /* digits after the point */
+	uint8_t digits; /* digits written, leading zeros included; 255 stands for more */
+	uint32_t col;   /* byte column of the letter, from 1 */
 	int64_t mantissa;
 };
 
 enum nc_fault_kind {
 	NC_FAULT_CHARACTER,         /* a byte that does not belong outside comments */
-	NC_FAULT_CHARACTER_COMMENT, /* not plain ASCII, inside a comment */
-	NC_FAULT_LOWER,             /* lower-case letter outside comments */
+	NC_FAULT_CHARACTER_COMMENT, /* not plain ASCII, inside a comment; a UTF-8 character counts
+	                               once */
+	NC_FAULT_LOWER,             /* lower-case letter outside comments: read as its upper case */
 	NC_FAULT_TAB,
-	NC_FAULT_NUL,               /* NUL inside the body */
-	NC_FAULT_NESTED,            /* second ( inside a comment */
-	NC_FAULT_OPEN,              /* comment not closed in its block */
-	NC_FAULT_NUMBER,            /* number that cannot be read */
-	NC_FAULT_WORD,              /* text that is no word */
-	NC_FAULT_LONG,              /* line over NC_LINE_MAX or over NC_WORDS_MAX words: the rest was not read */
+	NC_FAULT_NUL,    /* NUL inside the body; at column 1 also for NUL before the block */
+	NC_FAULT_NESTED, /* second ( inside a comment */
+	NC_FAULT_OPEN,   /* comment not closed in its block */
+	NC_FAULT_NUMBER, /* number that cannot be read */
+	NC_FAULT_WORD,   /* text that is no word */
+	NC_FAULT_LONG, /* line over NC_LINE_MAX or over NC_WORDS_MAX words: the rest was not read */
 };
 
 struct nc_fault {
 	enum nc_fault_kind kind;
-	uint32_t col;
-	uint8_t byte;   /* the byte in question */
-	uint32_t count; /* how many of this kind in this block */
+	uint32_t col;   /* of the first one, from 1 */
+	uint8_t byte;   /* the first byte in question */
+	uint32_t count; /* how many of this kind in this block: one entry per kind */
 };
 
 enum nc_block_flag {
-	NC_PERCENT = 1,   /* the line is a lone % (a comment or program number may follow on the line) */
-	NC_COLON = 2,     /* the program number was written with a colon */
-	NC_MACRO = 4,     /* variable setting or expression present */
-	NC_JUMP = 8,      /* IF, GOTO, WHILE, DO, END: control flow that words do not show */
-	NC_UNCERTAIN = 16,/* a comment fault makes the words after it uncertain */
-	NC_BLANK = 32,    /* nothing but blanks and comments */
+	NC_PERCENT =
+	    1, /* the line is a lone % (a comment or program number may follow on the line) */
+	NC_COLON = 2,      /* the program number was written with a colon */
+	NC_MACRO = 4,      /* variable setting or expression present */
+	NC_JUMP = 8,       /* IF, GOTO, WHILE, DO, END: control flow that words do not show */
+	NC_UNCERTAIN = 16, /* a comment fault makes the words after it uncertain */
+	NC_BLANK = 32,     /* nothing but blanks, filler and comments */
 };
 
 /* One block. Pointers belong to the reader and die with the call. */
 struct nc_block {
-	uint64_t line;   /* from 1 */
-	uint64_t offset; /* of the line's first byte in the file */
-	uint32_t flags;  /* nc_block_flag */
-	uint8_t skip;    /* 0: none; 1: / or /1; 2..9 */
+	uint64_t line;          /* from 1 */
+	uint64_t offset;        /* in the file, of the first byte of text */
+	uint32_t flags;         /* nc_block_flag */
+	uint8_t skip;           /* 0: none; 1: / or /1; 2..9; / may stand after N too */
 	uint32_t uncertain_col; /* from which column the words are uncertain, with NC_UNCERTAIN */
-	const char *text;/* the line without its end, bytes as they are (parity and all) */
-	size_t length;
+	const char *text;       /* the line without its end, bytes as they are (parity and all);
+	                           byte-order mark and filler */
+	size_t length;          /* (NUL, DEL before it; NUL, DEL, Ctrl-Z after it) left out; at most
+	                           NC_LINE_MAX */
 	const struct nc_word *word;
 	size_t words;
 	const char *comment; /* first comment's inside, or NULL */
@@ -76,14 +86,21 @@ struct nc_block {
 	size_t faults;
 };
 
-/* How the whole file looked; valid after nc_reader_finish. */
+/*
+ * How the whole file looked; valid after nc_reader_finish. Filler between two blocks is no leader
+ * or trailer but a fault of the later block.
+ */
 struct nc_shape {
-	uint64_t bytes, lines, blocks;
-	uint64_t lf, crlf, cr, crcrlf, blank_between; /* line ends by kind; blank lines that stand between two others */
-	uint64_t leader, trailer; /* NUL/DEL filler bytes before the first and after the last block */
+	uint64_t bytes, lines,
+	    blocks; /* lines: also a last one without end; blocks: lines that are not NC_BLANK */
+	uint64_t lf, crlf, cr, crcrlf; /* line ends by kind; CR CR LF is one */
+	uint64_t blank_between; /* empty lines that stand alone between two others, as when each LF
+	                           was doubled */
+	uint64_t leader, trailer;   /* filler bytes before the first and after the last line that
+	                               holds more than filler */
 	uint64_t even_parity, high; /* bytes of even parity; bytes with bit 8 set */
-	bool bom;                 /* EF BB BF at offset 0 */
-	bool final_line_end;      /* the last line had its end */
+	bool bom;                   /* EF BB BF at offset 0 */
+	bool final_line_end;        /* the last line had its end */
 };
 
 struct nc_reader;
@@ -101,7 +118,8 @@ void nc_reader_free(struct nc_reader *r);
 /* First word with this letter, or NULL. */
 const struct nc_word *nc_block_word(const struct nc_block *b, char letter);
 
-/* True and *value set when the word is a plain non-negative whole number (M03 and M3 are both 3; M3. and M3.0 too). */
+/* True and *value set when the word is a plain non-negative whole number (M03 and M3 are both 3;
+ * M3. and M3.0 too). */
 bool nc_word_whole(const struct nc_word *w, uint64_t *value);
 
 #endif

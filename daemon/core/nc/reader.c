@@ -1,0 +1,316 @@
+/*
+ * Bytes in chunks of any size into lines. A line that lies whole in the caller's chunk is read
+ * where it lies; only one that crosses the border of a chunk is copied. What is handed out depends
+ * on the bytes alone, never on the chunks.
+ *
+ *     feed -> slice -+-> line in place --+-> hand -> callback
+ *                    +-> carry (copied) -+
+ */
+#include "nc.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include "scan.h"
+
+/* Small enough to stay in the processor's cache between the counting of parity and the reading of
+ * lines. */
+enum { SLICE = 128 * 1024 };
+
+enum line_end { END_NONE, END_LF, END_CRLF, END_CR, END_CRCRLF };
+
+static const uint8_t end_length[] = {
+    [END_NONE] = 0, [END_LF] = 1, [END_CRLF] = 2, [END_CR] = 1, [END_CRCRLF] = 3};
+
+struct nc_reader {
+	nc_block_fn *fn;
+	void *ctx;
+	int rc;          /* what stopped the reader, 0 while it goes on */
+	uint64_t offset; /* of the line to come */
+	bool begun;      /* a line with more than filler was seen */
+	uint64_t fill;   /* filler bytes since the last such line */
+	uint8_t fill_byte;
+	uint64_t empty_run; /* empty lines since the last line that was not */
+	struct nc_shape shape;
+	struct nc_scan scan;
+	size_t n;    /* bytes of an unfinished line in carry */
+	size_t over; /* its bytes beyond NC_LINE_MAX, not kept */
+	unsigned cr; /* CRs after it whose meaning the next byte decides: 0 to 2 */
+	char carry[NC_LINE_MAX + 1];
+};
+
+struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx)
+{
+	struct nc_reader *r = calloc(1, sizeof *r);
+
+	if (r) {
+		r->fn = fn;
+		r->ctx = ctx;
+	}
+	return r;
+}
+
+void nc_reader_free(struct nc_reader *r)
+{
+	free(r);
+}
+
+/* Sum of the eight counters in v, none over 255. */
+static uint64_t lanes(uint64_t v)
+{
+	v = (v & 0x00FF00FF00FF00FF) + (v >> 8 & 0x00FF00FF00FF00FF);
+	return v * 0x0001000100010001 >> 48;
+}
+
+/* Count bytes of even parity and bytes with bit 8 set, eight at a time. */
+static void count(struct nc_shape *s, const char *p, size_t n)
+{
+	const uint64_t ones = 0x0101010101010101;
+	uint64_t odd = 0, high = 0;
+
+	s->bytes += n;
+	s->even_parity += n;
+	while (n >= 8) {
+		uint64_t odd8 = 0, high8 = 0;
+		for (int i = 0; i < 255 && n >= 8; i++, p += 8, n -= 8) {
+			uint64_t v;
+			memcpy(&v, p, 8);
+			high8 += v >> 7 & ones;
+			v ^= v >> 4;
+			v ^= v >> 2;
+			v ^= v >> 1;
+			odd8 += v & ones;
+		}
+		odd += lanes(odd8);
+		high += lanes(high8);
+	}
+	for (; n; n--, p++) {
+		odd += (uint64_t)__builtin_parity((unsigned char)*p);
+		high += (unsigned char)*p >> 7;
+	}
+	s->even_parity -= odd;
+	s->high += high;
+}
+
+/* Empty lines that stand alone between two others. */
+static void count_empty(struct nc_reader *r, bool empty)
+{
+	if (empty) {
+		r->empty_run++;
+		return;
+	}
+	if (r->empty_run == 1 && r->begun)
+		r->shape.blank_between++;
+	r->empty_run = 0;
+}
+
+/* Filler belongs to the leader, to the trailer, or is damage between two blocks: only the next line
+ * tells. */
+static void count_filler(struct nc_reader *r, bool real)
+{
+	struct nc_scan *z = &r->scan;
+
+	if ((z->lead || z->tail) && (!r->fill || z->fill == 0))
+		r->fill_byte = z->fill;
+	if (!real) {
+		r->fill += z->lead + z->tail;
+		return;
+	}
+	r->fill += z->lead;
+	if (!r->begun)
+		r->shape.leader = r->fill;
+	else if (r->fill)
+		nc_scan_faults(
+		    z, r->fill_byte ? NC_FAULT_CHARACTER : NC_FAULT_NUL, 1, r->fill_byte, r->fill);
+	r->begun = true;
+	r->fill = z->tail;
+	r->fill_byte = z->fill;
+}
+
+/* Hand out the line that was just scanned; length bytes with its end. */
+static void hand(struct nc_reader *r, const char *s, size_t length, enum line_end end)
+{
+	struct nc_scan *z = &r->scan;
+	const uint32_t dirt = 1u << NC_FAULT_CHARACTER | 1u << NC_FAULT_NUL |
+	                      1u << NC_FAULT_NUMBER | 1u << NC_FAULT_WORD | 1u << NC_FAULT_LONG;
+	bool blank = !z->words && !z->skip && !(z->flags & (NC_PERCENT | NC_MACRO | NC_JUMP)) &&
+	             !(z->mask & dirt);
+	bool real = !blank || z->comment;
+	struct nc_block b;
+
+	count_empty(r, !real && !z->lead && !z->tail);
+	count_filler(r, real);
+	r->shape.lines++;
+	r->shape.blocks += !blank;
+	r->shape.lf += end == END_LF;
+	r->shape.crlf += end == END_CRLF;
+	r->shape.cr += end == END_CR;
+	r->shape.crcrlf += end == END_CRCRLF;
+	r->shape.final_line_end = end != END_NONE;
+	b.line = r->shape.lines;
+	b.offset = r->offset + (uint64_t)(z->s - s);
+	b.flags = z->flags | (blank ? NC_BLANK : 0);
+	b.skip = z->skip;
+	b.uncertain_col = z->uncertain_col;
+	b.text = z->s;
+	b.length = (size_t)(z->text_end - z->s);
+	b.word = z->word;
+	b.words = z->words;
+	b.comment = z->comment;
+	b.comment_length = z->comment_length;
+	b.fault = z->fault;
+	b.faults = z->faults;
+	r->offset += length;
+	r->rc = r->fn(r->ctx, &b);
+}
+
+/* Scan the line at s; the first of a file may begin with a byte-order mark. Returns the address of
+ * its end. */
+static const char *scan(struct nc_reader *r, const char *s)
+{
+	bool mark = r->offset == 0 && s[0] == '\xEF' && s[1] == '\xBB' && s[2] == '\xBF';
+
+	r->shape.bom |= mark;
+	return nc_scan_line(&r->scan, mark ? s + 3 : s);
+}
+
+/* Hand out the line in carry and empty it. */
+static void hand_carry(struct nc_reader *r, enum line_end end)
+{
+	size_t length = r->n + r->over + end_length[end];
+
+	r->carry[r->n] = '\n';
+	scan(r, r->carry);
+	if (r->over)
+		nc_scan_faults(&r->scan, NC_FAULT_LONG, NC_LINE_MAX + 1, 0, 1);
+	r->n = 0;
+	r->over = 0;
+	hand(r, r->carry, length, end);
+}
+
+static void keep(struct nc_reader *r, const char *p, size_t n)
+{
+	size_t fits = NC_LINE_MAX - r->n;
+
+	if (fits > n)
+		fits = n;
+	memcpy(r->carry + r->n, p, fits);
+	r->n += fits;
+	r->over += n - fits;
+}
+
+/* First CR or LF in [p, stop), or stop. */
+static const char *find_end(const char *p, const char *stop)
+{
+	const char *lf = memchr(p, '\n', (size_t)(stop - p)), *cr;
+
+	if (!lf)
+		lf = stop;
+	cr = memchr(p, '\r', (size_t)(lf - p));
+	return cr ? cr : lf;
+}
+
+/* Add to the unfinished line, at most up to its end; returns the first byte that was not taken. */
+static const char *carry(struct nc_reader *r, const char *p, const char *stop)
+{
+	const char *e;
+
+	if (!r->cr) {
+		e = find_end(p, stop);
+		keep(r, p, (size_t)(e - p));
+		if (e == stop)
+			return e;
+		if (*e == '\n')
+			hand_carry(r, END_LF);
+		else
+			r->cr = 1;
+		return e + 1;
+	}
+	if (*p == '\n') {
+		hand_carry(r, r->cr == 1 ? END_CRLF : END_CRCRLF);
+		r->cr = 0;
+		return p + 1;
+	}
+	if (r->cr == 1 && *p == '\r') {
+		r->cr = 2;
+		return p + 1;
+	}
+	/* a CR that stood alone: the second one, if any, ends an empty line of its own or goes on
+	 */
+	hand_carry(r, END_CR);
+	r->cr--;
+	return p;
+}
+
+/* What the line end at e is; END_NONE when more bytes are needed to tell. */
+static enum line_end end_at(const char *e, const char *stop)
+{
+	if (*e == '\n')
+		return END_LF;
+	if (e + 1 == stop)
+		return END_NONE;
+	if (e[1] == '\n')
+		return END_CRLF;
+	if (e[1] != '\r')
+		return END_CR;
+	if (e + 2 == stop)
+		return END_NONE;
+	return e[2] == '\n' ? END_CRCRLF : END_CR;
+}
+
+/* Lines that lie whole in [p, stop), read in place; returns the first byte that was not taken. */
+static const char *in_place(struct nc_reader *r, const char *p, const char *stop)
+{
+	size_t n = (size_t)(stop - p);
+	const char *lf = memrchr(p, '\n', n);
+	const char *cr = memrchr(lf ? lf : p, '\r', (size_t)(stop - (lf ? lf : p)));
+	const char *last = cr ? cr : lf;
+
+	while (last && p <= last && !r->rc) {
+		const char *e = scan(r, p);
+		enum line_end end = end_at(e, stop);
+		size_t length = (size_t)(e - p);
+		if (end == END_NONE)
+			break;
+		if (length > NC_LINE_MAX) {
+			keep(r, p, length);
+			hand_carry(r, end);
+		} else {
+			hand(r, p, length + end_length[end], end);
+		}
+		p = e + end_length[end];
+	}
+	return p;
+}
+
+int nc_reader_feed(struct nc_reader *r, const void *bytes, size_t n)
+{
+	const char *p = bytes, *end = p + n, *stop;
+
+	while (p < end && !r->rc) {
+		stop = end - p > SLICE ? p + SLICE : end;
+		count(&r->shape, p, (size_t)(stop - p));
+		while (p < stop && (r->n || r->over || r->cr) && !r->rc)
+			p = carry(r, p, stop);
+		if (p < stop && !r->rc)
+			p = in_place(r, p, stop);
+		while (p < stop && !r->rc)
+			p = carry(r, p, stop);
+	}
+	return r->rc;
+}
+
+int nc_reader_finish(struct nc_reader *r, struct nc_shape *shape)
+{
+	while (r->cr && !r->rc) {
+		hand_carry(r, END_CR);
+		r->cr--;
+	}
+	if (!r->rc && (r->n || r->over))
+		hand_carry(r, END_NONE);
+	if (!r->begun)
+		r->shape.leader = r->fill;
+	else
+		r->shape.trailer = r->fill;
+	*shape = r->shape;
+	return r->rc;
+}
