@@ -1,0 +1,424 @@
+/*
+ * States (see the picture in the header) and the function for each transition:
+ *
+ *   WAITING   nothing came                      any filler: hear_filler()   text: hear_text()
+ *   LEADER    filler only                       text: hear_text()
+ *   BODY      text                              % at the beginning of a block: hear_percent()
+ *   CLOSING   text and its closing %
+ *   DONE, FAILED  final; BODY and CLOSING end in finish(), by DC4 or silence; fail() leads to
+ * FAILED from all four
+ *
+ * Invariants, asserted by check_state():
+ *   1. in WAITING nothing was kept, in the other states something was;
+ *   2. a reason is set in FAILED and in no other state;
+ *   3. a text exists in DONE only; never more than max bytes are kept.
+ *
+ * While bytes come in, bit 8 is ignored where only the position in the text matters: whether it
+ * carries parity is not known before the end.
+ */
+#include "serial_receive.h"
+
+#include <assert.h>
+#include <stdlib.h>
+#include <string.h>
+#include "canonical.h"
+
+/*
+ * In a text without parity more 8-bit characters than one in so many are not text: noise puts a set
+ * bit 8 into half of the bytes, accents in comments into few.
+ */
+enum { EIGHT_BIT_ONE_IN = 8 };
+
+/* Later times are cut to this (34 years), so that sums of times fit. */
+static const uint64_t MS_MAX = (uint64_t)1 << 40;
+
+struct serial_receive {
+	enum serial_receive_state state;
+	enum serial_receive_reason reason;
+	bool iso; /* bit 8 is expected to carry even parity */
+	uint64_t read_back_ms;
+	uint64_t silence_ms;
+
+	uint64_t
+	    origin; /* the caller's clock at the beginning; all times below are ms since then */
+	uint64_t now;
+	uint64_t last; /* when the last byte came */
+
+	uint8_t *raw;
+	size_t size, allocated, max;
+	bool opened;       /* the first % came */
+	size_t opened_at;  /* where in raw */
+	bool block_begins; /* the next character is a block's first */
+	struct iso_parity parity;
+
+	uint32_t findings;
+	uint64_t before;
+	struct canonical text;
+};
+
+static uint64_t later(uint64_t a, uint64_t b)
+{
+	return a > b ? a : b;
+}
+
+static bool is_final(const struct serial_receive *r)
+{
+	return r->state == SERIAL_RECEIVE_DONE || r->state == SERIAL_RECEIVE_FAILED;
+}
+
+static void check_state(const struct serial_receive *r)
+{
+	assert(r->size <= r->allocated && r->allocated <= r->max);
+	assert((r->reason != SERIAL_RECEIVE_OK) == (r->state == SERIAL_RECEIVE_FAILED));
+	assert(r->state == SERIAL_RECEIVE_DONE || r->text.size == 0);
+	assert(r->last <= r->now);
+	switch (r->state) {
+	case SERIAL_RECEIVE_WAITING:
+		assert(r->size == 0);
+		break;
+	case SERIAL_RECEIVE_LEADER:
+		assert(r->size > 0 && !r->opened);
+		break;
+	case SERIAL_RECEIVE_CLOSING:
+		assert(r->opened);
+		break;
+	case SERIAL_RECEIVE_BODY:
+	case SERIAL_RECEIVE_DONE:
+		assert(r->size > 0);
+		break;
+	case SERIAL_RECEIVE_FAILED:
+		break;
+	}
+}
+
+static void set_clock(struct serial_receive *r, uint64_t now)
+{
+	uint64_t since = now > r->origin ? now - r->origin : 0;
+
+	r->now = later(r->now, since < MS_MAX ? since : MS_MAX);
+}
+
+static void fail(struct serial_receive *r, enum serial_receive_reason reason)
+{
+	r->state = SERIAL_RECEIVE_FAILED;
+	r->reason = reason;
+}
+
+struct serial_receive *serial_receive_new(
+    const struct line_serial *settings, size_t max, uint64_t now)
+{
+	struct serial_receive *r;
+
+	if (max == 0)
+		return NULL;
+	r = calloc(1, sizeof(*r));
+	if (!r)
+		return NULL;
+	r->iso = settings->code == LINE_CODE_ISO;
+	r->read_back_ms = settings->read_back_ms;
+	r->silence_ms = settings->silence_ms;
+	r->origin = now;
+	r->max = max;
+	r->block_begins = true;
+	return r;
+}
+
+void serial_receive_free(struct serial_receive *r)
+{
+	if (!r)
+		return;
+	canonical_free(&r->text);
+	free(r->raw);
+	free(r);
+}
+
+/* Keep one byte. False when that failed. */
+static bool keep(struct serial_receive *r, uint8_t byte)
+{
+	if (r->size == r->max) {
+		fail(r, SERIAL_RECEIVE_TOO_BIG);
+		return false;
+	}
+	if (r->size == r->allocated) {
+		size_t want = r->allocated < 4096 ? 4096 : r->allocated;
+		uint8_t *grown;
+
+		want = want > r->max - r->allocated ? r->max : r->allocated + want;
+		grown = realloc(r->raw, want);
+		if (!grown) {
+			fail(r, SERIAL_RECEIVE_MEMORY);
+			return false;
+		}
+		r->raw = grown;
+		r->allocated = want;
+	}
+	r->raw[r->size++] = byte;
+	iso_count(&r->parity, &byte, 1);
+	return true;
+}
+
+static bool is_line_end(uint8_t c)
+{
+	return c == ISO_LF || c == ISO_CR;
+}
+
+/* The bytes from..to of raw that are neither filler nor line end nor blank. */
+static uint64_t text_between(const struct serial_receive *r, size_t from, size_t to)
+{
+	uint64_t n = 0;
+
+	for (size_t i = from; i < to; i++) {
+		uint8_t c = iso_decode(r->raw[i]);
+
+		n += !iso_is_filler(c) && !is_line_end(c) && c != ' ' && c != '\t';
+	}
+	return n;
+}
+
+/* What the parity says, given what was set. True when bit 8 must be taken off. */
+static bool judge_parity(struct serial_receive *r)
+{
+	switch (iso_framing(&r->parity)) {
+	case ISO_FRAMING_NONE:
+		break;
+	case ISO_FRAMING_CLEAR:
+		if (r->iso)
+			r->findings |= SERIAL_RECEIVE_NO_PARITY;
+		break;
+	case ISO_FRAMING_EVEN:
+		if (!r->iso)
+			r->findings |= SERIAL_RECEIVE_EVEN;
+		return true;
+	case ISO_FRAMING_ODD:
+		r->findings |= SERIAL_RECEIVE_ODD;
+		return true;
+	case ISO_FRAMING_MIXED:
+		if (r->iso || r->parity.high > r->parity.bytes / EIGHT_BIT_ONE_IN)
+			r->findings |= SERIAL_RECEIVE_NOISE;
+		else
+			r->findings |= SERIAL_RECEIVE_EIGHT_BIT;
+		break;
+	}
+	return false;
+}
+
+/* Copy raw from the first % on, without parity and device controls. Returns the bytes written. */
+static size_t strip(const struct serial_receive *r, uint8_t *to, bool parity)
+{
+	size_t n = 0;
+
+	for (size_t i = r->opened_at; i < r->size; i++) {
+		uint8_t c = parity ? iso_decode(r->raw[i]) : r->raw[i];
+
+		if (!iso_is_device(c))
+			to[n++] = c;
+	}
+	return n;
+}
+
+static void finish(struct serial_receive *r)
+{
+	bool parity = judge_parity(r);
+	uint8_t *plain = NULL;
+
+	r->before = r->opened ? text_between(r, 0, r->opened_at) : 0;
+	if (r->before > 0)
+		r->findings |= SERIAL_RECEIVE_BEFORE;
+	if (!r->opened)
+		r->findings |= SERIAL_RECEIVE_NO_START;
+	if (r->state != SERIAL_RECEIVE_CLOSING)
+		r->findings |= SERIAL_RECEIVE_NO_END;
+	if (!(r->findings & SERIAL_RECEIVE_NOISE)) {
+		plain = malloc(r->size);
+		if (!plain || canonical_make(&r->text, plain, strip(r, plain, parity)) < 0) {
+			fail(r, SERIAL_RECEIVE_MEMORY);
+			goto out;
+		}
+	}
+	if (r->text.nuls > 0)
+		r->findings |= SERIAL_RECEIVE_DAMAGED;
+	r->state = SERIAL_RECEIVE_DONE;
+out:
+	free(plain);
+}
+
+static void hear_filler(struct serial_receive *r)
+{
+	if (r->state == SERIAL_RECEIVE_WAITING)
+		r->state = SERIAL_RECEIVE_LEADER;
+}
+
+static void hear_text(struct serial_receive *r)
+{
+	if (r->state == SERIAL_RECEIVE_WAITING || r->state == SERIAL_RECEIVE_LEADER)
+		r->state = SERIAL_RECEIVE_BODY;
+	r->block_begins = false;
+}
+
+static void hear_percent(struct serial_receive *r)
+{
+	bool begins = r->block_begins;
+
+	hear_text(r);
+	if (!r->opened) {
+		r->opened = true;
+		r->opened_at = r->size - 1;
+	} else if (begins) {
+		r->state = SERIAL_RECEIVE_CLOSING;
+	}
+}
+
+static void hear(struct serial_receive *r, uint8_t byte)
+{
+	uint8_t c = iso_decode(byte);
+
+	/* With odd parity DC4 is 0x94, which may also be text: such a text ends by silence. */
+	if (byte == ISO_DC4 &&
+	    (r->state == SERIAL_RECEIVE_BODY || r->state == SERIAL_RECEIVE_CLOSING)) {
+		finish(r);
+	} else if (iso_is_filler(c)) {
+		hear_filler(r);
+	} else if (is_line_end(c)) {
+		hear_filler(r);
+		r->block_begins = true;
+	} else if (c == '%') {
+		hear_percent(r);
+	} else {
+		hear_text(r);
+	}
+}
+
+void serial_receive_feed(struct serial_receive *r, uint64_t now, const void *bytes, size_t n)
+{
+	const uint8_t *b = bytes;
+
+	set_clock(r, now);
+	check_state(r);
+	for (size_t i = 0; i < n && !is_final(r); i++) {
+		r->last = r->now;
+		if (keep(r, b[i]))
+			hear(r, b[i]);
+	}
+	check_state(r);
+}
+
+/* When patience with the present state ends, ms since the beginning. */
+static uint64_t over_at(const struct serial_receive *r)
+{
+	uint64_t silent = r->last + r->silence_ms;
+
+	switch (r->state) {
+	case SERIAL_RECEIVE_WAITING:
+		return r->read_back_ms;
+	case SERIAL_RECEIVE_LEADER:
+		return later(r->read_back_ms, silent);
+	case SERIAL_RECEIVE_BODY:
+	case SERIAL_RECEIVE_CLOSING:
+		return silent;
+	case SERIAL_RECEIVE_DONE:
+	case SERIAL_RECEIVE_FAILED:
+		break;
+	}
+	return SERIAL_RECEIVE_NEVER;
+}
+
+void serial_receive_tick(struct serial_receive *r, uint64_t now)
+{
+	set_clock(r, now);
+	check_state(r);
+	if (is_final(r) || r->now < over_at(r))
+		return;
+	if (r->state == SERIAL_RECEIVE_WAITING || r->state == SERIAL_RECEIVE_LEADER)
+		fail(r, SERIAL_RECEIVE_NOTHING);
+	else
+		finish(r);
+	check_state(r);
+}
+
+uint64_t serial_receive_deadline(const struct serial_receive *r)
+{
+	uint64_t at = over_at(r);
+
+	return at < SERIAL_RECEIVE_NEVER - r->origin ? r->origin + at : SERIAL_RECEIVE_NEVER;
+}
+
+void serial_receive_cancel(struct serial_receive *r, uint64_t now)
+{
+	set_clock(r, now);
+	if (!is_final(r))
+		fail(r, SERIAL_RECEIVE_CANCELLED);
+	check_state(r);
+}
+
+void serial_receive_lost(struct serial_receive *r, uint64_t now)
+{
+	set_clock(r, now);
+	if (!is_final(r))
+		fail(r, SERIAL_RECEIVE_LOST);
+	check_state(r);
+}
+
+void serial_receive_outcome(const struct serial_receive *r, struct serial_receive_outcome *outcome)
+{
+	*outcome = (struct serial_receive_outcome){
+	    .state = r->state,
+	    .reason = r->reason,
+	    .findings = r->state == SERIAL_RECEIVE_DONE ? r->findings : 0,
+	    .usable = r->state == SERIAL_RECEIVE_DONE && !(r->findings & SERIAL_RECEIVE_UNUSABLE),
+	    .parity = r->parity,
+	    .framing = iso_framing(&r->parity),
+	    .before = r->before,
+	    .damage_line = r->text.damage_line,
+	    .raw = r->raw,
+	    .raw_size = r->size,
+	    .text = r->text.bytes,
+	    .text_size = r->text.size,
+	};
+}
+
+const char *serial_receive_says(enum serial_receive_reason reason)
+{
+	switch (reason) {
+	case SERIAL_RECEIVE_OK:
+		return "";
+	case SERIAL_RECEIVE_NOTHING:
+		return "no program came; start the output at the control, check cable and settings";
+	case SERIAL_RECEIVE_TOO_BIG:
+		return "more came than a program may have; the control repeats itself, or the "
+		       "limit is too low";
+	case SERIAL_RECEIVE_MEMORY:
+		return "no memory for what came; try again";
+	case SERIAL_RECEIVE_LOST:
+		return "the connection was lost; punch the program again";
+	case SERIAL_RECEIVE_CANCELLED:
+		return "cancelled";
+	}
+	return "";
+}
+
+const char *serial_receive_says_finding(enum serial_receive_finding finding)
+{
+	switch (finding) {
+	case SERIAL_RECEIVE_DAMAGED:
+		return "NUL inside the program: characters were lost on the way; punch it again";
+	case SERIAL_RECEIVE_EVEN:
+		return iso_framing_says(ISO_FRAMING_EVEN);
+	case SERIAL_RECEIVE_ODD:
+		return iso_framing_says(ISO_FRAMING_ODD);
+	case SERIAL_RECEIVE_NOISE:
+		return iso_framing_says(ISO_FRAMING_MIXED);
+	case SERIAL_RECEIVE_NO_PARITY:
+		return "ISO code is set, but no parity came: single wrong bits cannot be seen; set "
+		       "the control to "
+		       "ISO code, or the code to ASCII";
+	case SERIAL_RECEIVE_EIGHT_BIT:
+		return "8-bit characters in the text; compare it with care";
+	case SERIAL_RECEIVE_BEFORE:
+		return "characters before the first %: left out of the text, kept in the capture";
+	case SERIAL_RECEIVE_NO_START:
+		return "no % at all: the text may not be a whole program";
+	case SERIAL_RECEIVE_NO_END:
+		return "no closing %: the program may be cut off; punch it again";
+	}
+	return "";
+}

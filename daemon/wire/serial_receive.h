@@ -1,0 +1,116 @@
+/*
+ * Receiving one program that a control punches, without I/O. Nothing is sent to the control.
+ *
+ * Use: feed() what the port received; wait for more or until deadline(), then tick(). Times are
+ * milliseconds of one clock of the caller's that never runs backwards. The bytes are kept as they
+ * came; what they mean is worked out at the end.
+ *
+ *   WAITING --filler--> LEADER --text--> BODY --% at the beginning of a block--> CLOSING
+ *      `------------text------------------^                DC4 or silence: DONE, or FAILED from
+ * every other state
+ *
+ * DONE means that a text came to its end; whether it can be trusted is in the findings.
+ */
+#ifndef SERIAL_RECEIVE_H
+#define SERIAL_RECEIVE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "iso.h"
+#include "yoke/line.h"
+
+struct serial_receive;
+
+#define SERIAL_RECEIVE_NEVER UINT64_MAX
+
+enum serial_receive_state {
+	SERIAL_RECEIVE_WAITING = 0, /* nothing came yet */
+	SERIAL_RECEIVE_LEADER,      /* NUL, DEL, device controls, line ends only */
+	SERIAL_RECEIVE_BODY,
+	SERIAL_RECEIVE_CLOSING, /* the closing % came */
+	SERIAL_RECEIVE_DONE,
+	SERIAL_RECEIVE_FAILED,
+};
+
+enum serial_receive_reason {
+	SERIAL_RECEIVE_OK = 0,
+	SERIAL_RECEIVE_NOTHING,   /* no text within read_back_ms */
+	SERIAL_RECEIVE_TOO_BIG,   /* more than max bytes */
+	SERIAL_RECEIVE_MEMORY,    /* no memory */
+	SERIAL_RECEIVE_LOST,      /* the caller lost the line */
+	SERIAL_RECEIVE_CANCELLED, /* by the caller */
+};
+
+/* What is to be said about a text that came to its end; bits of one word. */
+enum serial_receive_finding {
+	SERIAL_RECEIVE_DAMAGED = 1, /* NUL inside the body */
+	SERIAL_RECEIVE_EVEN =
+	    2, /* even parity in bit 8 where no code with parity is set: wrong framing */
+	SERIAL_RECEIVE_ODD = 4,   /* odd parity in bit 8: wrong framing or another code */
+	SERIAL_RECEIVE_NOISE = 8, /* no common parity: noise or wrong speed; no text */
+	SERIAL_RECEIVE_NO_PARITY =
+	    16, /* ISO code is set, but bit 8 is never used: readable, yet unchecked */
+	SERIAL_RECEIVE_EIGHT_BIT = 32, /* a few 8-bit characters in a text without parity */
+	SERIAL_RECEIVE_BEFORE = 64,    /* characters before the first %: not part of the text */
+	SERIAL_RECEIVE_NO_START = 128, /* no % at all */
+	SERIAL_RECEIVE_NO_END = 256,   /* no closing %: the text may be cut off */
+};
+
+/* With one of these the text must not be taken for the control's program. */
+enum {
+	SERIAL_RECEIVE_UNUSABLE = SERIAL_RECEIVE_DAMAGED | SERIAL_RECEIVE_EVEN |
+	                          SERIAL_RECEIVE_ODD | SERIAL_RECEIVE_NOISE,
+};
+
+struct serial_receive_outcome {
+	enum serial_receive_state state;
+	enum serial_receive_reason reason; /* OK unless FAILED */
+	uint32_t findings;                 /* serial_receive_finding; set in DONE */
+	bool usable;                       /* DONE, and no finding of SERIAL_RECEIVE_UNUSABLE */
+	struct iso_parity parity;          /* over all bytes that came */
+	enum iso_framing framing;
+	uint64_t before;      /* characters before the first % that are no filler */
+	uint64_t damage_line; /* line of the first NUL inside the text, from 1; 0: none */
+	const uint8_t
+	    *raw; /* what came, to the byte; belongs to the machine; NULL when raw_size is 0 */
+	size_t raw_size;
+	const uint8_t *text; /* in DONE: canonical form (canonical.h) from the first % on, parity
+	                        taken off; belongs to the machine; NULL when text_size is 0 */
+	size_t text_size;
+};
+
+/*
+ * Begin. settings is copied; of it framing, code, read_back_ms and silence_ms are used. max: most
+ * bytes kept, 1 or more. Returns the machine, freed by serial_receive_free, or NULL when there is
+ * no memory or max is 0.
+ */
+struct serial_receive *serial_receive_new(
+    const struct line_serial *settings, size_t max, uint64_t now);
+
+/* Free, with raw and text; NULL is allowed. */
+void serial_receive_free(struct serial_receive *r);
+
+/* What came, in order, in chunks of any size. Checks no deadline. Bytes after the end are not
+ * taken. */
+void serial_receive_feed(struct serial_receive *r, uint64_t now, const void *bytes, size_t n);
+
+/* Let time pass: silence ends a text, and waiting. */
+void serial_receive_tick(struct serial_receive *r, uint64_t now);
+
+/* When tick() wants to be called next (the caller's clock), or SERIAL_RECEIVE_NEVER. */
+uint64_t serial_receive_deadline(const struct serial_receive *r);
+
+/* Give up, by order of a person or because the line is gone. No effect after DONE or FAILED. */
+void serial_receive_cancel(struct serial_receive *r, uint64_t now);
+void serial_receive_lost(struct serial_receive *r, uint64_t now);
+
+/* Where we stand; final in DONE and FAILED. Pointers in it hold until the next call with r. */
+void serial_receive_outcome(const struct serial_receive *r, struct serial_receive_outcome *outcome);
+
+/* For a person: what happened and what to do. Constant strings, never NULL. says_finding takes one
+ * bit. */
+const char *serial_receive_says(enum serial_receive_reason reason);
+const char *serial_receive_says_finding(enum serial_receive_finding finding);
+
+#endif

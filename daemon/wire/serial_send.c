@@ -1,0 +1,496 @@
+/*
+ * States (see the picture in the header) and the function for each transition:
+ *
+ *   WAITING   nothing was handed out                   DC1: start()
+ *   SENDING   characters are left                      DC3: hold()   last character out: drain()
+ *   HELD      DC3 is in force, characters are left     DC1: resume() held after the closing %:
+ * cut_tail() DRAINING  no characters are left                   the line had its time: finish()
+ *   DONE, FAILED  final; fail() leads to FAILED from each of the four above
+ *
+ * Invariants, asserted by check_state():
+ *   1. not more than the reserve is below us, unless somebody counted more there;
+ *   2. in WAITING nothing was handed out; from DRAINING on nothing more will be;
+ *   3. a reason is set in FAILED and in no other state.
+ */
+#include "serial_send.h"
+
+#include <assert.h>
+#include <stdlib.h>
+#include "iso.h"
+#include "serial_pace.h"
+
+/* How often a caller that counts below us is asked again while we wait for its 0, ms. */
+enum { QUEUE_AGAIN_MS = 20 };
+
+struct serial_send {
+	struct serial_text text;
+	struct serial_pace pace;
+	enum serial_send_state state;
+	enum serial_send_reason reason;
+	uint32_t baud;
+	enum line_framing framing;
+	uint32_t reserve;     /* characters */
+	uint32_t block_pause; /* ms */
+	uint32_t first_ms;
+	uint32_t stall_ms;
+	uint64_t total_ms;
+
+	uint64_t
+	    origin; /* the caller's clock at the beginning; all times below are ms since then */
+	uint64_t now;
+	uint64_t started;
+	uint64_t idle_at;     /* when the line should be done with what it has: from here a stall is
+	                         counted */
+	uint64_t pause_until; /* nothing may be handed out before */
+	uint64_t held_since;
+	uint64_t held_ms;
+	uint64_t holds;
+	uint64_t after_dc3;
+	uint64_t queued;      /* last count from below */
+	uint64_t queued_most; /* highest */
+	uint64_t other;
+	bool dc3; /* the control's last word was DC3 */
+	bool cut;
+};
+
+static uint64_t max_of(uint64_t a, uint64_t b)
+{
+	return a > b ? a : b;
+}
+
+static uint64_t min_of(uint64_t a, uint64_t b)
+{
+	return a < b ? a : b;
+}
+
+static bool is_final(const struct serial_send *s)
+{
+	return s->state == SERIAL_SEND_DONE || s->state == SERIAL_SEND_FAILED;
+}
+
+static void check_state(const struct serial_send *s)
+{
+	assert(serial_pace_below(&s->pace, s->now) <= max_of(s->reserve, s->queued_most));
+	assert(s->text.at >= s->text.begin && s->text.at <= s->text.end);
+	assert(s->text.character <= s->text.characters);
+	assert((s->reason != SERIAL_SEND_OK) == (s->state == SERIAL_SEND_FAILED));
+	switch (s->state) {
+	case SERIAL_SEND_WAITING:
+		assert(s->text.character == 0 && s->holds == 0);
+		break;
+	case SERIAL_SEND_SENDING:
+		assert(s->text.character < s->text.characters && !s->dc3);
+		break;
+	case SERIAL_SEND_HELD:
+		assert(s->text.character < s->text.characters && s->dc3 && s->holds > 0);
+		break;
+	case SERIAL_SEND_DRAINING:
+	case SERIAL_SEND_DONE:
+		assert(s->text.character == s->text.characters || s->cut);
+		break;
+	case SERIAL_SEND_FAILED:
+		break;
+	}
+}
+
+static void set_clock(struct serial_send *s, uint64_t now)
+{
+	uint64_t since = now > s->origin ? min_of(now - s->origin, SERIAL_PACE_MS_MAX) : 0;
+
+	s->now = max_of(s->now, since);
+}
+
+static void start(struct serial_send *s)
+{
+	s->state = SERIAL_SEND_SENDING;
+	s->started = s->now;
+	s->idle_at = s->now;
+}
+
+static void hold(struct serial_send *s)
+{
+	s->state = SERIAL_SEND_HELD;
+	s->held_since = s->now;
+	s->holds++;
+}
+
+static void end_hold(struct serial_send *s)
+{
+	if (s->state == SERIAL_SEND_HELD)
+		s->held_ms += s->now - s->held_since;
+}
+
+static void resume(struct serial_send *s)
+{
+	end_hold(s);
+	s->state = SERIAL_SEND_SENDING;
+	s->idle_at = max_of(s->idle_at, s->now);
+}
+
+static void drain(struct serial_send *s)
+{
+	s->state = SERIAL_SEND_DRAINING;
+}
+
+static void cut_tail(struct serial_send *s)
+{
+	end_hold(s);
+	s->cut = true;
+	drain(s);
+}
+
+static void finish(struct serial_send *s)
+{
+	s->state = SERIAL_SEND_DONE;
+}
+
+static void fail(struct serial_send *s, enum serial_send_reason reason)
+{
+	end_hold(s);
+	s->state = SERIAL_SEND_FAILED;
+	s->reason = reason;
+}
+
+/* Nominal time of the characters and pauses that are left, ms. */
+static uint64_t nominal_left(const struct serial_send *s)
+{
+	uint64_t characters =
+	    s->text.characters - s->text.character + serial_pace_below(&s->pace, s->now);
+	uint64_t blocks = s->text.blocks - s->text.block;
+
+	return min_of(
+	    serial_pace_line_ms(s->baud, s->framing, characters) + blocks * s->block_pause,
+	    SERIAL_PACE_MS_MAX);
+}
+
+static bool settings_usable(const struct line_serial *settings)
+{
+	return settings->baud > 0 && settings->baud <= SERIAL_PACE_BAUD_MAX &&
+	       settings->reserve > 0 && settings->stall_ms > 0;
+}
+
+struct serial_send *serial_send_new(const struct line_serial *settings, const void *program,
+    size_t size, uint64_t now, struct serial_text_refusal *refusal)
+{
+	struct serial_send *s = calloc(1, sizeof(*s));
+
+	if (!s) {
+		*refusal = (struct serial_text_refusal){.fault = SERIAL_TEXT_MEMORY};
+		return NULL;
+	}
+	if (!settings_usable(settings)) {
+		*refusal = (struct serial_text_refusal){.fault = SERIAL_TEXT_SETTINGS};
+		goto err;
+	}
+	if (serial_text_init(&s->text, settings, program, size, refusal) < 0)
+		goto err;
+	serial_pace_init(&s->pace, settings->baud, settings->framing);
+	s->baud = settings->baud;
+	s->framing = settings->framing;
+	s->reserve = settings->reserve;
+	s->block_pause = settings->block_pause;
+	s->first_ms = settings->first_ms;
+	s->stall_ms = settings->stall_ms;
+	s->origin = now;
+	s->total_ms = settings->total_ms ? settings->total_ms : 4 * nominal_left(s) + s->stall_ms;
+	if (!settings->wait_dc1)
+		start(s);
+	check_state(s);
+	return s;
+
+err:
+	free(s);
+	return NULL;
+}
+
+void serial_send_free(struct serial_send *s)
+{
+	free(s);
+}
+
+static void heard_dc1(struct serial_send *s)
+{
+	s->dc3 = false;
+	if (s->state == SERIAL_SEND_WAITING)
+		start(s);
+	else if (s->state == SERIAL_SEND_HELD)
+		resume(s);
+}
+
+static void heard_dc3(struct serial_send *s)
+{
+	/* Before its first DC1 the control has nothing to stop. */
+	if (s->state == SERIAL_SEND_WAITING)
+		return;
+	if (!s->dc3)
+		s->after_dc3 = max_of(s->after_dc3, serial_pace_below(&s->pace, s->now));
+	s->dc3 = true;
+	if (s->state == SERIAL_SEND_SENDING)
+		hold(s);
+}
+
+void serial_send_feed(struct serial_send *s, uint64_t now, const void *bytes, size_t n)
+{
+	const uint8_t *b = bytes;
+
+	set_clock(s, now);
+	check_state(s);
+	for (size_t i = 0; i < n && !is_final(s); i++) {
+		switch (iso_decode(b[i])) {
+		case ISO_DC1:
+			heard_dc1(s);
+			break;
+		case ISO_DC3:
+			heard_dc3(s);
+			break;
+		default:
+			s->other++;
+			break;
+		}
+	}
+	check_state(s);
+}
+
+/* When the line has been without progress for too long. */
+static uint64_t stall_at(const struct serial_send *s)
+{
+	return max_of(s->idle_at, s->pause_until) + s->stall_ms;
+}
+
+/* When a hold ends by itself. In the tail that is no failure. */
+static uint64_t hold_over_at(const struct serial_send *s)
+{
+	uint64_t patience = s->stall_ms;
+
+	if (serial_text_in_tail(&s->text))
+		patience = min_of(patience, SERIAL_SEND_END_HOLD_MS);
+	return s->held_since + patience;
+}
+
+static void tick_draining(struct serial_send *s)
+{
+	if (s->queued == 0 && s->now >= serial_pace_when(&s->pace, 0))
+		finish(s);
+	else if (s->now >= stall_at(s))
+		fail(s, SERIAL_SEND_STALL);
+}
+
+static void tick_held(struct serial_send *s)
+{
+	if (s->now < hold_over_at(s))
+		return;
+	if (!serial_text_in_tail(&s->text)) {
+		fail(s, SERIAL_SEND_STALL);
+		return;
+	}
+	cut_tail(s);
+	tick_draining(s);
+}
+
+void serial_send_tick(struct serial_send *s, uint64_t now)
+{
+	set_clock(s, now);
+	check_state(s);
+	switch (s->state) {
+	case SERIAL_SEND_WAITING:
+		if (s->first_ms > 0 && s->now >= s->first_ms)
+			fail(s, SERIAL_SEND_NO_DC1);
+		return;
+	case SERIAL_SEND_HELD:
+		tick_held(s);
+		break;
+	case SERIAL_SEND_DRAINING:
+		tick_draining(s);
+		break;
+	case SERIAL_SEND_SENDING:
+		if (s->now >= stall_at(s))
+			fail(s, SERIAL_SEND_STALL);
+		break;
+	case SERIAL_SEND_DONE:
+	case SERIAL_SEND_FAILED:
+		return;
+	}
+	if (!is_final(s) && s->now >= s->started + s->total_ms)
+		fail(s, SERIAL_SEND_TOTAL);
+	check_state(s);
+}
+
+static size_t room(const struct serial_send *s)
+{
+	uint64_t below = serial_pace_below(&s->pace, s->now);
+
+	if (s->state != SERIAL_SEND_SENDING || s->now < s->pause_until || below >= s->reserve)
+		return 0;
+	return (size_t)min_of(s->reserve - below, s->text.characters - s->text.character);
+}
+
+size_t serial_send_ready(struct serial_send *s, uint64_t now)
+{
+	set_clock(s, now);
+	return room(s);
+}
+
+size_t serial_send_take(struct serial_send *s, void *out, size_t cap, uint64_t now)
+{
+	uint8_t *o = out;
+	size_t n = 0;
+	bool pause = false;
+
+	set_clock(s, now);
+	check_state(s);
+	for (size_t most = min_of(room(s), cap); n < most && !pause; n++) {
+		o[n] = (uint8_t)serial_text_next(&s->text);
+		pause = s->block_pause > 0 && s->text.block_ended;
+	}
+	if (n == 0)
+		return 0;
+	serial_pace_add(&s->pace, s->now, n);
+	s->idle_at = serial_pace_when(&s->pace, 0);
+	if (pause)
+		s->pause_until = s->idle_at + s->block_pause;
+	if (s->text.character == s->text.characters)
+		drain(s);
+	check_state(s);
+	return n;
+}
+
+/* When enough room for a good handful will be there, or NEVER when it is there already. */
+static uint64_t wake_at(const struct serial_send *s)
+{
+	uint64_t at = max_of(serial_pace_when(&s->pace, s->reserve / 2), s->pause_until);
+
+	return at > s->now ? at : SERIAL_SEND_NEVER;
+}
+
+uint64_t serial_send_deadline(const struct serial_send *s)
+{
+	uint64_t at = SERIAL_SEND_NEVER;
+
+	switch (s->state) {
+	case SERIAL_SEND_WAITING:
+		if (s->first_ms > 0)
+			at = s->first_ms;
+		break;
+	case SERIAL_SEND_SENDING:
+		at = min_of(wake_at(s), stall_at(s));
+		break;
+	case SERIAL_SEND_HELD:
+		at = hold_over_at(s);
+		break;
+	case SERIAL_SEND_DRAINING:
+		at = serial_pace_when(&s->pace, 0);
+		if (s->queued > 0)
+			at = max_of(at, s->now + QUEUE_AGAIN_MS);
+		at = min_of(at, stall_at(s));
+		break;
+	case SERIAL_SEND_DONE:
+	case SERIAL_SEND_FAILED:
+		return SERIAL_SEND_NEVER;
+	}
+	if (s->state != SERIAL_SEND_WAITING)
+		at = min_of(at, s->started + s->total_ms);
+	return at < SERIAL_SEND_NEVER - s->origin ? s->origin + at : SERIAL_SEND_NEVER;
+}
+
+void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n)
+{
+	set_clock(s, now);
+	if (is_final(s))
+		return;
+	serial_pace_at_least(&s->pace, s->now, n);
+	/* Fewer than before: the line moves, and may need its time for the rest. */
+	if (n < s->queued)
+		s->idle_at =
+		    max_of(s->idle_at, s->now + serial_pace_line_ms(s->baud, s->framing, n));
+	s->queued = n;
+	s->queued_most = max_of(s->queued_most, n);
+	check_state(s);
+}
+
+void serial_send_cancel(struct serial_send *s, uint64_t now)
+{
+	set_clock(s, now);
+	if (!is_final(s))
+		fail(s, SERIAL_SEND_CANCELLED);
+	check_state(s);
+}
+
+void serial_send_lost(struct serial_send *s, uint64_t now)
+{
+	set_clock(s, now);
+	if (!is_final(s))
+		fail(s, SERIAL_SEND_LOST);
+	check_state(s);
+}
+
+void serial_send_outcome(const struct serial_send *s, struct serial_send_outcome *outcome)
+{
+	*outcome = (struct serial_send_outcome){
+	    .state = s->state,
+	    .reason = s->reason,
+	    .bytes = s->text.at - s->text.begin,
+	    .total = s->text.end - s->text.begin,
+	    .block = s->text.block,
+	    .blocks = s->text.blocks,
+	    .characters = s->text.character,
+	    .held_ms = s->held_ms,
+	    .holds = s->holds,
+	    .after_dc3 = s->after_dc3,
+	    .other = s->other,
+	    .held = s->dc3,
+	    .cut_tail = s->cut,
+	};
+	if (s->state == SERIAL_SEND_HELD)
+		outcome->held_ms += s->now - s->held_since;
+}
+
+void serial_send_progress(
+    struct serial_send *s, uint64_t now, struct serial_send_progress *progress)
+{
+	uint64_t below, left, gone;
+
+	set_clock(s, now);
+	below = serial_pace_below(&s->pace, s->now);
+	left = s->text.characters - s->text.character + below;
+	gone = s->text.character > below ? s->text.character - below : 0;
+	*progress = (struct serial_send_progress){
+	    .state = s->state,
+	    .bytes = s->text.at - s->text.begin,
+	    .total = s->text.end - s->text.begin,
+	    .block = s->text.block,
+	    .blocks = s->text.blocks,
+	};
+	if (is_final(s))
+		return;
+	progress->left_ms = nominal_left(s);
+	if (gone > 0 && s->state != SERIAL_SEND_WAITING) {
+		/* Three days are enough to judge a pace by, and keep the product in range. */
+		uint64_t elapsed = min_of(s->now - s->started, (uint64_t)1 << 28);
+
+		progress->left_ms = max_of(progress->left_ms, elapsed * left / gone);
+	}
+}
+
+const char *serial_send_says(enum serial_send_reason reason)
+{
+	switch (reason) {
+	case SERIAL_SEND_OK:
+		return "";
+	case SERIAL_SEND_STALL:
+		return "the line stood still too long: the control's memory may be full, or the "
+		       "line is stopped; the "
+		       "control holds a stump, delete it there before sending again";
+	case SERIAL_SEND_NO_DC1:
+		return "the control did not ask for data (no DC1); set it to read, or check cable "
+		       "and flow control";
+	case SERIAL_SEND_LOST:
+		return "the connection was lost; what the control holds is unknown, look there "
+		       "before sending again";
+	case SERIAL_SEND_CANCELLED:
+		return "cancelled; if a part was sent the control holds a stump, delete it there";
+	case SERIAL_SEND_TOTAL:
+		return "the transfer took too long; the control holds a stump, delete it there "
+		       "before sending again";
+	}
+	return "";
+}

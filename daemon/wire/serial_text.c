@@ -1,0 +1,193 @@
+#include "serial_text.h"
+
+#include <string.h>
+#include "iso.h"
+
+static bool seven_bits(const struct line_serial *settings)
+{
+	switch (settings->framing) {
+	case LINE_7E1:
+	case LINE_7E2:
+	case LINE_7O1:
+		return true;
+	case LINE_8N1:
+	case LINE_8N2:
+	case LINE_8E1:
+		break;
+	}
+	return settings->code == LINE_CODE_ISO;
+}
+
+static const char *eob_form(enum line_eob eob)
+{
+	switch (eob) {
+	case LINE_EOB_CRLF:
+		return "\r\n";
+	case LINE_EOB_LFCRCR:
+		return "\n\r\r";
+	case LINE_EOB_LF:
+		break;
+	}
+	return "\n";
+}
+
+/* Bytes of the line end at p, 0 when there is none. */
+static size_t line_end(const uint8_t *p, size_t n)
+{
+	if (p[0] == ISO_LF)
+		return 1;
+	return p[0] == ISO_CR && n > 1 && p[1] == ISO_LF ? 2 : 0;
+}
+
+static enum serial_text_fault fault_of(uint8_t byte, bool seven)
+{
+	if (byte == ISO_NUL)
+		return SERIAL_TEXT_NUL;
+	if (byte > 0x7F && seven)
+		return SERIAL_TEXT_HIGH;
+	/* A control that takes bit 8 for parity reads 0x94 as DC4. */
+	if (iso_is_device(iso_decode(byte)))
+		return SERIAL_TEXT_DEVICE;
+	return SERIAL_TEXT_OK;
+}
+
+/* A lone % with nothing but line ends and filler after it closes the program, unless it opens it
+ * too. */
+static size_t find_body_end(const uint8_t *program, size_t begin, size_t end)
+{
+	size_t i = end;
+
+	while (i > begin && strchr("\n\r \t\x1A\x7F", program[i - 1]))
+		i--;
+	return i > begin + 1 && program[i - 1] == '%' ? i : end;
+}
+
+static int survey(struct serial_text *t, bool seven, struct serial_text_refusal *refusal)
+{
+	size_t form = strlen(eob_form(t->eob));
+
+	for (size_t i = t->begin, width; i < t->end; i += width ? width : 1) {
+		enum serial_text_fault fault = fault_of(t->program[i], seven);
+
+		if (fault != SERIAL_TEXT_OK) {
+			*refusal = (struct serial_text_refusal){.fault = fault,
+			    .offset = i,
+			    .line = t->blocks + 1,
+			    .byte = t->program[i]};
+			return -1;
+		}
+		width = line_end(t->program + i, t->end - i);
+		t->blocks += width > 0;
+		t->characters += width ? form : 1;
+	}
+	return 0;
+}
+
+int serial_text_init(struct serial_text *t, const struct line_serial *settings, const void *program,
+    size_t size, struct serial_text_refusal *refusal)
+{
+	*refusal = (struct serial_text_refusal){.fault = SERIAL_TEXT_OK};
+	*t = (struct serial_text){
+	    .program = program,
+	    .leader = settings->leader,
+	    .trailer = settings->trailer,
+	    .dc2 = settings->dc2_dc4,
+	    .dc4 = settings->dc2_dc4,
+	    .iso = settings->code == LINE_CODE_ISO,
+	    .eob = settings->eob,
+	    .end = size,
+	};
+	while (t->begin < t->end && t->program[t->begin] == ISO_NUL)
+		t->begin++;
+	if (t->begin == t->end) {
+		refusal->fault = SERIAL_TEXT_EMPTY;
+		return -1;
+	}
+	while (t->program[t->end - 1] == ISO_NUL)
+		t->end--;
+	t->at = t->begin;
+	t->body_end = find_body_end(t->program, t->begin, t->end);
+	t->characters = (uint64_t)t->leader + t->trailer + t->dc2 + t->dc4;
+	return survey(t, seven_bits(settings), refusal);
+}
+
+static int next_of_program(struct serial_text *t)
+{
+	const char *form = eob_form(t->eob);
+	size_t width = line_end(t->program + t->at, t->end - t->at);
+	int c;
+
+	if (width == 0)
+		return t->program[t->at++];
+	c = form[t->eob_at++];
+	if (form[t->eob_at] == '\0') {
+		t->eob_at = 0;
+		t->at += width;
+		t->block++;
+		t->block_ended = t->at < t->end;
+	}
+	return c;
+}
+
+static int next_plain(struct serial_text *t)
+{
+	if (t->dc2) {
+		t->dc2 = false;
+		return ISO_DC2;
+	}
+	if (t->leader > 0) {
+		t->leader--;
+		return ISO_NUL;
+	}
+	if (t->at < t->end)
+		return next_of_program(t);
+	if (t->trailer > 0) {
+		t->trailer--;
+		return ISO_NUL;
+	}
+	if (t->dc4) {
+		t->dc4 = false;
+		return ISO_DC4;
+	}
+	return -1;
+}
+
+int serial_text_next(struct serial_text *t)
+{
+	int c;
+
+	t->block_ended = false;
+	c = next_plain(t);
+	if (c < 0)
+		return -1;
+	t->character++;
+	return t->iso ? iso_encode((uint8_t)c) : c;
+}
+
+bool serial_text_in_tail(const struct serial_text *t)
+{
+	return t->at >= t->body_end;
+}
+
+const char *serial_text_says(enum serial_text_fault fault)
+{
+	switch (fault) {
+	case SERIAL_TEXT_OK:
+		return "";
+	case SERIAL_TEXT_MEMORY:
+		return "no memory for the transfer; try again";
+	case SERIAL_TEXT_SETTINGS:
+		return "baud, reserve and stall time must not be zero; correct the machine's line "
+		       "settings";
+	case SERIAL_TEXT_EMPTY:
+		return "the program is empty: nothing to send";
+	case SERIAL_TEXT_HIGH:
+		return "the line has 7 bits and cannot carry this byte; take it out of the program";
+	case SERIAL_TEXT_DEVICE:
+		return "the control would take this byte as a device control (DC1 to DC4); take it "
+		       "out";
+	case SERIAL_TEXT_NUL:
+		return "NUL inside the program: it is damaged; get it again from its source";
+	}
+	return "";
+}

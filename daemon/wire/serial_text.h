@@ -1,0 +1,70 @@
+/*
+ * A program as the characters that go on the line: DC2, leader, blocks with the control's end of
+ * block, trailer, DC4, each in the line's code. Handed out one by one; nothing is copied.
+ */
+#ifndef SERIAL_TEXT_H
+#define SERIAL_TEXT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "yoke/line.h"
+
+/* Why a program cannot go on this line. Found before the first character. */
+enum serial_text_fault {
+	SERIAL_TEXT_OK = 0,
+	SERIAL_TEXT_MEMORY,   /* no memory */
+	SERIAL_TEXT_SETTINGS, /* baud not 1..SERIAL_PACE_BAUD_MAX, or reserve or stall_ms 0 */
+	SERIAL_TEXT_EMPTY,    /* no character, or nothing but NUL */
+	SERIAL_TEXT_HIGH,     /* a byte over 0x7F where the line has 7 bits */
+	SERIAL_TEXT_DEVICE,   /* DC1..DC4, with or without bit 8: the control would take it as an
+	                         order */
+	SERIAL_TEXT_NUL,      /* NUL inside the text */
+};
+
+struct serial_text_refusal {
+	enum serial_text_fault fault;
+	uint64_t offset; /* of the byte in the program, from 0; HIGH, DEVICE and NUL only */
+	uint64_t line;   /* from 1 */
+	uint8_t byte;
+};
+
+/* Plain data; fields are read by others, changed here only. */
+struct serial_text {
+	const uint8_t *program;
+	size_t at;    /* next program byte; what is before it was handed out */
+	size_t begin; /* first byte that is not NUL: filler at the ends is replaced by our leader
+	                 and trailer */
+	size_t
+	    body_end; /* after the closing %, or end when there is none: what follows is no loss */
+	size_t end;
+	uint64_t block, blocks;         /* ends of block handed out, and in all */
+	uint64_t character, characters; /* characters handed out, and in all */
+	uint32_t leader, trailer;       /* still to come */
+	bool dc2, dc4;                  /* still to come */
+	bool iso;
+	bool block_ended; /* the last character handed out ended a block and more of the program
+	                     follows */
+	uint8_t eob_at;   /* characters of the present end of block handed out */
+	enum line_eob eob;
+};
+
+/*
+ * Look through the whole program and set up. A line end is LF or CR LF; every other byte goes as it
+ * is. The program (size bytes) stays the caller's, unchanged, and must live as long as t. Returns
+ * 0, or -1 with *refusal filled.
+ */
+int serial_text_init(struct serial_text *t, const struct line_serial *settings, const void *program,
+    size_t size, struct serial_text_refusal *refusal);
+
+/* The next character, or -1 when all were handed out. */
+int serial_text_next(struct serial_text *t);
+
+/* True when the control can do without what is left: line ends after the closing %, trailer, DC4.
+ */
+bool serial_text_in_tail(const struct serial_text *t);
+
+/* For a person: what is wrong and what to do. A constant string, never NULL. */
+const char *serial_text_says(enum serial_text_fault fault);
+
+#endif

@@ -1,0 +1,306 @@
+/* Goal: what a control punches is taken down whole, told apart from noise, and never trusted when
+ * it should not be. */
+#include "wire_test.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include "serial_receive.h"
+
+static struct line_serial listening(void)
+{
+	return (struct line_serial){
+	    .baud = 9600, .framing = LINE_8N1, .read_back_ms = 60000, .silence_ms = 2000};
+}
+
+static struct serial_receive *heard(const struct line_serial *settings, const void *bytes, size_t n)
+{
+	struct serial_receive *r = serial_receive_new(settings, 1 << 20, 1000);
+
+	assert_non_null(r);
+	serial_receive_feed(r, 1500, bytes, n);
+	return r;
+}
+
+static struct serial_receive_outcome outcome_of(const struct serial_receive *r)
+{
+	struct serial_receive_outcome o;
+
+	serial_receive_outcome(r, &o);
+	return o;
+}
+
+/* The text that bytes become after the silence, with its findings. */
+static void becomes(const struct line_serial *settings, const void *bytes, size_t n,
+    const char *text, uint32_t findings)
+{
+	struct serial_receive *r = heard(settings, bytes, n);
+	struct serial_receive_outcome o;
+
+	serial_receive_tick(r, 3500);
+	o = outcome_of(r);
+	assert_int_equal(o.state, SERIAL_RECEIVE_DONE);
+	assert_int_equal(o.findings, findings);
+	assert_int_equal(o.usable, (findings & SERIAL_RECEIVE_UNUSABLE) == 0);
+	assert_int_equal(o.raw_size, n);
+	assert_memory_equal(o.raw, bytes, n);
+	assert_int_equal(o.text_size, strlen(text));
+	if (o.text_size > 0)
+		assert_memory_equal(o.text, text, o.text_size);
+	serial_receive_free(r);
+}
+
+static void plain_text(void **state)
+{
+	struct line_serial s = listening();
+
+	becomes(&s, BYTES("%\r\nO4417\r\nM30\r\n%\r\n"), "%\nO4417\nM30\n%\n", 0);
+	becomes(&s, BYTES("\x12\0\0\0%\n\r\rM30\n\r\r%\n\r\r\0\0\0"), "%\nM30\n%\n", 0);
+	becomes(&s,
+	    BYTES("%\nM3\x13\x11"
+	          "0\n%\n"),
+	    "%\nM30\n%\n", 0);
+	/* 50 % in a comment closes nothing. */
+	becomes(&s, BYTES("%\n(FEED 50%)\nM30\n%\n"), "%\n(FEED 50%)\nM30\n%\n", 0);
+	becomes(&s, BYTES("%\n(FEED 50%)\nM30\n"), "%\n(FEED 50%)\nM30\n", SERIAL_RECEIVE_NO_END);
+}
+
+/*
+ * The trade's case "high-bit garbage on read-back": 7 bits with even parity read as 8N1. The text
+ * can be read, is not taken for a program, and the capture is kept.
+ */
+static void even_parity_read_as_eight(void **state)
+{
+	static const char stream[] =
+	    "\xA5\x0A\xCF\xB4\xB4\xB1\xB7\x0A\x47\x30\xD8\xB4\x30\x2E\x0A\x4D\x33"
+	    "\x30\x0A\xA5\x0A";
+	struct line_serial s = listening();
+
+	becomes(&s, BYTES(stream), "%\nO4417\nG0X40.\nM30\n%\n", SERIAL_RECEIVE_EVEN);
+	assert_non_null(strstr(serial_receive_says_finding(SERIAL_RECEIVE_EVEN), "7E"));
+	/* The same stream is right where the ISO code is set. */
+	s.code = LINE_CODE_ISO;
+	becomes(&s, BYTES(stream), "%\nO4417\nG0X40.\nM30\n%\n", 0);
+}
+
+static void odd_parity_and_noise(void **state)
+{
+	struct line_serial s = listening();
+
+	becomes(&s, BYTES("\x25\x8A\x4F\x34\x34\x31\x37\x8A\xCD\xB3\xB0\x8A\x25\x8A"),
+	    "%\nO4417\nM30\n%\n", SERIAL_RECEIVE_ODD);
+	becomes(&s, BYTES("\xA5\x8A\xCF\x34\x9B\xFE\x0A\x25\x0A"), "", SERIAL_RECEIVE_NOISE);
+	assert_non_null(strstr(serial_receive_says_finding(SERIAL_RECEIVE_NOISE), "wrong speed"));
+	/* One wrong bit in ISO code is a parity error. */
+	s.code = LINE_CODE_ISO;
+	becomes(&s, BYTES("\xA5\x0A\xCF\xB4\xB4\xB1\xB6\x0A\x4D\x33\x30\x0A\xA5\x0A"), "",
+	    SERIAL_RECEIVE_NOISE);
+	becomes(&s, BYTES("%\nM30\n%\n"), "%\nM30\n%\n", SERIAL_RECEIVE_NO_PARITY);
+}
+
+static void accents_are_no_noise(void **state)
+{
+	struct line_serial s = listening();
+
+	becomes(&s, BYTES("%\nO4417(BORE 30\xC2\xB0 LEFT)\nM30\n%\n"),
+	    "%\nO4417(BORE 30\xC2\xB0 LEFT)\nM30\n%\n", SERIAL_RECEIVE_EIGHT_BIT);
+}
+
+/* The trade's case "leader, trailer, filler bytes", and its variant with one NUL between X4 and 0.
+ */
+static void filler_and_damage(void **state)
+{
+	struct line_serial s = listening();
+	uint8_t stream[512] = {0};
+	struct serial_receive *r;
+
+	memcpy(stream + 120, BYTES("%\r\nO4417\r\nG0X40.\r\nM30\r\n%\r\n"));
+	for (int i = 0; i < 80; i++)
+		stream[149 + 2 * i] = 0x7F;
+	becomes(&s, stream, 309, "%\nO4417\nG0X40.\nM30\n%\n", 0);
+
+	r = heard(&s, BYTES("%\r\nO4417\r\nG0X4\0000.\r\nM30\r\n%\r\n"));
+	serial_receive_tick(r, 9999);
+	assert_int_equal(outcome_of(r).findings, SERIAL_RECEIVE_DAMAGED);
+	assert_false(outcome_of(r).usable);
+	assert_int_equal(outcome_of(r).damage_line, 3);
+	serial_receive_free(r);
+}
+
+static void what_stands_before(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = heard(&s, BYTES("\0READY\r\n%\nM30\n%\n"));
+
+	serial_receive_tick(r, 9999);
+	assert_int_equal(outcome_of(r).findings, SERIAL_RECEIVE_BEFORE);
+	assert_int_equal(outcome_of(r).before, 5);
+	assert_memory_equal(outcome_of(r).text, "%\nM30\n%\n", 8);
+	serial_receive_free(r);
+	becomes(&s, BYTES("O4417\nM30\n"), "O4417\nM30\n",
+	    SERIAL_RECEIVE_NO_START | SERIAL_RECEIVE_NO_END);
+}
+
+static void each_state(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = serial_receive_new(&s, 1000, 1000);
+
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_WAITING);
+	assert_int_equal(serial_receive_deadline(r), 61000);
+	serial_receive_feed(r, 5000, BYTES("\0\0\x14"));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_LEADER);
+	assert_int_equal(serial_receive_deadline(r), 61000);
+	serial_receive_feed(r, 6000, BYTES("%"));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_BODY);
+	assert_int_equal(serial_receive_deadline(r), 8000);
+	serial_receive_tick(r, 7999);
+	serial_receive_feed(r, 7999, BYTES("\nM30\n%"));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_CLOSING);
+	assert_int_equal(serial_receive_deadline(r), 9999);
+	assert_int_equal(outcome_of(r).text_size, 0);
+	serial_receive_feed(r, 8000, BYTES("\n\0\x14never read"));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_DONE);
+	assert_true(serial_receive_deadline(r) == SERIAL_RECEIVE_NEVER);
+	assert_int_equal(outcome_of(r).raw_size, 13);
+	assert_memory_equal(outcome_of(r).text, "%\nM30\n%\n", 8);
+	serial_receive_cancel(r, 9000);
+	serial_receive_lost(r, 9000);
+	serial_receive_tick(r, 99000);
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_DONE);
+	serial_receive_free(r);
+}
+
+static void nothing_came(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = serial_receive_new(&s, 1000, 0);
+
+	serial_receive_tick(r, 59999);
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_WAITING);
+	serial_receive_tick(r, 60000);
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_FAILED);
+	assert_int_equal(outcome_of(r).reason, SERIAL_RECEIVE_NOTHING);
+	serial_receive_feed(r, 60001, BYTES("%"));
+	assert_int_equal(outcome_of(r).raw_size, 0);
+	serial_receive_free(r);
+
+	/* A leader alone is no program; it only earns patience until it stops. */
+	r = serial_receive_new(&s, 1000, 0);
+	serial_receive_feed(r, 59000, BYTES("\0\0\0\n"));
+	serial_receive_tick(r, 60999);
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_LEADER);
+	serial_receive_tick(r, 61000);
+	assert_int_equal(outcome_of(r).reason, SERIAL_RECEIVE_NOTHING);
+	assert_int_equal(outcome_of(r).raw_size, 4);
+	serial_receive_free(r);
+}
+
+static void too_big(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = serial_receive_new(&s, 10000, 0);
+
+	for (int i = 0; i < 10000; i++)
+		serial_receive_feed(r, 1, BYTES("X"));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_BODY);
+	serial_receive_feed(r, 1, BYTES("XX"));
+	assert_int_equal(outcome_of(r).reason, SERIAL_RECEIVE_TOO_BIG);
+	assert_int_equal(outcome_of(r).raw_size, 10000);
+	assert_false(outcome_of(r).usable);
+	serial_receive_free(r);
+	assert_null(serial_receive_new(&s, 0, 0));
+	serial_receive_free(NULL);
+}
+
+static void lost_and_cancelled(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = heard(&s, BYTES("%\nM3"));
+
+	serial_receive_lost(r, 2000);
+	assert_int_equal(outcome_of(r).reason, SERIAL_RECEIVE_LOST);
+	assert_int_equal(outcome_of(r).raw_size, 4);
+	assert_int_equal(outcome_of(r).text_size, 0);
+	serial_receive_free(r);
+	r = heard(&s, BYTES(""));
+	serial_receive_cancel(r, 2000);
+	assert_int_equal(outcome_of(r).reason, SERIAL_RECEIVE_CANCELLED);
+	serial_receive_free(r);
+}
+
+static void same_end(const struct serial_receive *a, const struct serial_receive *b)
+{
+	struct serial_receive_outcome x = outcome_of(a), y = outcome_of(b);
+
+	assert_int_equal(x.state, y.state);
+	assert_int_equal(x.reason, y.reason);
+	assert_int_equal(x.findings, y.findings);
+	assert_int_equal(x.raw_size, y.raw_size);
+	assert_int_equal(x.text_size, y.text_size);
+	assert_int_equal(x.before, y.before);
+	if (x.raw_size > 0)
+		assert_memory_equal(x.raw, y.raw, x.raw_size);
+	if (x.text_size > 0)
+		assert_memory_equal(x.text, y.text, x.text_size);
+}
+
+/* Feeding byte by byte equals feeding at once, whatever comes. */
+static void byte_by_byte(void **state)
+{
+	static const uint8_t alphabet[] = "%\n\rXM0 \0\x7F\x11\x12\x13\x14\xA5\x8D\x0A\xFF\x93";
+	struct line_serial s = listening();
+	uint32_t seed = 6983;
+
+	for (int round = 0; round < 5000; round++) {
+		struct serial_receive *a, *b;
+		uint8_t stream[80];
+		size_t n = chance(&seed) % sizeof(stream);
+
+		s.code = chance(&seed) & 1 ? LINE_CODE_ISO : LINE_CODE_ASCII;
+		a = serial_receive_new(&s, 60, 0);
+		b = serial_receive_new(&s, 60, 0);
+		for (size_t i = 0; i < n; i++) {
+			stream[i] = alphabet[chance(&seed) %
+			                     (sizeof(alphabet) - (chance(&seed) & 1 ? 1 : 6))];
+			serial_receive_feed(a, 10, stream + i, 1);
+		}
+		serial_receive_feed(b, 10, stream, n);
+		same_end(a, b);
+		serial_receive_tick(a, UINT64_MAX);
+		serial_receive_tick(b, UINT64_MAX);
+		same_end(a, b);
+		assert_true(outcome_of(a).state >= SERIAL_RECEIVE_DONE);
+		serial_receive_free(a);
+		serial_receive_free(b);
+	}
+}
+
+static void everything_is_told(void **state)
+{
+	assert_string_equal(serial_receive_says(SERIAL_RECEIVE_OK), "");
+	for (int r = SERIAL_RECEIVE_NOTHING; r <= SERIAL_RECEIVE_CANCELLED; r++)
+		assert_true(strlen(serial_receive_says((enum serial_receive_reason)r)) > 0);
+	for (int f = SERIAL_RECEIVE_DAMAGED; f <= SERIAL_RECEIVE_NO_END; f <<= 1)
+		assert_true(
+		    strlen(serial_receive_says_finding((enum serial_receive_finding)f)) > 0);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(plain_text),
+	    cmocka_unit_test(even_parity_read_as_eight),
+	    cmocka_unit_test(odd_parity_and_noise),
+	    cmocka_unit_test(accents_are_no_noise),
+	    cmocka_unit_test(filler_and_damage),
+	    cmocka_unit_test(what_stands_before),
+	    cmocka_unit_test(each_state),
+	    cmocka_unit_test(nothing_came),
+	    cmocka_unit_test(too_big),
+	    cmocka_unit_test(lost_and_cancelled),
+	    cmocka_unit_test(byte_by_byte),
+	    cmocka_unit_test(everything_is_told),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

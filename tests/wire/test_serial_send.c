@@ -1,0 +1,634 @@
+/* Goal: each state, transition and end of the sender, on a clock of the test's own. */
+#include "drive.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char PROGRAM[] = "%\nO4417(BUSH)\nN10 G0 X40. Z3.\nN20 G1 Z-12.5 F0.1\nM30\n%\n";
+
+static void expect_end(
+    const struct drive *d, enum serial_send_state state, enum serial_send_reason reason)
+{
+	struct serial_send_outcome o = drive_outcome(d);
+
+	assert_int_equal(o.state, state);
+	assert_int_equal(o.reason, reason);
+	assert_true(serial_send_deadline(d->s) == SERIAL_SEND_NEVER);
+}
+
+static void expect_arrived(const struct drive *d, const char *program)
+{
+	struct serial_send_outcome o = drive_outcome(d);
+
+	assert_int_equal(o.state, SERIAL_SEND_DONE);
+	assert_int_equal(o.bytes, strlen(program));
+	assert_int_equal(o.total, strlen(program));
+	assert_int_equal(o.block, o.blocks);
+	assert_int_equal(d->n, strlen(program));
+	assert_memory_equal(d->out, program, d->n);
+}
+
+/* Done is said after the last bit had its time, and not much later. */
+static void plain_and_drained(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {.now = 123456};
+	uint64_t line_ms = (strlen(PROGRAM) * 11 * 1000 + 9599) / 9600;
+
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	drive_until(&d, d.now + line_ms - 1);
+	assert_int_equal(drive_outcome(&d).bytes, strlen(PROGRAM));
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DRAINING);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_true(d.now >= 123456 + line_ms);
+	assert_true(d.now <= 123456 + line_ms + 2);
+	expect_arrived(&d, PROGRAM);
+	assert_int_equal(drive_outcome(&d).holds, 0);
+	drive_end(&d);
+}
+
+static void waits_for_dc1(void **state)
+{
+	static const uint8_t starts[] = {0x11, 0x91};
+	struct line_serial settings = drive_settings();
+
+	settings.wait_dc1 = true;
+	for (size_t i = 0; i < 2; i++) {
+		struct drive d = {0};
+
+		drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+		drive_until(&d, 1000000); /* first_ms 0: for ever */
+		drive_hear(&d, 0x13);
+		drive_hear(&d, 'x');
+		assert_int_equal(d.n, 0);
+		assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_WAITING);
+		drive_hear(&d, starts[i]);
+		assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_SENDING);
+		drive_until(&d, SERIAL_SEND_NEVER);
+		expect_arrived(&d, PROGRAM);
+		assert_int_equal(drive_outcome(&d).other, 1);
+		drive_end(&d);
+	}
+}
+
+static void no_dc1(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {.now = 50};
+
+	settings.wait_dc1 = true;
+	settings.first_ms = 2000;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	drive_until(&d, 2049);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_WAITING);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_int_equal(d.now, 2050);
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_NO_DC1);
+	assert_int_equal(d.n, 0);
+	drive_hear(&d, 0x11);
+	assert_int_equal(serial_send_take(d.s, d.out, DRIVE_MAX, d.now), 0);
+	drive_end(&d);
+}
+
+/* DC3 with and without parity in bit 8 stops us; DC1 goes on without losing or doubling a byte. */
+static void held_and_resumed(void **state)
+{
+	static const uint8_t stops[] = {0x13, 0x93}, starts[] = {0x11, 0x91};
+	struct line_serial settings = drive_settings();
+
+	for (size_t i = 0; i < 4; i++) {
+		struct drive d = {0};
+		struct serial_send_outcome o;
+		size_t before;
+
+		drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+		drive_until(&d, 15);
+		drive_hear(&d, stops[i & 1]);
+		before = d.n;
+		drive_until(&d, 500);
+		drive_hear(&d, stops[i & 1]); /* said again: no news */
+		drive_until(&d, 1015);
+		assert_int_equal(d.n, before);
+		assert_int_equal(serial_send_ready(d.s, d.now), 0);
+		assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_HELD);
+		drive_hear(&d, starts[i >> 1]);
+		drive_until(&d, SERIAL_SEND_NEVER);
+		expect_arrived(&d, PROGRAM);
+		o = drive_outcome(&d);
+		assert_int_equal(o.holds, 1);
+		assert_int_equal(o.held_ms, 1000);
+		assert_true(o.after_dc3 > 0 && o.after_dc3 <= settings.reserve);
+		assert_false(o.held);
+		drive_end(&d);
+	}
+}
+
+/* The trade's case "memory full": DC3 for ever in the middle. The place is told. */
+static void held_too_long(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	struct serial_send_outcome o;
+
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	drive_until(&d, 20);
+	drive_hear(&d, 0x13);
+	drive_until(&d, 20 + settings.stall_ms - 1);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_HELD);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_int_equal(d.now, 20 + settings.stall_ms);
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_STALL);
+	o = drive_outcome(&d);
+	assert_int_equal(o.bytes, d.n);
+	assert_true(o.bytes < o.total);
+	assert_int_equal(
+	    o.block, 3); /* 2 + 12 + 16 characters are three blocks; the fourth is not whole */
+	assert_true(o.bytes >= 30 && o.bytes < 49);
+	assert_int_equal(o.held_ms, settings.stall_ms);
+	assert_true(o.held);
+	drive_end(&d);
+}
+
+/* The caller cannot write: it never takes, and the sender notices. */
+static void line_takes_nothing(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	assert_int_equal(serial_send_ready(d.s, 0), 16);
+	assert_int_equal(serial_send_take(d.s, d.out, 5, 0), 5);
+	d.now = serial_send_deadline(d.s);
+	assert_true(d.now > settings.stall_ms && d.now <= settings.stall_ms + 6);
+	serial_send_tick(d.s, d.now - 1);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_SENDING);
+	serial_send_tick(d.s, d.now);
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_STALL);
+	assert_int_equal(drive_outcome(&d).bytes, 5);
+	drive_end(&d);
+}
+
+/* The kernel stopped the line under us (its own flow control): the queue does not shrink. */
+static void stuck_below(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	size_t n = 0;
+
+	settings.stall_ms = 1000;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	while (drive_outcome(&d).state == SERIAL_SEND_SENDING) {
+		serial_send_queued(d.s, d.now, n);
+		n += serial_send_take(d.s, d.out + n, 8, d.now);
+		serial_send_tick(d.s, d.now);
+		assert_true(n <= settings.reserve);
+		d.now += 10;
+	}
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_STALL);
+	assert_true(d.now >= 1000 && d.now < 1100);
+	assert_int_equal(n, 16);
+	drive_end(&d);
+}
+
+/* A queue that shrinks, however slowly, is no stall; and done is not said before it is empty. */
+static void slow_below(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	uint64_t queue = 0, empty_at = 0;
+
+	settings.stall_ms = 500;
+	settings.total_ms = 100000;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	for (; d.now < 60000 && drive_outcome(&d).state != SERIAL_SEND_DONE; d.now++) {
+		if (d.now % 400 == 0 && queue > 0)
+			empty_at = --queue > 0 ? 0 : d.now;
+		serial_send_queued(d.s, d.now, queue);
+		queue += serial_send_take(d.s, d.out, DRIVE_MAX, d.now);
+		assert_true(queue <= settings.reserve);
+		serial_send_tick(d.s, d.now);
+		assert_int_not_equal(drive_outcome(&d).state, SERIAL_SEND_FAILED);
+	}
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DONE);
+	assert_int_equal(drive_outcome(&d).bytes, strlen(PROGRAM));
+	assert_true(empty_at > 0);
+	drive_end(&d);
+}
+
+static void lost_and_cancelled(void **state)
+{
+	static const struct {
+		void (*end)(struct serial_send *s, uint64_t now);
+		enum serial_send_reason reason;
+	} ways[] = {
+	    {serial_send_lost, SERIAL_SEND_LOST}, {serial_send_cancel, SERIAL_SEND_CANCELLED}};
+	struct line_serial settings = drive_settings();
+
+	for (int from = SERIAL_SEND_WAITING; from <= SERIAL_SEND_DONE; from++) {
+		for (size_t i = 0; i < 2; i++) {
+			struct drive d = {0};
+			size_t n;
+
+			settings.wait_dc1 = from == SERIAL_SEND_WAITING;
+			drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+			drive_until(&d, from < SERIAL_SEND_DRAINING ? 20 : 55);
+			if (from == SERIAL_SEND_HELD)
+				drive_hear(&d, 0x13);
+			if (from == SERIAL_SEND_DONE)
+				drive_until(&d, SERIAL_SEND_NEVER);
+			assert_int_equal(drive_outcome(&d).state, from);
+			n = d.n;
+			ways[i].end(d.s, d.now);
+			drive_until(&d, d.now + 10000);
+			assert_int_equal(d.n, n);
+			if (from == SERIAL_SEND_DONE)
+				expect_end(&d, SERIAL_SEND_DONE, SERIAL_SEND_OK);
+			else
+				expect_end(&d, SERIAL_SEND_FAILED, ways[i].reason);
+			drive_end(&d);
+		}
+	}
+}
+
+/* A control that stops and goes for ever is ended by the total deadline. */
+static void too_long_in_all(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+
+	settings.total_ms = 5000;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	drive_hear(&d, 0x13);
+	drive_until(&d, 4999);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_HELD);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_int_equal(d.now, 5000);
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_TOTAL);
+	drive_end(&d);
+}
+
+/* total_ms 0: four times the line's time plus stall_ms, from the moment that sending begins. */
+static void computed_total(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	uint64_t line_ms = (strlen(PROGRAM) * 11 * 1000 + 9599) / 9600;
+
+	settings.wait_dc1 = true;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	drive_until(&d, 500000);
+	drive_hear(&d, 0x11);
+	for (; drive_outcome(&d).state != SERIAL_SEND_FAILED; d.now += 1000) {
+		drive_hear(&d, 0x13); /* one short breath in each second keeps the stall away */
+		serial_send_tick(d.s, d.now);
+		drive_hear(&d, 0x11);
+	}
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_TOTAL);
+	d.now -= 1000;
+	assert_true(d.now >= 500000 + 4 * line_ms + settings.stall_ms);
+	assert_true(d.now < 501000 + 4 * line_ms + settings.stall_ms);
+	drive_end(&d);
+}
+
+/* Many controls stop the reader with DC3 at the closing % and never start it again: the program is
+ * there. */
+static void stopped_at_the_end(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	struct serial_send_outcome o;
+
+	settings.trailer = 200;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	while (drive_outcome(&d).bytes < strlen(PROGRAM))
+		drive_until(&d, d.now + 1);
+	drive_hear(&d, 0x13);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_HELD);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	o = drive_outcome(&d);
+	assert_int_equal(o.state, SERIAL_SEND_DONE);
+	assert_int_equal(o.bytes, o.total);
+	assert_true(o.held);
+	assert_true(o.cut_tail);
+	assert_true(o.characters < o.total + 200);
+	assert_int_equal(o.held_ms, SERIAL_SEND_END_HOLD_MS);
+	drive_end(&d);
+
+	/* A buffer that was only full goes on, and the trailer arrives. */
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	while (drive_outcome(&d).bytes < strlen(PROGRAM))
+		drive_until(&d, d.now + 1);
+	drive_hear(&d, 0x13);
+	drive_until(&d, d.now + 1500);
+	drive_hear(&d, 0x11);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	o = drive_outcome(&d);
+	assert_int_equal(o.state, SERIAL_SEND_DONE);
+	assert_int_equal(o.characters, o.total + 200);
+	assert_false(o.held);
+	assert_false(o.cut_tail);
+	drive_end(&d);
+}
+
+/* DC3 while the last characters leave cannot call them back; it is told. */
+static void held_while_draining(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	while (drive_outcome(&d).state != SERIAL_SEND_DRAINING)
+		drive_until(&d, d.now + 1);
+	drive_hear(&d, 0x13);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	expect_arrived(&d, PROGRAM);
+	assert_true(drive_outcome(&d).held);
+	assert_true(drive_outcome(&d).after_dc3 > 0);
+	drive_end(&d);
+}
+
+/* Between blocks the line is silent for the pause, counted from when the end of block has left. */
+static void pause_between_blocks(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+
+	settings.block_pause = 300;
+	settings.eob = LINE_EOB_CRLF;
+	drive_begin(&d, &settings, BYTES("%\nM30\n%\n"));
+	drive_until(&d, 303);
+	assert_int_equal(d.n, 3);
+	drive_until(&d, 304);
+	assert_int_equal(d.n, 8);
+	drive_until(&d, 609);
+	assert_int_equal(d.n, 8);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_int_equal(d.n, 11);
+	assert_memory_equal(d.out, "%\r\nM30\r\n%\r\n", 11);
+	/* 11 characters of 1.146 ms and two pauses. */
+	assert_true(d.now >= 612 && d.now <= 617);
+	drive_end(&d);
+}
+
+/*
+ * However late and with whatever hunger the caller comes: never more than the reserve is below what
+ * the line can have sent. The line of the test runs at the nominal rate.
+ */
+static void never_more_than_the_reserve(void **state)
+{
+	static uint8_t program[20000];
+	uint32_t seed = 16;
+
+	memset(program, 'X', sizeof(program));
+	for (int round = 0; round < 300; round++) {
+		struct line_serial settings = drive_settings();
+		struct drive d = {.now = chance(&seed)};
+		double pile = 0, rate;
+		uint64_t before = d.now;
+
+		settings.reserve = 1 + chance(&seed) % 64;
+		settings.baud = 300u << chance(&seed) % 8;
+		rate = settings.baud / 11000.0;
+		drive_begin(&d, &settings, program, sizeof(program));
+		while (drive_outcome(&d).state == SERIAL_SEND_SENDING && d.n < 2000) {
+			size_t got;
+
+			pile -= (double)(d.now - before) * rate;
+			pile = pile < 0 ? 0 : pile;
+			before = d.now;
+			got = serial_send_take(d.s, d.out, 1 + chance(&seed) % 100, d.now);
+			d.n += got;
+			pile += (double)got;
+			assert_true(pile <= settings.reserve + 1e-6);
+			d.now += chance(&seed) % 40;
+		}
+		drive_end(&d);
+	}
+}
+
+/* A caller who is up to 5 ms late at each wake still keeps 99 % of the line busy, without waking
+ * for each character. */
+static void line_is_used(void **state)
+{
+	static uint8_t program[50000];
+	static const uint32_t rates[] = {300, 1200, 4800, 9600, 19200, 38400};
+	uint32_t seed = 99;
+
+	memset(program, 'X', sizeof(program));
+	for (size_t i = 0; i < sizeof(rates) / sizeof(rates[0]); i++) {
+		struct line_serial settings = drive_settings();
+		struct drive d = {0};
+		size_t size = rates[i] < 4800 ? 2000 : sizeof(program);
+		double nominal = (double)size * 11000 / rates[i];
+
+		settings.baud = rates[i];
+		settings.reserve = 16 > rates[i] / 640 ? 16 : rates[i] / 640;
+		drive_begin(&d, &settings, program, size);
+		while (drive_outcome(&d).state != SERIAL_SEND_DONE) {
+			d.n += serial_send_take(d.s, d.out, DRIVE_MAX, d.now);
+			serial_send_tick(d.s, d.now);
+			if (serial_send_deadline(d.s) != SERIAL_SEND_NEVER)
+				d.now = serial_send_deadline(d.s) + chance(&seed) % 6;
+			d.wakes++;
+		}
+		assert_int_equal(d.n, size);
+		if (nominal / (double)d.now < 0.99)
+			fail_msg("%u baud: only %.4f of the line used", rates[i],
+			    nominal / (double)d.now);
+		assert_true(d.wakes < size / 4);
+		drive_end(&d);
+	}
+}
+
+static void progress_and_time_left(void **state)
+{
+	static uint8_t program[9600];
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	struct serial_send_progress p;
+
+	memset(program, '\n', sizeof(program));
+	drive_begin(&d, &settings, program, sizeof(program));
+	serial_send_progress(d.s, d.now, &p);
+	assert_int_equal(p.total, 9600);
+	assert_int_equal(p.blocks, 9600);
+	assert_int_equal(p.left_ms, 11000);
+	drive_until(&d, 5500);
+	serial_send_progress(d.s, d.now, &p);
+	assert_true(p.bytes > 4700 && p.bytes < 4830);
+	assert_int_equal(p.block, p.bytes);
+	assert_true(p.left_ms > 5450 && p.left_ms < 5650);
+	/* Held as long again: the pace so far is half the line's, and so is what can be expected.
+	 */
+	drive_hear(&d, 0x13);
+	drive_until(&d, 11000);
+	serial_send_progress(d.s, d.now, &p);
+	assert_int_equal(p.state, SERIAL_SEND_HELD);
+	assert_true(p.left_ms > 10800 && p.left_ms < 11300);
+	drive_hear(&d, 0x11);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	serial_send_progress(d.s, d.now, &p);
+	assert_int_equal(p.left_ms, 0);
+	assert_int_equal(p.bytes, 9600);
+	drive_end(&d);
+}
+
+/* Feeding byte by byte equals feeding at once, whatever the control babbles. */
+static void byte_by_byte(void **state)
+{
+	static const uint8_t babble[] = {0x11, 0x91, 0x13, 0x93, 0x00, 0x12, 0x14, 'x', 0xFF};
+	struct line_serial settings = drive_settings();
+	uint32_t seed = 840;
+
+	for (int round = 0; round < 2000; round++) {
+		struct drive a = {0}, b = {0};
+
+		settings.wait_dc1 = chance(&seed) & 1;
+		settings.trailer = chance(&seed) % 40;
+		settings.block_pause = chance(&seed) % 3 * 10;
+		settings.stall_ms = 200;
+		drive_begin(&a, &settings, PROGRAM, strlen(PROGRAM));
+		drive_begin(&b, &settings, PROGRAM, strlen(PROGRAM));
+		for (int step = 0; step < 40; step++) {
+			uint8_t bytes[8];
+			size_t n = chance(&seed) % sizeof(bytes);
+			struct serial_send_outcome oa, ob;
+
+			for (size_t i = 0; i < n; i++) {
+				bytes[i] = babble[chance(&seed) % sizeof(babble)];
+				serial_send_feed(a.s, a.now, bytes + i, 1);
+			}
+			serial_send_feed(b.s, b.now, bytes, n);
+			drive_until(&a, a.now + 7);
+			drive_until(&b, b.now + 7);
+			oa = drive_outcome(&a);
+			ob = drive_outcome(&b);
+			assert_memory_equal(&oa, &ob, sizeof(oa));
+			assert_int_equal(a.n, b.n);
+			assert_memory_equal(a.out, b.out, a.n);
+		}
+		drive_end(&a);
+		drive_end(&b);
+	}
+}
+
+/* What was put on the line is always a beginning of the whole, however it was taken. */
+static void taken_in_pieces(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive whole = {0};
+	uint32_t seed = 7;
+
+	settings.leader = 10;
+	settings.trailer = 10;
+	settings.dc2_dc4 = true;
+	settings.code = LINE_CODE_ISO;
+	settings.eob = LINE_EOB_LFCRCR;
+	drive_begin(&whole, &settings, PROGRAM, strlen(PROGRAM));
+	drive_until(&whole, SERIAL_SEND_NEVER);
+	for (int round = 0; round < 200; round++) {
+		struct drive d = {0};
+
+		drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+		while (drive_outcome(&d).state != SERIAL_SEND_DONE) {
+			d.n += serial_send_take(d.s, d.out + d.n, chance(&seed) % 5, d.now);
+			serial_send_tick(d.s, d.now);
+			d.now += chance(&seed) % 4;
+		}
+		assert_int_equal(d.n, whole.n);
+		assert_memory_equal(d.out, whole.out, d.n);
+		drive_end(&d);
+	}
+	drive_end(&whole);
+}
+
+static void refused_at_the_beginning(void **state)
+{
+	struct line_serial good = drive_settings(), s;
+	struct serial_text_refusal refusal;
+
+	s = good;
+	s.baud = 0;
+	assert_null(serial_send_new(&s, BYTES("M30\n"), 0, &refusal));
+	assert_int_equal(refusal.fault, SERIAL_TEXT_SETTINGS);
+	s = good;
+	s.baud = UINT32_MAX;
+	assert_null(serial_send_new(&s, BYTES("M30\n"), 0, &refusal));
+	assert_int_equal(refusal.fault, SERIAL_TEXT_SETTINGS);
+	s = good;
+	s.reserve = 0;
+	assert_null(serial_send_new(&s, BYTES("M30\n"), 0, &refusal));
+	assert_int_equal(refusal.fault, SERIAL_TEXT_SETTINGS);
+	s = good;
+	s.stall_ms = 0;
+	assert_null(serial_send_new(&s, BYTES("M30\n"), 0, &refusal));
+	assert_int_equal(refusal.fault, SERIAL_TEXT_SETTINGS);
+	assert_null(serial_send_new(&good, BYTES("%\nG0\x13\n"), 0, &refusal));
+	assert_int_equal(refusal.fault, SERIAL_TEXT_DEVICE);
+	assert_int_equal(refusal.offset, 4);
+	assert_null(serial_send_new(&good, NULL, 0, 0, &refusal));
+	assert_int_equal(refusal.fault, SERIAL_TEXT_EMPTY);
+	serial_send_free(NULL);
+}
+
+/* A clock at the end of its range, or one that runs backwards, neither trips nor hangs the sender.
+ */
+static void absurd_clocks(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {.now = UINT64_MAX - 10};
+
+	settings.total_ms = UINT32_MAX;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	serial_send_take(d.s, d.out, 4, UINT64_MAX);
+	assert_true(serial_send_deadline(d.s) == SERIAL_SEND_NEVER);
+	serial_send_take(d.s, d.out, 4, 0);
+	serial_send_tick(d.s, 5);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_SENDING);
+	drive_end(&d);
+
+	d.now = 0;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	serial_send_queued(d.s, 0, UINT64_MAX);
+	serial_send_queued(d.s, 1, 0);
+	serial_send_tick(d.s, UINT64_MAX);
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_STALL);
+	drive_end(&d);
+}
+
+static void every_reason_is_told(void **state)
+{
+	assert_string_equal(serial_send_says(SERIAL_SEND_OK), "");
+	for (int r = SERIAL_SEND_STALL; r <= SERIAL_SEND_TOTAL; r++)
+		assert_true(strlen(serial_send_says((enum serial_send_reason)r)) > 0);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(plain_and_drained),
+	    cmocka_unit_test(waits_for_dc1),
+	    cmocka_unit_test(no_dc1),
+	    cmocka_unit_test(held_and_resumed),
+	    cmocka_unit_test(held_too_long),
+	    cmocka_unit_test(line_takes_nothing),
+	    cmocka_unit_test(stuck_below),
+	    cmocka_unit_test(slow_below),
+	    cmocka_unit_test(lost_and_cancelled),
+	    cmocka_unit_test(too_long_in_all),
+	    cmocka_unit_test(computed_total),
+	    cmocka_unit_test(stopped_at_the_end),
+	    cmocka_unit_test(held_while_draining),
+	    cmocka_unit_test(pause_between_blocks),
+	    cmocka_unit_test(never_more_than_the_reserve),
+	    cmocka_unit_test(line_is_used),
+	    cmocka_unit_test(progress_and_time_left),
+	    cmocka_unit_test(byte_by_byte),
+	    cmocka_unit_test(taken_in_pieces),
+	    cmocka_unit_test(refused_at_the_beginning),
+	    cmocka_unit_test(absurd_clocks),
+	    cmocka_unit_test(every_reason_is_told),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,172 @@
+/* Goal: a program becomes exactly the characters that the control wants, or is refused with its
+ * place before any is sent. */
+#include "wire_test.h"
+
+#include <string.h>
+#include "serial_text.h"
+
+static struct line_serial plain(void)
+{
+	return (struct line_serial){.baud = 9600, .reserve = 16, .stall_ms = 1000};
+}
+
+static void becomes(const struct line_serial *settings, const char *program, size_t n,
+    const char *expected, size_t size)
+{
+	struct serial_text_refusal refusal;
+	struct serial_text t;
+	size_t i = 0;
+
+	assert_int_equal(serial_text_init(&t, settings, program, n, &refusal), 0);
+	assert_int_equal(t.characters, size);
+	for (int c; (c = serial_text_next(&t)) >= 0; i++) {
+		assert_true(i < size);
+		assert_int_equal(c, (uint8_t)expected[i]);
+	}
+	assert_int_equal(i, size);
+	assert_int_equal(t.character, size);
+	assert_int_equal(t.block, t.blocks);
+	assert_int_equal(t.at, t.end);
+	assert_int_equal(serial_text_next(&t), -1);
+}
+
+static void line_ends(void **state)
+{
+	struct line_serial s = plain();
+
+	becomes(&s, BYTES("%\nM30\r\n%"), BYTES("%\nM30\n%"));
+	s.eob = LINE_EOB_CRLF;
+	becomes(&s, BYTES("%\nM30\r\n%\n"), BYTES("%\r\nM30\r\n%\r\n"));
+	s.eob = LINE_EOB_LFCRCR;
+	becomes(&s, BYTES("%\nM30\r\n%\n"), BYTES("%\n\r\rM30\n\r\r%\n\r\r"));
+}
+
+/* Only LF and CR LF are line ends: any other CR is a byte of the program and goes as it is. */
+static void a_lone_cr_stays(void **state)
+{
+	struct line_serial s = plain();
+
+	becomes(&s, BYTES("A\rB\r\r\nC\r"), BYTES("A\rB\r\nC\r"));
+	s.eob = LINE_EOB_CRLF;
+	becomes(&s, BYTES("A\r\r\n"), BYTES("A\r\r\n"));
+}
+
+static void frame(void **state)
+{
+	struct line_serial s = plain();
+
+	s.leader = 3;
+	s.trailer = 2;
+	becomes(&s, BYTES("%\n"), BYTES("\0\0\0%\n\0\0"));
+	s.dc2_dc4 = true;
+	becomes(&s, BYTES("%\n"), BYTES("\x12\0\0\0%\n\0\0\x14"));
+	s.code = LINE_CODE_ISO;
+	s.eob = LINE_EOB_LFCRCR;
+	becomes(&s, BYTES("%\n"), BYTES("\x12\0\0\0\xA5\x0A\x8D\x8D\0\0\x14"));
+}
+
+/* A program that was once read from a tape brings a leader of its own: ours replaces it. */
+static void filler_of_the_file(void **state)
+{
+	struct line_serial s = plain();
+
+	becomes(&s, BYTES("\0\0\0%\nM30\n%\n\0\0"), BYTES("%\nM30\n%\n"));
+}
+
+/* Source: ISO 840 even parity over ISO 646; the whole stream recomputed from the published table.
+ */
+static void iso_stream(void **state)
+{
+	struct line_serial s = plain();
+
+	s.code = LINE_CODE_ISO;
+	becomes(&s, BYTES("%\nO1234(JOB)\nN10G0X50.Z2.\nM30\n%\n"),
+	    BYTES("\xa5\x0a\xcf\xb1\xb2\x33\xb4\x28\xca\xcf\x42\xa9\x0a\x4e\xb1\x30\x47\x30\xd8\x35"
+	          "\x30"
+	          "\x2e\x5a\xb2\x2e\x0a\x4d\x33\x30\x0a\xa5\x0a"));
+}
+
+static void refused(const struct line_serial *settings, const char *program, size_t n,
+    enum serial_text_fault fault, uint64_t offset, uint64_t line)
+{
+	struct serial_text_refusal refusal;
+	struct serial_text t;
+
+	assert_int_equal(serial_text_init(&t, settings, program, n, &refusal), -1);
+	assert_int_equal(refusal.fault, fault);
+	assert_int_equal(refusal.offset, offset);
+	assert_int_equal(refusal.line, line);
+	if (line > 0)
+		assert_int_equal(refusal.byte, (uint8_t)program[offset]);
+	assert_true(strlen(serial_text_says(fault)) > 0);
+}
+
+static void refusals(void **state)
+{
+	static const enum line_framing seven[] = {LINE_7E1, LINE_7E2, LINE_7O1};
+	struct line_serial s = plain();
+
+	refused(&s, BYTES(""), SERIAL_TEXT_EMPTY, 0, 0);
+	refused(&s, BYTES("\0\0"), SERIAL_TEXT_EMPTY, 0, 0);
+	refused(&s, BYTES("%\nG0\n\0X1\n%"), SERIAL_TEXT_NUL, 5, 3);
+	refused(&s, BYTES("%\r\n\x11"), SERIAL_TEXT_DEVICE, 3, 2);
+	refused(&s, BYTES("\x12"), SERIAL_TEXT_DEVICE, 0, 1);
+	refused(&s, BYTES("A\x13"), SERIAL_TEXT_DEVICE, 1, 1);
+	refused(&s, BYTES("A\x14"), SERIAL_TEXT_DEVICE, 1, 1);
+	refused(&s, BYTES("A\x94"), SERIAL_TEXT_DEVICE, 1, 1);
+	for (size_t i = 0; i < 3; i++) {
+		s.framing = seven[i];
+		refused(&s, BYTES("%\nM30\n(30\xC2\xB0)"), SERIAL_TEXT_HIGH, 9, 3);
+	}
+	s.framing = LINE_8N1;
+	s.code = LINE_CODE_ISO;
+	refused(&s, BYTES("%\n\x80"), SERIAL_TEXT_HIGH, 2, 2);
+}
+
+static void eight_bits_carry_eight_bits(void **state)
+{
+	struct line_serial s = plain();
+
+	becomes(&s, BYTES("(30\xC2\xB0)\n"), BYTES("(30\xC2\xB0)\n"));
+}
+
+/* Where the tail begins: what the control may leave unread without loss. */
+static void the_tail(void **state)
+{
+	static const struct {
+		const char *program;
+		size_t body_end;
+	} cases[] = {{"%\nM30\n%\r\n", 7}, {"%\nM30\n%", 7}, {"M30\n", 4}, {"%\n", 2},
+	    {"%\nM30\n%\nX\n", 10}};
+	struct line_serial s = plain();
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct serial_text_refusal refusal;
+		struct serial_text t;
+
+		assert_int_equal(
+		    serial_text_init(&t, &s, cases[i].program, strlen(cases[i].program), &refusal),
+		    0);
+		assert_int_equal(t.body_end, cases[i].body_end);
+		assert_false(serial_text_in_tail(&t));
+		for (size_t n = 0; n < cases[i].body_end; n++)
+			serial_text_next(&t);
+		assert_true(serial_text_in_tail(&t));
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(line_ends),
+	    cmocka_unit_test(a_lone_cr_stays),
+	    cmocka_unit_test(frame),
+	    cmocka_unit_test(filler_of_the_file),
+	    cmocka_unit_test(iso_stream),
+	    cmocka_unit_test(refusals),
+	    cmocka_unit_test(eight_bits_carry_eight_bits),
+	    cmocka_unit_test(the_tail),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
