@@ -122,6 +122,9 @@ enum weight {
 	X(RUN_LONG, "run-long", REFUSE,                                                                      \
 	    "The program runs longer than the check follows (profile: run_max). Whether the wait codes agree "\
 	    "cannot be told.")                                                                               \
+	X(SKIP_MANY, "skip-many", REFUSE,                                                                    \
+	    "So many block-skip switches are in use that not every setting was examined. Whether the wait "   \
+	    "codes agree in all of them cannot be told. Use fewer levels.")                                   \
 	/* wait codes */                                                                                     \
 	X(WAIT_MISSING, "wait-missing", REFUSE,                                                              \
 	    "A wait code of one channel has no mate in the other. The waiting channel stands for ever.")     \

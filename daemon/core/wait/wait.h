@@ -34,8 +34,13 @@ struct wait_flow;
 struct wait_flow *wait_flow_new(const struct profile *profile);
 /* Take one block. 0, -1 without memory. */
 int wait_flow_block(struct wait_flow *f, const struct nc_block *b);
-/* The end: resolves calls. Adds findings about flow (sub-missing, sub-recursive, call-deep, flow-unfollowed,
- * wait-after-end, end-missing ...) to list, under file and channel. 0, -1 without memory. */
+/*
+ * The end: resolves calls, and must come before any question below. Adds findings about flow to list, under file and
+ * channel: sub-missing, sub-recursive, call-deep, flow-unfollowed, wait-after-end, end-missing. Text before the first
+ * program number belongs to the first program, which is the main program; text after a second % is not executed.
+ * A jump, macro call or computed word that cannot change which wait codes are met is no finding.
+ * 0, -1 without memory.
+ */
 int wait_flow_finish(struct wait_flow *f, struct findings *list, const char *file, int channel);
 void wait_flow_free(struct wait_flow *f);
 
@@ -46,10 +51,10 @@ uint32_t wait_flow_skips(const struct wait_flow *f);
 size_t wait_flow_codes(const struct wait_flow *f);
 const struct wait_code *wait_flow_code(const struct wait_flow *f, size_t i);
 
-/* What a meeting, or the failure of one, looks like in one channel. */
+/* What a meeting, or the failure of one, looks like in one channel. With neither end nor code it was not followed. */
 struct wait_stop {
 	bool at_end;  /* the channel has ended */
-	const struct wait_code *code; /* the code at which it waits; NULL when at_end */
+	const struct wait_code *code; /* the code at which it waits, or NULL; belongs to the flow */
 	uint64_t step; /* how many wait codes this channel passed before */
 };
 
@@ -64,18 +69,28 @@ struct wait_result {
 	uint32_t switches[YOKE_CHANNELS_MAX]; /* skip switches that are on in the run shown, bit set as above */
 	uint64_t settings;    /* how many switch settings were examined */
 	uint64_t meetings;    /* meetings passed in the run shown */
-	size_t rungs;         /* rungs kept, the failing one last */
+	uint64_t fewest;      /* meetings passed in the run that passes the fewest */
+	size_t rungs;         /* rungs kept: the first and the last of the run, the failing or ending one last */
 	struct wait_rung *rung;
-	/* On disagreement: the likeliest repair and where, in both programs. */
-	enum finding_id repair; /* FINDING_WAIT_MISSING, _DOUBLED, _SWAPPED, _DIFFERS, _SKIPPED, _AFTER_END */
+	/*
+	 * On disagreement: the likeliest repair and where, in both programs: FINDING_WAIT_MISSING, _DOUBLED, _SWAPPED,
+	 * _DIFFERS, _SKIPPED, _AFTER_END. When it cannot be told: why, and where in channel_a: FINDING_FLOW_UNFOLLOWED
+	 * (wait_flow_finish has said so already), _RUN_LONG or _SKIP_MANY (told here only; place and channels are 0).
+	 * Otherwise FINDING_COUNT.
+	 */
+	enum finding_id repair;
 	int channel_a, channel_b; /* a: where the repair belongs; b: its mate */
 	struct wait_place place_a, place_b; /* line 0: the end of that program */
 	uint32_t code_a, code_b; /* codes concerned, 0 none */
 };
 
+/* Settings of the skip switches that are examined at most. */
+enum { WAIT_SETTINGS_MAX = 4096 };
+
 /*
  * Compare the flows of n channels under every setting of the skip switches they use (common or separate by profile).
- * The first setting that fails, with the fewest switches on, is the run shown. 0, -1 without memory.
+ * The first setting that fails, with the fewest switches on, is the run shown; a run that fails wins over one that could
+ * not be followed. flow must outlive the result. n is 1 to YOKE_CHANNELS_MAX. 0, -1 without memory.
  */
 int wait_prove(const struct profile *profile, struct wait_flow *const *flow, size_t n, struct wait_result *out);
 void wait_result_free(struct wait_result *r);
