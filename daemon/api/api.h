@@ -1,6 +1,6 @@
 /*
- * HTTP/JSON on a Unix socket. Knows requests and answers, nothing of vault, machines or carriers: each verb of
- * yoke/api.h is one function of a table that the service fills.
+ * HTTP/JSON on a Unix socket. Knows requests and answers, nothing of vault, machines or carriers:
+ * each verb of yoke/api.h is one function of a table that the service fills.
  */
 #ifndef API_H
 #define API_H
@@ -27,47 +27,54 @@ struct api_who {
 struct api_call {
 	const struct api_who *who;
 	enum api_verb verb;
-	const char *path[2];  /* values of the {..} in the path, in order; NULL where there is none */
-	const json_t *query;  /* object of strings: the query string */
-	const json_t *body;   /* object; {} when the request had no body */
+	const char
+	    *path[2]; /* values of the {..} in the path, in order; NULL where there is none */
+	const json_t *query; /* object of strings: the query string */
+	const json_t *body;  /* object; {} when the request had no body */
 };
 
 /* The answer. Zeroed by the caller. */
 struct api_reply {
-	unsigned status;      /* HTTP status; 0 counts as 200 */
-	json_t *body;         /* owned by the reply; NULL for none */
+	unsigned status; /* HTTP status; 0 counts as 200 */
+	json_t *body;    /* owned by the reply; NULL for none */
 	/* Instead of a JSON body: bytes. malloc'd, owned by the reply. */
 	char *bytes;
 	size_t n;
-	const char *type;     /* content type of bytes, static */
-	/* Instead of both: a stream of JSON lines (application/x-ndjson), fed by api_publish with the same topic. */
+	const char *type; /* content type of bytes, static */
+	/* Instead of both: a stream of JSON lines (application/x-ndjson), fed by api_publish with
+	 * the same topic. */
 	bool stream;
-	uint64_t topic;       /* 0: events; otherwise an order's id */
+	uint64_t topic; /* 0: events; otherwise an order's id */
 };
 
-/* Fill an answer that is an error: {"error": name, "text": what, why and what to do}. Status is the caller's. */
-void api_reply_error(struct api_reply *r, unsigned status, const char *name, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
+/* Fill an answer that is an error: {"error": name, "text": what, why and what to do}. Status is the
+ * caller's. */
+void api_reply_error(struct api_reply *r, unsigned status, const char *name, const char *format,
+    ...) __attribute__((format(printf, 4, 5)));
 
 typedef void api_fn(void *service, const struct api_call *call, struct api_reply *reply);
 
 /*
- * Listen on socket (path; a stale one is replaced, a live one refused). mode: of the socket, 0660 usually. Runs inside
- * loop, without threads. NULL on failure, with one line in why.
+ * Listen on socket (path; a stale one is replaced, a live one refused). mode: of the socket, 0660
+ * usually. Runs inside loop, without threads. NULL on failure, with one line in why.
  */
-struct api *api_new(uv_loop_t *loop, const char *socket, unsigned mode, api_fn *const fn[API_COUNT], void *service,
-    char *why, size_t n);
+struct api *api_new(uv_loop_t *loop, const char *socket, unsigned mode, api_fn *const fn[API_COUNT],
+    void *service, char *why, size_t n);
 
-/* The same on a listening descriptor that somebody else made (systemd socket activation); taken over. */
-struct api *api_new_fd(uv_loop_t *loop, int fd, api_fn *const fn[API_COUNT], void *service, char *why, size_t n);
+/* The same on a listening descriptor that somebody else made (systemd socket activation); taken
+ * over. */
+struct api *api_new_fd(
+    uv_loop_t *loop, int fd, api_fn *const fn[API_COUNT], void *service, char *why, size_t n);
 
-/* One line to everyone who follows topic. A reader that does not keep up (1 MiB behind) is disconnected. */
+/* One line to everyone who follows topic. A reader that does not keep up (1 MiB behind) is
+ * disconnected. */
 void api_publish(struct api *a, uint64_t topic, const json_t *line);
 
 /* The topic has ended: its streams are closed after what was published. */
 void api_topic_end(struct api *a, uint64_t topic);
 
-/* Stop listening and close connections; handles are closed in the loop, memory with api_free. Removes the socket. */
+/* Stop listening and close connections; handles are closed in the loop, memory with api_free.
+ * Removes the socket. */
 void api_stop(struct api *a);
 void api_free(struct api *a);
 

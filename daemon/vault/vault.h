@@ -202,6 +202,16 @@ int vault_machine(struct vault *v, const char *name, struct vault_machine *out);
  */
 int vault_was_released(struct vault *v, const char *area, const char *job, const char *revision, struct vault_pair *out);
 
+/* The program that last arrived from this path: 1 and *sha; 0 none; -1 failure. An arrived event's text is its path. */
+int vault_path(struct vault *v, const char *path, struct sha *sha);
+
+/*
+ * A newest arrival of another job than this one, in the same area and channel, with this program number: 1 and *out; 0
+ * none; -1 failure. An arrived event's outcome is its program number, "O4417", or "".
+ */
+int vault_number_user(struct vault *v, const char *area, const char *channel, uint32_t number, const char *job,
+    struct vault_slot *out);
+
 /* The report (detail) of an event, as JSON text: the caller frees. NULL when missing or on failure. */
 char *vault_event_detail(struct vault *v, uint64_t seq);
 

@@ -1,10 +1,12 @@
 /*
- * What the service and a carrier say to each other: one order in, progress, steps and one outcome back.
+ * What the service and a carrier say to each other: one order in, progress, steps and one outcome
+ * back.
  *
- * Messages travel over a SOCK_SEQPACKET pair (descriptor 3 in the carrier), one message a packet: a header, then one of
- * the bodies below, exactly as long as its type says. Both sides check magic, version, type and length before they look
- * at a body, and make every string in it end. Program bytes never travel in a message: they are sealed, read-only
- * memory descriptors (memfd with F_SEAL_WRITE, SHRINK, GROW, SEAL) attached with SCM_RIGHTS.
+ * Messages travel over a SOCK_SEQPACKET pair (descriptor 3 in the carrier), one message a packet: a
+ * header, then one of the bodies below, exactly as long as its type says. Both sides check magic,
+ * version, type and length before they look at a body, and make every string in it end. Program
+ * bytes never travel in a message: they are sealed, read-only memory descriptors (memfd with
+ * F_SEAL_WRITE, SHRINK, GROW, SEAL) attached with SCM_RIGHTS.
  */
 #ifndef YOKE_CARRY_H
 #define YOKE_CARRY_H
@@ -15,22 +17,31 @@
 #include "yoke/limits.h"
 #include "yoke/line.h"
 
-enum { CARRY_MAGIC = 0x45594f4b, CARRY_VERSION = 1, CARRY_FD = 3, CARRY_TEXT_MAX = 511, CARRY_HEARTBEAT_MS = 1000 };
+enum {
+	CARRY_MAGIC = 0x45594f4b,
+	CARRY_VERSION = 1,
+	CARRY_FD = 3,
+	CARRY_TEXT_MAX = 511,
+	CARRY_HEARTBEAT_MS = 1000
+};
 
 enum carry_act {
 	CARRY_SEND = 0, /* put all programs on the machine, both or neither where the line allows */
 	CARRY_FETCH,    /* bring programs from the machine */
-	CARRY_INSPECT,  /* look what the machine holds after an interrupted order; remove left-over temporaries */
+	CARRY_INSPECT,  /* look what the machine holds after an interrupted order; remove left-over
+	                   temporaries */
 };
 
 enum carry_type {
-	CARRY_ORDER = 1, /* parent: struct carry_order; one descriptor per item in order, for CARRY_SEND */
-	CARRY_GO,        /* parent: struct carry_go: the step is recorded, do it */
-	CARRY_CANCEL,    /* parent: empty: stop where nothing has changed, or as soon as both can be told apart */
-	CARRY_PROGRESS,  /* carrier: struct carry_progress, at least every CARRY_HEARTBEAT_MS */
-	CARRY_STEP,      /* carrier: struct carry_step: about to do this; waits for CARRY_GO */
-	CARRY_CONTENT,   /* carrier: struct carry_content, with one descriptor */
-	CARRY_OUTCOME,   /* carrier: struct carry_outcome; the last message */
+	CARRY_ORDER =
+	    1,    /* parent: struct carry_order; one descriptor per item in order, for CARRY_SEND */
+	CARRY_GO, /* parent: struct carry_go: the step is recorded, do it */
+	CARRY_CANCEL,   /* parent: empty: stop where nothing has changed, or as soon as both can be
+	                   told apart */
+	CARRY_PROGRESS, /* carrier: struct carry_progress, at least every CARRY_HEARTBEAT_MS */
+	CARRY_STEP,     /* carrier: struct carry_step: about to do this; waits for CARRY_GO */
+	CARRY_CONTENT,  /* carrier: struct carry_content, with one descriptor */
+	CARRY_OUTCOME,  /* carrier: struct carry_outcome; the last message */
 };
 
 struct carry_header {
@@ -40,12 +51,14 @@ struct carry_header {
 /* One channel's share of an order. */
 struct carry_item {
 	char channel[YOKE_NAME_MAX + 1];
-	char target[YOKE_PATH_MAX + 1]; /* name on the machine, one path component; unused over a serial line */
+	char target[YOKE_PATH_MAX +
+	            1]; /* name on the machine, one path component; unused over a serial line */
 	struct line line;
-	uint64_t size;  /* of the program to send */
+	uint64_t size;   /* of the program to send */
 	struct sha want; /* its SHA-256 */
 	bool has_expect;
-	struct sha expect; /* what the machine is believed to hold; for CARRY_INSPECT: before the order */
+	struct sha
+	    expect; /* what the machine is believed to hold; for CARRY_INSPECT: before the order */
 };
 
 struct carry_order {
@@ -57,11 +70,11 @@ struct carry_order {
 };
 
 /* X(ENUM, name, what it does to the machine) */
-#define CARRY_STEP_LIST(X)                                              \
-	X(WRITE, "write", "temporaries are written beside the programs") \
-	X(REPLACE, "replace", "programs are put in place of the old ones") \
-	X(TRANSMIT, "transmit", "the program goes down the line")        \
-	X(TIDY, "tidy", "left-over temporaries are removed")             \
+#define CARRY_STEP_LIST(X)                                                                         \
+	X(WRITE, "write", "temporaries are written beside the programs")                           \
+	X(REPLACE, "replace", "programs are put in place of the old ones")                         \
+	X(TRANSMIT, "transmit", "the program goes down the line")                                  \
+	X(TIDY, "tidy", "left-over temporaries are removed")                                       \
 	X(PUT_BACK, "put-back", "old programs are put back")
 
 enum carry_step_kind {
@@ -82,16 +95,16 @@ struct carry_go {
 };
 
 /* X(ENUM, name, text) */
-#define CARRY_PHASE_LIST(X)                                               \
-	X(OPEN, "open", "opening the line")                               \
-	X(KEEP, "keep", "reading what the machine holds")                 \
-	X(WAIT, "wait", "waiting for the control: select the channel and set it to read") \
-	X(SEND, "send", "sending")                                        \
-	X(HELD, "held", "the control holds the line (DC3)")               \
-	X(DRAIN, "drain", "the last characters leave the line")           \
-	X(COMPARE, "compare", "reading back and comparing")               \
-	X(PUNCH, "punch", "waiting for the control to punch: select the channel and punch") \
-	X(RECEIVE, "receive", "receiving")                                \
+#define CARRY_PHASE_LIST(X)                                                                        \
+	X(OPEN, "open", "opening the line")                                                        \
+	X(KEEP, "keep", "reading what the machine holds")                                          \
+	X(WAIT, "wait", "waiting for the control: select the channel and set it to read")          \
+	X(SEND, "send", "sending")                                                                 \
+	X(HELD, "held", "the control holds the line (DC3)")                                        \
+	X(DRAIN, "drain", "the last characters leave the line")                                    \
+	X(COMPARE, "compare", "reading back and comparing")                                        \
+	X(PUNCH, "punch", "waiting for the control to punch: select the channel and punch")        \
+	X(RECEIVE, "receive", "receiving")                                                         \
 	X(PLACE, "place", "putting the programs in place")
 
 enum carry_phase {
@@ -103,10 +116,10 @@ enum carry_phase {
 
 struct carry_progress {
 	uint32_t item;
-	uint32_t phase;           /* enum carry_phase */
-	uint64_t bytes, total;    /* program bytes done in this phase */
-	uint64_t block;           /* block number reached, 0 unknown */
-	uint64_t left_ms;         /* estimate; UINT64_MAX unknown */
+	uint32_t phase;        /* enum carry_phase */
+	uint64_t bytes, total; /* program bytes done in this phase */
+	uint64_t block;        /* block number reached, 0 unknown */
+	uint64_t left_ms;      /* estimate; UINT64_MAX unknown */
 };
 
 enum carry_role {
@@ -123,26 +136,26 @@ struct carry_content {
 };
 
 /* X(ENUM, name, may pass by itself, text: what and what to do) */
-#define CARRY_ERROR_LIST(X)                                                                                      \
-	X(NONE, "none", 0, "done")                                                                               \
-	X(OFFLINE, "offline", 1, "the machine's share or line cannot be reached")                                \
-	X(MARKER, "marker", 1, "the share's marker file is not there: is the share mounted?")                    \
-	X(NAME, "name", 0, "the name on the machine is not allowed")                                             \
-	X(SPACE, "space", 0, "the machine's disk or memory is full")                                             \
-	X(IO, "io", 1, "reading or writing failed")                                                              \
-	X(DIFFERS, "differs", 0, "what was read back is not what was sent")                                      \
-	X(BYTE, "byte", 0, "the program holds a byte that this line cannot carry")                               \
-	X(BUSY, "busy", 1, "the port is used by another program")                                                \
-	X(NO_START, "no-start", 1, "the control did not ask (DC1) in time")                                      \
-	X(STALL, "stall", 0, "the control held the line for too long: is its memory full?")                      \
-	X(LOST, "lost", 0, "the line was lost")                                                                  \
-	X(TIME, "time", 0, "the whole took too long")                                                            \
-	X(NOTHING, "nothing", 0, "nothing came from the control in time")                                        \
-	X(FRAMING, "framing", 0, "what came was read with the wrong number of bits or parity")                   \
-	X(DAMAGED, "damaged", 0, "what came is damaged")                                                         \
-	X(CANCELLED, "cancelled", 0, "cancelled")                                                                \
-	X(ORDER, "order", 0, "the order itself is not possible")                                                 \
-	X(CARRIER, "carrier", 0, "the carrier ended without an outcome")                                         \
+#define CARRY_ERROR_LIST(X)                                                                        \
+	X(NONE, "none", 0, "done")                                                                 \
+	X(OFFLINE, "offline", 1, "the machine's share or line cannot be reached")                  \
+	X(MARKER, "marker", 1, "the share's marker file is not there: is the share mounted?")      \
+	X(NAME, "name", 0, "the name on the machine is not allowed")                               \
+	X(SPACE, "space", 0, "the machine's disk or memory is full")                               \
+	X(IO, "io", 1, "reading or writing failed")                                                \
+	X(DIFFERS, "differs", 0, "what was read back is not what was sent")                        \
+	X(BYTE, "byte", 0, "the program holds a byte that this line cannot carry")                 \
+	X(BUSY, "busy", 1, "the port is used by another program")                                  \
+	X(NO_START, "no-start", 1, "the control did not ask (DC1) in time")                        \
+	X(STALL, "stall", 0, "the control held the line for too long: is its memory full?")        \
+	X(LOST, "lost", 0, "the line was lost")                                                    \
+	X(TIME, "time", 0, "the whole took too long")                                              \
+	X(NOTHING, "nothing", 0, "nothing came from the control in time")                          \
+	X(FRAMING, "framing", 0, "what came was read with the wrong number of bits or parity")     \
+	X(DAMAGED, "damaged", 0, "what came is damaged")                                           \
+	X(CANCELLED, "cancelled", 0, "cancelled")                                                  \
+	X(ORDER, "order", 0, "the order itself is not possible")                                   \
+	X(CARRIER, "carrier", 0, "the carrier ended without an outcome")                           \
 	X(ABANDONED, "abandoned", 0, "the carrier could not be ended")
 
 enum carry_error {
@@ -159,20 +172,22 @@ enum carry_held {
 	CARRY_HELD_NEW,         /* the program of the order */
 	CARRY_HELD_OTHER,       /* something else: sha says what */
 	CARRY_HELD_ABSENT,      /* nothing */
-	CARRY_HELD_STUMP,       /* a part of the program of the order, under its number: not to be run */
+	CARRY_HELD_STUMP, /* a part of the program of the order, under its number: not to be run */
 };
 
 struct carry_channel {
-	uint32_t held;       /* enum carry_held */
-	uint32_t compared;   /* 1: read back and equal to what was sent (canonical form over a serial line) */
+	uint32_t held;     /* enum carry_held */
+	uint32_t compared; /* 1: read back and equal to what was sent (canonical form over a serial
+	                      line) */
 	uint32_t has_sha;
-	struct sha sha;      /* of what is held, where it was read */
-	uint64_t bytes;      /* program bytes that left us */
-	uint64_t block;      /* blocks that left us */
-	uint64_t after_dc3;  /* characters that left after DC3 was seen */
-	uint64_t held_ms;    /* time held by DC3 */
-	uint64_t line_ms;    /* time from the first to the last character */
-	uint64_t line_errors; /* framing, parity, overrun and break counts of the port, where it counts */
+	struct sha sha;       /* of what is held, where it was read */
+	uint64_t bytes;       /* program bytes that left us */
+	uint64_t block;       /* blocks that left us */
+	uint64_t after_dc3;   /* characters that left after DC3 was seen */
+	uint64_t held_ms;     /* time held by DC3 */
+	uint64_t line_ms;     /* time from the first to the last character */
+	uint64_t line_errors; /* framing, parity, overrun and break counts of the port, where it
+	                         counts */
 };
 
 struct carry_outcome {

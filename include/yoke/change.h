@@ -10,20 +10,20 @@
 #include "yoke/text.h"
 
 /* X(ENUM, name, weight on the shop floor, what it means) */
-#define CHANGE_LIST(X)                                                                       \
-	X(WAIT, "wait code", REFUSE, "the channels meet elsewhere")                          \
-	X(POINT, "decimal point", REFUSE, "a decimal point was lost or added: a factor of 1000") \
-	X(MOTION, "motion", WARN, "the tool goes elsewhere")                                 \
-	X(TOOL, "tool", WARN, "another tool or another tool offset")                         \
-	X(WORK_OFFSET, "work offset", WARN, "another zero point")                            \
-	X(SPEED, "speed", WARN, "spindle speed or its mode or limit")                        \
-	X(FEED, "feed", WARN, "feed or its mode")                                            \
-	X(SKIP, "block skip", WARN, "a slash was added or removed")                          \
-	X(STOP, "stop", WARN, "a stop or program end was added or removed")                  \
-	X(FLOW, "flow", WARN, "calls, jumps, repeats or variables")                          \
-	X(CODE, "code", WARN, "another preparatory or miscellaneous code")                   \
-	X(NUMBER, "program number", NOTE, "the program number")                              \
-	X(COMMENT, "comment", NOTE, "comment text only")                                     \
+#define CHANGE_LIST(X)                                                                             \
+	X(WAIT, "wait code", REFUSE, "the channels meet elsewhere")                                \
+	X(POINT, "decimal point", REFUSE, "a decimal point was lost or added: a factor of 1000")   \
+	X(MOTION, "motion", WARN, "the tool goes elsewhere")                                       \
+	X(TOOL, "tool", WARN, "another tool or another tool offset")                               \
+	X(WORK_OFFSET, "work offset", WARN, "another zero point")                                  \
+	X(SPEED, "speed", WARN, "spindle speed or its mode or limit")                              \
+	X(FEED, "feed", WARN, "feed or its mode")                                                  \
+	X(SKIP, "block skip", WARN, "a slash was added or removed")                                \
+	X(STOP, "stop", WARN, "a stop or program end was added or removed")                        \
+	X(FLOW, "flow", WARN, "calls, jumps, repeats or variables")                                \
+	X(CODE, "code", WARN, "another preparatory or miscellaneous code")                         \
+	X(NUMBER, "program number", NOTE, "the program number")                                    \
+	X(COMMENT, "comment", NOTE, "comment text only")                                           \
 	X(LAYOUT, "layout", NOTE, "blanks, sequence numbers or the way a number is written")
 
 enum change_kind {
@@ -56,11 +56,11 @@ struct change_list {
 };
 
 /*
- * Compare two programs. At most limit changes are kept (0: all); counts are complete. 0, -1 without memory.
- * The difference is minimal in blocks and found in linear space.
+ * Compare two programs. At most limit changes are kept (0: all); counts are complete. 0, -1 without
+ * memory. The difference is minimal in blocks and found in linear space.
  */
-int change_compare(const struct profile *p, const void *old_bytes, size_t old_n, const void *new_bytes, size_t new_n,
-    size_t limit, struct change_list *out);
+int change_compare(const struct profile *p, const void *old_bytes, size_t old_n,
+    const void *new_bytes, size_t new_n, size_t limit, struct change_list *out);
 void change_list_free(struct change_list *l);
 
 const char *change_name(enum change_kind k);
@@ -68,6 +68,7 @@ enum weight change_weight(enum change_kind k);
 const char *change_sameness_name(enum change_sameness s);
 
 /* Heaviest first, one change per paragraph: kind, what, both lines; then a summary line. */
-void change_print(const struct change_list *l, const char *old_name, const char *new_name, struct text *out);
+void change_print(
+    const struct change_list *l, const char *old_name, const char *new_name, struct text *out);
 
 #endif

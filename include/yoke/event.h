@@ -10,31 +10,37 @@
 #include "yoke/limits.h"
 
 /* X(ENUM, name, what it does to the state) */
-#define EVENT_LIST(X)                                                                                  \
-	X(STARTED, "started", "the service started")                                                   \
-	X(STOPPED, "stopped", "the service stopped")                                                   \
-	X(CONFIGURED, "configured", "the configuration in force, told when it differs from the last")  \
-	X(ARRIVED, "arrived", "a program came in; it is its channel's newest for this job and revision") \
-	X(TURNED_AWAY, "turned-away", "a file in the folder is no program: link, device, bad name")    \
-	X(HELD, "held", "a pair or program may not be sent: mate missing or refused")                  \
-	X(RELEASED, "released", "a pair passed the check and may be sent")                             \
-	X(QUEUED, "queued", "an order was accepted: send, restore or fetch")                           \
-	X(CANCELLED, "cancelled", "an order ended before anything on the machine changed")             \
-	X(CARRYING, "carrying", "a carrier is about to be started for this order")                     \
-	X(STEP, "step", "the carrier is about to do a step that changes the machine")                  \
-	X(CARRIED, "carried", "the machine was given both programs")                                   \
-	X(READ_BACK, "read-back", "the machine's copy was compared with what was sent and is equal")   \
-	X(KEPT, "kept", "the order failed and the machine holds what it held before")                  \
-	X(SPLIT, "split", "the machine holds halves of two pairs, or one half")                        \
-	X(UNKNOWN, "unknown", "it is not known what the machine holds until something is read back")   \
-	X(FETCHED, "fetched", "programs were brought from the machine")                                \
-	X(DRIFT, "drift", "what the machine holds is no longer what was carried there")                \
-	X(PROVEN, "proven", "somebody said that the pair on this machine made a good part")            \
-	X(LOCKED, "locked", "nothing may be sent to this machine")                                     \
-	X(UNLOCKED, "unlocked", "sending is possible again")                                           \
-	X(OFFLINE, "offline", "the machine's share or line cannot be reached")                         \
-	X(ONLINE, "online", "the machine's share or line can be reached again")                        \
-	X(ABANDONED, "abandoned", "a carrier could not be ended; the machine takes no order until it is") \
+#define EVENT_LIST(X)                                                                              \
+	X(STARTED, "started", "the service started")                                               \
+	X(STOPPED, "stopped", "the service stopped")                                               \
+	X(CONFIGURED, "configured",                                                                \
+	    "the configuration in force, told when it differs from the last")                      \
+	X(ARRIVED, "arrived",                                                                      \
+	    "a program came in; it is its channel's newest for this job and revision")             \
+	X(TURNED_AWAY, "turned-away",                                                              \
+	    "a file in the folder is no program: link, device, bad name")                          \
+	X(HELD, "held", "a pair or program may not be sent: mate missing or refused")              \
+	X(RELEASED, "released", "a pair passed the check and may be sent")                         \
+	X(QUEUED, "queued", "an order was accepted: send, restore or fetch")                       \
+	X(CANCELLED, "cancelled", "an order ended before anything on the machine changed")         \
+	X(CARRYING, "carrying", "a carrier is about to be started for this order")                 \
+	X(STEP, "step", "the carrier is about to do a step that changes the machine")              \
+	X(CARRIED, "carried", "the machine was given both programs")                               \
+	X(READ_BACK, "read-back",                                                                  \
+	    "the machine's copy was compared with what was sent and is equal")                     \
+	X(KEPT, "kept", "the order failed and the machine holds what it held before")              \
+	X(SPLIT, "split", "the machine holds halves of two pairs, or one half")                    \
+	X(UNKNOWN, "unknown",                                                                      \
+	    "it is not known what the machine holds until something is read back")                 \
+	X(FETCHED, "fetched", "programs were brought from the machine")                            \
+	X(DRIFT, "drift", "what the machine holds is no longer what was carried there")            \
+	X(PROVEN, "proven", "somebody said that the pair on this machine made a good part")        \
+	X(LOCKED, "locked", "nothing may be sent to this machine")                                 \
+	X(UNLOCKED, "unlocked", "sending is possible again")                                       \
+	X(OFFLINE, "offline", "the machine's share or line cannot be reached")                     \
+	X(ONLINE, "online", "the machine's share or line can be reached again")                    \
+	X(ABANDONED, "abandoned",                                                                  \
+	    "a carrier could not be ended; the machine takes no order until it is")                \
 	X(REFUSED, "refused", "a request was refused")
 
 enum event_kind {
@@ -57,17 +63,19 @@ struct event_part {
 
 /* One entry. Strings may be NULL, which is stored as "". */
 struct event {
-	uint64_t seq;         /* from 1, no gaps; set by the vault */
-	int64_t utc_us;       /* microseconds since 1970 UTC */
+	uint64_t seq;   /* from 1, no gaps; set by the vault */
+	int64_t utc_us; /* microseconds since 1970 UTC */
 	enum event_kind kind;
-	const char *who;      /* "anna (uid 1002)", "owner anna (uid 1002)", "service" */
-	const char *from;     /* "folder", "socket", "service", "carrier" */
-	const char *machine;  /* or, for arrived, held and released, the folder's machine, "" for none */
+	const char *who;  /* "anna (uid 1002)", "owner anna (uid 1002)", "service" */
+	const char *from; /* "folder", "socket", "service", "carrier" */
+	const char
+	    *machine; /* or, for arrived, held and released, the folder's machine, "" for none */
 	const char *job, *revision;
-	uint64_t order;       /* the seq of the order's queued event, 0 for none */
-	const char *outcome;  /* one word or short phrase: "send", "restore", "fetch"; "agree"; an error's name */
-	const char *text;     /* one sentence for a person */
-	const char *detail;   /* a JSON object: findings, figures, path; "" for none */
+	uint64_t order;      /* the seq of the order's queued event, 0 for none */
+	const char *outcome; /* one word or short phrase: "send", "restore", "fetch"; "agree"; an
+	                        error's name */
+	const char *text;    /* one sentence for a person */
+	const char *detail;  /* a JSON object: findings, figures, path; "" for none */
 	struct event_part part[YOKE_CHANNELS_MAX];
 	uint32_t parts;
 };

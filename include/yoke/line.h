@@ -1,9 +1,9 @@
 /*
- * How a machine's line is spoken: plain data, filled from the machine's configuration and handed to the
- * carrier. One value describes one channel's way into the control.
+ * How a machine's line is spoken: plain data, filled from the machine's configuration and handed to
+ * the carrier. One value describes one channel's way into the control.
  *
- * Sources: DC1..DC4 are ISO 646 / ECMA-6 positions 1/1..1/4; character frames are start + data + parity +
- * stop bits; the rest is common practice and differs between controls, hence settings.
+ * Sources: DC1..DC4 are ISO 646 / ECMA-6 positions 1/1..1/4; character frames are start + data +
+ * parity + stop bits; the rest is common practice and differs between controls, hence settings.
  */
 #ifndef YOKE_LINE_H
 #define YOKE_LINE_H
@@ -47,23 +47,24 @@ enum line_read_back {
 /* All times in milliseconds; 0 means "no limit" only where said. */
 struct line_serial {
 	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT or an absolute device path */
-	uint32_t baud;                   /* bits per second; also the pace used to compute line time */
+	uint32_t baud; /* bits per second; also the pace used to compute line time */
 	enum line_framing framing;
 	enum line_code code;
 	enum line_eob eob;
 	enum line_read_back read_back;
-	bool wait_dc1;          /* send nothing before the control's DC1 */
-	bool dc2_dc4;           /* frame our text with DC2 ... DC4 (host as punch); default off */
-	uint32_t leader;        /* NULs before the first character */
-	uint32_t trailer;       /* NULs after the last */
-	uint32_t block_pause;   /* after each end of block */
-	uint32_t reserve;       /* most unsent characters kept below us, characters */
-	uint32_t open_ms;       /* to open or connect */
-	uint32_t first_ms;      /* for the control's first DC1; 0: for ever */
-	uint32_t stall_ms;      /* held by DC3, or nothing taken by the line */
-	uint32_t total_ms;      /* for one program; 0: computed from size and baud, times four, plus stall_ms */
-	uint32_t read_back_ms;  /* for the first character of the punched copy */
-	uint32_t silence_ms;    /* a punched text has ended when the line was silent this long */
+	bool wait_dc1;         /* send nothing before the control's DC1 */
+	bool dc2_dc4;          /* frame our text with DC2 ... DC4 (host as punch); default off */
+	uint32_t leader;       /* NULs before the first character */
+	uint32_t trailer;      /* NULs after the last */
+	uint32_t block_pause;  /* after each end of block */
+	uint32_t reserve;      /* most unsent characters kept below us, characters */
+	uint32_t open_ms;      /* to open or connect */
+	uint32_t first_ms;     /* for the control's first DC1; 0: for ever */
+	uint32_t stall_ms;     /* held by DC3, or nothing taken by the line */
+	uint32_t total_ms;     /* for one program; 0: computed from size and baud, times four, plus
+	                          stall_ms */
+	uint32_t read_back_ms; /* for the first character of the punched copy */
+	uint32_t silence_ms;   /* a punched text has ended when the line was silent this long */
 };
 
 struct line_directory {
@@ -75,14 +76,16 @@ struct line_directory {
 
 struct line {
 	enum line_kind kind;
-	char name[YOKE_PATH_MAX + 1]; /* pattern of the name on the machine: {number} {job} {rev} {channel} */
+	char name[YOKE_PATH_MAX +
+	          1]; /* pattern of the name on the machine: {number} {job} {rev} {channel} */
 	union {
 		struct line_serial serial;
 		struct line_directory directory;
 	};
 };
 
-/* Bits per character on the line for a framing, start and stop bits included (10 for 8N1, 11 for 7E2). */
+/* Bits per character on the line for a framing, start and stop bits included (10 for 8N1, 11 for
+ * 7E2). */
 static inline unsigned line_bits(enum line_framing f)
 {
 	switch (f) {

@@ -1,6 +1,7 @@
 /*
  * The check of a pair: its rules, its wait codes, and the ladder that shows them.
- * Agreement of wait codes does not prove that tools cannot meet: every output that reports it says so.
+ * Agreement of wait codes does not prove that tools cannot meet: every output that reports it says
+ * so.
  */
 #ifndef YOKE_PAIR_H
 #define YOKE_PAIR_H
@@ -21,16 +22,25 @@ const char *pair_verdict_name(enum verdict v);
 struct pair_report;
 
 /*
- * Check n programs against each other, one per channel in any order, n from 1 to the profile's channels: a missing
- * mate is a finding. The programs must be finished and must outlive the report. NULL when memory runs out.
+ * Check n programs against each other, one per channel in any order, n from 1 to the profile's
+ * channels: a missing mate is a finding. The programs must be finished and must outlive the report.
+ * NULL when memory runs out.
  */
-struct pair_report *pair_check(const struct profile *profile, struct program *const *programs, size_t n);
+struct pair_report *pair_check(
+    const struct profile *profile, struct program *const *programs, size_t n);
 void pair_report_free(struct pair_report *r);
 
 enum verdict pair_verdict(const struct pair_report *r);
 
-/* All findings: the programs' own and the pair's, by file and line, weights as the profile sets them. */
+/* All findings: the programs' own and the pair's, by file and line, weights as the profile sets
+ * them. */
 const struct findings *pair_findings(const struct pair_report *r);
+
+/*
+ * Add a finding that only the caller can know (revision-reused, number-clash), with the profile's weight. channel: index
+ * into the programs' channels, -1 for the pair. file and text are copied. 0, -1 without memory.
+ */
+int pair_add_finding(struct pair_report *r, enum finding_id id, int channel, const char *file, const char *text);
 
 /* The heaviest weight among the findings; WEIGHT_OFF when there is none. */
 enum weight pair_weight(const struct pair_report *r);
@@ -42,10 +52,12 @@ bool pair_may_release(const struct pair_report *r);
 const char *pair_job(const struct pair_report *r);
 const char *pair_revision(const struct pair_report *r);
 
-/* How many meetings the channels pass together, for the switch setting in which they pass the fewest. */
+/* How many meetings the channels pass together, for the switch setting in which they pass the
+ * fewest. */
 uint64_t pair_meetings(const struct pair_report *r);
 
-/* One line per finding: file:line:col: weight: text [name], then the second place and the remedy, indented. */
+/* One line per finding: file:line:col: weight: text [name], then the second place and the remedy,
+ * indented. */
 void pair_print_findings(const struct findings *f, struct text *out);
 
 /* Two or three closing lines: verdict, counts per weight, and what the check does not cover. */
@@ -57,8 +69,9 @@ struct ladder_style {
 };
 
 /*
- * The ladder: two or more life lines and one rung per meeting (the idea of message sequence charts, ITU-T Z.120),
- * the failing rung marked by word and shape. Long runs of equal rungs are shortened, and say so.
+ * The ladder: two or more life lines and one rung per meeting (the idea of message sequence charts,
+ * ITU-T Z.120), the failing rung marked by word and shape. Long runs of equal rungs are shortened,
+ * and say so.
  */
 void ladder_draw(const struct pair_report *r, const struct ladder_style *style, struct text *out);
 

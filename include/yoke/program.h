@@ -1,6 +1,6 @@
 /*
- * One program, read in a single pass: who it says it is, its wait codes, calls and ends, and its own findings.
- * Memory grows with wait codes, calls and findings, not with motion blocks.
+ * One program, read in a single pass: who it says it is, its wait codes, calls and ends, and its
+ * own findings. Memory grows with wait codes, calls and findings, not with motion blocks.
  */
 #ifndef YOKE_PROGRAM_H
 #define YOKE_PROGRAM_H
@@ -13,8 +13,8 @@
 struct program;
 
 /*
- * Begin a program. file: the name shown in findings and read by the pattern 'names' (its last path component);
- * copied. profile must outlive the program. NULL when memory runs out.
+ * Begin a program. file: the name shown in findings and read by the pattern 'names' (its last path
+ * component); copied. profile must outlive the program. NULL when memory runs out.
  */
 struct program *program_new(const struct profile *profile, const char *file);
 
@@ -28,8 +28,9 @@ int program_finish(struct program *p);
 void program_free(struct program *p);
 
 /*
- * Job and revision from name and header ("" when unknown), and channel index (-1 when unknown or contradicted).
- * Where name and header disagree the header's value is returned and a finding says so. Belongs to the program.
+ * Job and revision from name and header ("" when unknown), and channel index (-1 when unknown or
+ * contradicted). Where name and header disagree the header's value is returned and a finding says
+ * so. Belongs to the program.
  */
 const char *program_job(const struct program *p);
 const char *program_revision(const struct program *p);

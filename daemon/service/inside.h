@@ -1,0 +1,55 @@
+/* What the files of the service share: its one value, and who does what. Private to this folder. */
+#ifndef INSIDE_H
+#define INSIDE_H
+
+#include <jansson.h>
+#include <stdbool.h>
+#include <stdint.h>
+#include <uv.h>
+#include "api.h"
+#include "conf.h"
+#include "dispatch.h"
+#include "intake.h"
+#include "ledger.h"
+#include "vault.h"
+#include "yoke/carry.h"
+
+struct arrive;
+
+/* A configured machine and what is going on with it just now. What must survive is in the vault. */
+struct service_machine {
+	const struct conf_machine *conf;
+	struct carry_order carrying;    /* the order that its carrier has; id 0: none */
+	struct carry_progress progress; /* the last one told */
+	bool has_progress;
+	bool granted; /* a step that changes the machine was allowed */
+	bool offline_told;
+	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
+	struct sha copy[YOKE_CHANNELS_MAX];
+	unsigned tries;      /* of an automatic order, since the last success */
+	uint64_t not_before; /* loop time, ms, of the next try */
+};
+
+struct service {
+	uv_loop_t *loop;
+	const struct conf *conf;
+	struct vault *vault;
+	struct ledger *ledger;
+	struct intake *intake;
+	struct dispatch *dispatch;
+	struct api *api;
+	struct arrive *arrive;
+	struct service_machine *machine;
+	size_t machines;
+	uv_timer_t pulse; /* once a second: watchdog, queues */
+	uv_signal_t term, interrupt;
+	bool stopping, pulse_open, signals_open;
+};
+
+/* The configured machine of this name, or NULL. */
+struct service_machine *service_machine_find(struct service *s, const char *name);
+
+/* The profile that programs of this area (a machine's name, or "") are checked with. */
+const struct profile *service_profile(const struct service *s, const char *area);
+
+#endif

@@ -1,0 +1,300 @@
+#include "judge.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "orders.h"
+#include "report_json.h"
+#include "sha256.h"
+#include "yoke/text.h"
+
+struct papers {
+	struct exam_paper v[YOKE_CHANNELS_MAX];
+	size_t n;
+	const struct profile *profile;
+	const struct judge_arrival *in;
+};
+
+static int take_slot(void *ctx, const struct vault_slot *slot)
+{
+	struct papers *p = ctx;
+	struct exam_paper *paper;
+
+	if (p->n == YOKE_CHANNELS_MAX)
+		return 0;
+	paper = &p->v[p->n++];
+	snprintf(paper->channel, sizeof(paper->channel), "%s", slot->channel);
+	snprintf(paper->path, sizeof(paper->path), "%s", slot->path);
+	paper->sha = slot->sha;
+	if (p->in && !memcmp(&slot->sha, p->in->sha, sizeof(slot->sha)) &&
+	    !strcmp(slot->path, p->in->path))
+		paper->ready = p->in->program;
+	return 0;
+}
+
+static void copy_name(char out[YOKE_NAME_MAX + 1], const char *s)
+{
+	snprintf(out, YOKE_NAME_MAX + 1, "%.*s", YOKE_NAME_MAX, s);
+}
+
+/* A program that does not say what it is goes by its file's name. */
+static void name_pair(struct judgement *j, const struct judge_arrival *in)
+{
+	const char *job = program_job(in->program), *base = strrchr(in->path, '/');
+
+	copy_name(j->area, in->area);
+	copy_name(j->job, *job ? job : base ? base + 1 : in->path);
+	copy_name(j->revision, program_revision(in->program));
+}
+
+static int record_arrival(struct service *s, const struct judge_arrival *in, const char *channel)
+{
+	struct event_part part = {.has_after = true, .after = *in->sha};
+	char number[16] = "", time[32], *detail;
+	struct vault_about about = {
+	    .machine = in->area,
+	    .job = program_job(in->program),
+	    .revision = program_revision(in->program),
+	    .outcome = number,
+	    .text = in->path,
+	    .part = &part,
+	    .parts = 1,
+	};
+	json_t *o = json_object();
+	uint64_t seq;
+
+	copy_name(part.channel, channel);
+	if (program_number(in->program))
+		snprintf(number, sizeof(number), "O%u", program_number(in->program));
+	ledger_time(in->file->state.mtime_ns / 1000, time);
+	json_object_set_new(o, "size", json_integer((json_int_t)program_size(in->program)));
+	json_object_set_new(o, "blocks", json_integer((json_int_t)program_blocks(in->program)));
+	json_object_set_new(o, "file_time", json_string(time));
+	json_object_set_new(o, "complete", json_boolean(in->file->complete));
+	detail = json_dumps(o, JSON_COMPACT);
+	json_decref(o);
+	about.detail = detail;
+	seq = ledger_record(s->ledger, EVENT_ARRIVED, in->who, "folder", &about);
+	free(detail);
+	return seq ? 0 : -1;
+}
+
+/* What only the vault knows: this revision with other content, this number in another job. 0, -1.
+ */
+static int add_history(
+    struct service *s, const struct judgement *j, struct exam *e, const struct papers *p)
+{
+	struct vault_pair before;
+	struct vault_slot other;
+	char text[512];
+	int found = vault_was_released(s->vault, j->area, j->job, j->revision, &before);
+	bool same = true;
+
+	if (found < 0)
+		return -1;
+	for (size_t i = 0; found && i < p->n; i++)
+		for (uint32_t k = 0; k < before.parts; k++)
+			if (!strcmp(before.part[k].channel, p->v[i].channel) &&
+			    memcmp(&before.part[k].sha, &p->v[i].sha, sizeof(struct sha))) {
+				snprintf(text, sizeof(text),
+				    "job %s revision %s was released before with another program "
+				    "for %s",
+				    j->job, j->revision, p->v[i].channel);
+				if (same && pair_add_finding(e->report, FINDING_REVISION_REUSED,
+				                (int)i, p->v[i].path, text))
+					return -1;
+				same = false;
+			}
+	for (size_t i = 0; i < e->programs; i++) {
+		uint32_t number = program_number(e->program[i]);
+		int clash = number ? vault_number_user(
+		                         s->vault, j->area, p->v[i].channel, number, j->job, &other)
+		                   : 0;
+
+		if (clash < 0)
+			return -1;
+		snprintf(text, sizeof(text),
+		    "O%u in channel %s is the number of job %s revision %s (%.200s) too", number,
+		    p->v[i].channel, clash ? other.job : "", clash ? other.revision : "",
+		    clash ? other.path : "");
+		if (clash &&
+		    pair_add_finding(e->report, FINDING_NUMBER_CLASH, (int)i, p->v[i].path, text))
+			return -1;
+	}
+	return 0;
+}
+
+/* The sentence by which the pair is held. */
+static void first_refusal(const struct findings *f, char *out, size_t n)
+{
+	out[0] = '\0';
+	for (size_t i = 0; i < f->n; i++)
+		if (f->v[i].weight == WEIGHT_REFUSE) {
+			if (f->v[i].line)
+				snprintf(out, n, "%s: %s:%llu: %s", finding_name(f->v[i].id),
+				    f->v[i].file, (unsigned long long)f->v[i].line, f->v[i].text);
+			else
+				snprintf(out, n, "%s: %s", finding_name(f->v[i].id), f->v[i].text);
+			return;
+		}
+}
+
+static json_t *report_of(const struct exam *e, const struct papers *p)
+{
+	struct report_json_program programs[YOKE_CHANNELS_MAX];
+
+	for (size_t i = 0; i < e->programs; i++) {
+		programs[i].file = p->v[i].path;
+		programs[i].program = e->program[i];
+		memcpy(programs[i].sum, p->v[i].sha.b, YOKE_SHA_SIZE);
+	}
+	return report_json_pair(p->profile, e->report, programs, e->programs);
+}
+
+static int word_it(struct judgement *j, const struct exam *e, const struct papers *p)
+{
+	struct ladder_style style = {.width = 80};
+	struct text t = {0};
+
+	text_printf(&t, "job %s revision %s: %s\n\n", j->job, *j->revision ? j->revision : "?",
+	    j->released ? "released" : "held");
+	pair_print_findings(pair_findings(e->report), &t);
+	pair_print_summary(e->report, &t);
+	if (e->programs > 1) {
+		text_puts(&t, "\n");
+		ladder_draw(e->report, &style, &t);
+	}
+	j->text = text_take(&t);
+	j->report = report_of(e, p);
+	return j->text && j->report ? 0 : -1;
+}
+
+static bool parts_equal(const struct vault_pair *old, const struct event_part *part, size_t n)
+{
+	if (old->parts != n)
+		return false;
+	for (size_t i = 0; i < n; i++)
+		if (strcmp(old->part[i].channel, part[i].channel) ||
+		    memcmp(&old->part[i].sha, &part[i].after, sizeof(struct sha)))
+			return false;
+	return true;
+}
+
+/* Record the decision, unless it stands so already. 0, -1. */
+static int record_decision(struct service *s, const struct judgement *j, const struct exam *e,
+    const struct papers *p, const char *who)
+{
+	struct event_part part[YOKE_CHANNELS_MAX] = {0};
+	struct vault_pair old;
+	char text[512];
+	struct vault_about about = {
+	    .machine = j->area,
+	    .job = j->job,
+	    .revision = j->revision,
+	    .outcome = pair_verdict_name(pair_verdict(e->report)),
+	    .text = text,
+	    .part = part,
+	    .parts = (uint32_t)p->n,
+	};
+	struct service_machine *m = service_machine_find(s, j->area);
+	uint64_t seq;
+	char *detail;
+	int found;
+
+	for (size_t i = 0; i < p->n; i++) {
+		copy_name(part[i].channel, p->v[i].channel);
+		part[i].has_after = true;
+		part[i].after = p->v[i].sha;
+	}
+	first_refusal(pair_findings(e->report), text, sizeof(text));
+	found = vault_pair(s->vault, j->area, j->job, j->revision, &old);
+	if (found < 0)
+		return -1;
+	if (found && (old.state == VAULT_RELEASED) == j->released &&
+	    parts_equal(&old, part, p->n) && !strcmp(old.text, text))
+		return 0;
+	detail = json_dumps(j->report, JSON_COMPACT);
+	about.detail = detail;
+	seq = ledger_record(
+	    s->ledger, j->released ? EVENT_RELEASED : EVENT_HELD, who, "folder", &about);
+	free(detail);
+	if (!seq)
+		return -1;
+	if (j->released && m && m->conf->on_release == CONF_RELEASE_CARRY)
+		return orders_queue_released(s, m, &about) ? 0 : -1;
+	return 0;
+}
+
+int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out)
+{
+	struct papers p = {.profile = service_profile(s, in->area), .in = in};
+	int channel = program_channel(in->program), result = -1;
+	const char *name = channel >= 0 ? p.profile->channel[channel].name : "";
+	struct exam e;
+	char why[512];
+
+	memset(out, 0, sizeof(*out));
+	name_pair(out, in);
+	if (record_arrival(s, in, name))
+		return -1;
+	if (*program_job(in->program) && *program_revision(in->program) && *name) {
+		if (vault_slots(s->vault, in->area, out->job, out->revision, take_slot, &p) < 0)
+			return -1;
+	} else {
+		p.n = 1;
+		copy_name(p.v[0].channel, name);
+		snprintf(p.v[0].path, sizeof(p.v[0].path), "%s", in->path);
+		p.v[0].sha = *in->sha;
+		p.v[0].ready = in->program;
+	}
+	if (exam_run(&e, s->vault, p.profile, p.v, p.n, why, sizeof(why))) {
+		fprintf(stderr, "yoked: %s\n", why);
+		return -1;
+	}
+	if (add_history(s, out, &e, &p))
+		goto out;
+	out->released = pair_may_release(e.report);
+	if (word_it(out, &e, &p) || record_decision(s, out, &e, &p, in->who))
+		goto out;
+	out->told = true;
+	result = 0;
+out:
+	exam_free(&e);
+	return result;
+}
+
+void judge_free(struct judgement *j)
+{
+	free(j->text);
+	json_decref(j->report);
+	memset(j, 0, sizeof(*j));
+}
+
+int judge_for_machine(struct service *s, const struct vault_pair *pair,
+    const struct profile *profile, char *why, size_t n)
+{
+	struct papers p = {.profile = profile};
+	struct exam e;
+	int ok;
+
+	if (vault_slots(s->vault, pair->area, pair->job, pair->revision, take_slot, &p) < 0) {
+		snprintf(why, n, "%s", vault_error(s->vault));
+		return -1;
+	}
+	/* The newest arrival may be another than what was released: then its name says nothing. */
+	for (uint32_t i = 0; i < pair->parts; i++)
+		for (size_t k = 0; k < p.n; k++)
+			if (!strcmp(pair->part[i].channel, p.v[k].channel) &&
+			    memcmp(&pair->part[i].sha, &p.v[k].sha, sizeof(struct sha))) {
+				p.v[k].sha = pair->part[i].sha;
+				snprintf(
+				    p.v[k].path, sizeof(p.v[k].path), "%s", pair->part[i].channel);
+			}
+	if (exam_run(&e, s->vault, profile, p.v, p.n, why, n))
+		return -1;
+	ok = pair_may_release(e.report);
+	if (!ok)
+		first_refusal(pair_findings(e.report), why, n);
+	exam_free(&e);
+	return ok;
+}

@@ -1,0 +1,196 @@
+#include "manifest.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+#include "exam.h"
+
+static int put(char *out, size_t *n, const char *s, size_t length)
+{
+	if (*n + length > YOKE_PATH_MAX)
+		return -1;
+	memcpy(out + *n, s, length);
+	*n += length;
+	return 0;
+}
+
+int manifest_target(const char *pattern, const char *job, const char *revision, const char *channel,
+    uint32_t number, char out[YOKE_PATH_MAX + 1])
+{
+	char digits[16];
+	size_t n = 0;
+
+	snprintf(digits, sizeof(digits), "%04u", number);
+	while (*pattern) {
+		const char *value = NULL;
+		size_t skip = 1;
+
+		if (!strncmp(pattern, "{number}", 8)) {
+			value = number ? digits : "";
+			skip = 8;
+		} else if (!strncmp(pattern, "{job}", 5)) {
+			value = job;
+			skip = 5;
+		} else if (!strncmp(pattern, "{rev}", 5)) {
+			value = revision;
+			skip = 5;
+		} else if (!strncmp(pattern, "{channel}", 9)) {
+			value = channel;
+			skip = 9;
+		}
+		if (value && !*value)
+			return -1;
+		if (put(out, &n, value ? value : pattern, value ? strlen(value) : 1))
+			return -1;
+		pattern += skip;
+	}
+	out[n] = '\0';
+	for (size_t i = 0; i < n; i++)
+		if ((unsigned char)out[i] < 0x20 || out[i] == 0x7f || out[i] == '/')
+			return -1;
+	return n == 0 || !strcmp(out, ".") || !strcmp(out, "..") ? -1 : 0;
+}
+
+static const struct vault_part *part_find(
+    const struct vault_part *part, uint32_t n, const char *channel)
+{
+	for (uint32_t i = 0; i < n; i++)
+		if (!strcmp(part[i].channel, channel))
+			return part[i].present ? &part[i] : NULL;
+	return NULL;
+}
+
+static int feed(void *ctx, const void *bytes, size_t n)
+{
+	return program_feed(ctx, bytes, n);
+}
+
+/* The program number is in the program itself; 0 when it cannot be read. */
+static uint32_t number_of(struct service *s, const struct profile *profile, const struct sha *sha)
+{
+	struct program *p = program_new(profile, "");
+	uint32_t number = 0;
+
+	if (p && !vault_program_read(s->vault, sha, feed, p) && !program_finish(p))
+		number = program_number(p);
+	program_free(p);
+	return number;
+}
+
+static int fill_item(struct service *s, const struct service_machine *m,
+    const struct vault_order *o, const struct vault_machine *held, const struct vault_part *part,
+    struct carry_item *item, char *why, size_t n)
+{
+	const struct profile *profile = &m->conf->profile;
+	int channel = profile_channel_find(profile, part->channel, strlen(part->channel));
+	const struct vault_part *old = part_find(held->part, held->parts, part->channel);
+	uint32_t number = 0;
+
+	if (channel < 0) {
+		snprintf(why, n, "machine %s has no channel %s", m->conf->name, part->channel);
+		return -1;
+	}
+	memcpy(item->channel, part->channel, sizeof(item->channel));
+	item->line = m->conf->line[channel];
+	if (old) {
+		item->has_expect = true;
+		item->expect = old->sha;
+	}
+	if (part->present)
+		item->want = part->sha;
+	if (item->line.kind == LINE_NONE) {
+		snprintf(why, n,
+		    "machine %s has no line for channel %s: set [line] in its configuration",
+		    m->conf->name, part->channel);
+		return -1;
+	}
+	if (item->line.kind != LINE_DIRECTORY)
+		return 0;
+	if (part->present || old)
+		number = number_of(s, profile, part->present ? &part->sha : &old->sha);
+	if (manifest_target(
+	        item->line.name, o->job, o->revision, part->channel, number, item->target)) {
+		snprintf(why, n,
+		    "machine %s, channel %s: the name pattern '%s' gives no name for job %s: a "
+		    "value is "
+		    "missing, or the name is not one that a file can have",
+		    m->conf->name, part->channel, item->line.name, o->job);
+		return -1;
+	}
+	return 0;
+}
+
+int manifest_order(struct service *s, const struct service_machine *m, const struct vault_order *o,
+    struct carry_order *order, char *why, size_t n)
+{
+	struct vault_machine held;
+
+	memset(order, 0, sizeof(*order));
+	if (vault_machine(s->vault, m->conf->name, &held) < 0) {
+		snprintf(why, n, "%s", vault_error(s->vault));
+		return -1;
+	}
+	order->id = o->id;
+	order->act = !strcmp(o->act, "fetch") ? CARRY_FETCH : CARRY_SEND;
+	memcpy(order->machine, o->machine, sizeof(order->machine));
+	for (uint32_t i = 0; i < o->parts && i < YOKE_CHANNELS_MAX; i++)
+		if (fill_item(s, m, o, &held, &o->part[i], &order->item[order->items++], why, n))
+			return -1;
+	if (!order->items) {
+		snprintf(why, n, "the order names no channel");
+		return -1;
+	}
+	return 0;
+}
+
+struct pour {
+	struct service *s;
+	const struct sha *sha;
+};
+
+static int pour_piece(void *ctx, const void *bytes, size_t n)
+{
+	const char *p = bytes;
+	int fd = *(int *)ctx;
+
+	while (n > 0) {
+		ssize_t done = write(fd, p, n);
+
+		if (done < 0 && errno == EINTR)
+			continue;
+		if (done < 0)
+			return -1;
+		p += done;
+		n -= (size_t)done;
+	}
+	return 0;
+}
+
+static int pour(void *ctx, int fd)
+{
+	struct pour *p = ctx;
+
+	return vault_program_read(p->s->vault, p->sha, pour_piece, &fd);
+}
+
+int manifest_programs(
+    struct service *s, struct carry_order *order, int fd[YOKE_CHANNELS_MAX], char *why, size_t n)
+{
+	if (order->act != CARRY_SEND)
+		return 0;
+	for (uint32_t i = 0; i < order->items; i++) {
+		struct pour p = {.s = s, .sha = &order->item[i].want};
+		int64_t size = vault_program_size(s->vault, p.sha);
+
+		if (size >= 0)
+			fd[i] = dispatch_seal(order->item[i].channel, pour, &p);
+		if (size < 0 || fd[i] < 0) {
+			snprintf(why, n, "the program of %s cannot be read from the vault: %s",
+			    order->item[i].channel, vault_error(s->vault));
+			return -1;
+		}
+		order->item[i].size = (uint64_t)size;
+	}
+	return 0;
+}

@@ -1,0 +1,23 @@
+/* An order of the vault made ready for a carrier: lines, names on the machine, sealed programs. */
+#ifndef MANIFEST_H
+#define MANIFEST_H
+
+#include "inside.h"
+
+/* Fill order from o and the machine's configuration. 0, or -1 with one line in why. */
+int manifest_order(struct service *s, const struct service_machine *m, const struct vault_order *o,
+    struct carry_order *order, char *why, size_t n);
+
+/* For a send: sealed descriptors of the programs and their sizes. The caller closes what is >= 0.
+ * 0, -1 with why. */
+int manifest_programs(
+    struct service *s, struct carry_order *order, int fd[YOKE_CHANNELS_MAX], char *why, size_t n);
+
+/*
+ * Expand a name pattern: {number} {job} {rev} {channel}. 0; -1 when a value is missing, the name is
+ * too long, or holds a slash, a control character, or is "." or "..".
+ */
+int manifest_target(const char *pattern, const char *job, const char *revision, const char *channel,
+    uint32_t number, char out[YOKE_PATH_MAX + 1]);
+
+#endif

@@ -1,0 +1,263 @@
+#include "orders.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include "manifest.h"
+#include "outcome.h"
+
+enum { RETRY_FIRST_MS = 5000, RETRY_MOST_MS = 600000 };
+
+/* Who stands behind orders that the service makes by itself. */
+#define BY_ITSELF "service (on_release = carry)"
+
+uint64_t orders_queue_released(
+    struct service *s, struct service_machine *m, const struct vault_about *about)
+{
+	struct vault_about order = {
+	    .machine = m->conf->name,
+	    .job = about->job,
+	    .revision = about->revision,
+	    .outcome = "send",
+	    .text = "released for this machine",
+	    .part = about->part,
+	    .parts = about->parts,
+	};
+
+	return ledger_record(s->ledger, EVENT_QUEUED, BY_ITSELF, "service", &order);
+}
+
+uint64_t orders_queue(struct service *s, struct service_machine *m, const char *who,
+    const char *act, const char *job, const char *revision, const struct event_part *part,
+    uint32_t parts)
+{
+	struct vault_about order = {
+	    .machine = m->conf->name,
+	    .job = job,
+	    .revision = revision,
+	    .outcome = act,
+	    .part = part,
+	    .parts = parts,
+	};
+	uint64_t id = ledger_record(s->ledger, EVENT_QUEUED, who, "socket", &order);
+
+	return id;
+}
+
+struct next {
+	bool automatic_too; /* orders that the service made by itself may run */
+	bool sends_too;     /* orders that put something on the machine may run */
+	struct vault_order order;
+	bool found;
+};
+
+static int take_next(void *ctx, const struct vault_order *o)
+{
+	struct next *n = ctx;
+	bool automatic = !strcmp(o->who, BY_ITSELF);
+
+	if (n->found || o->state != VAULT_QUEUED)
+		return 0;
+	if (automatic && !n->automatic_too)
+		return 0;
+	if (!n->sends_too && strcmp(o->act, "fetch"))
+		return 0;
+	n->order = *o;
+	n->found = true;
+	return 0;
+}
+
+/* The order cannot be begun: say so, and why. The machine was not touched. */
+static void fail_order(struct service *s, const struct vault_order *o, const char *why)
+{
+	struct vault_about about = {
+	    .machine = o->machine,
+	    .job = o->job,
+	    .revision = o->revision,
+	    .order = o->id,
+	    .outcome = "order",
+	    .text = why,
+	};
+
+	ledger_record(s->ledger, EVENT_KEPT, "service", "service", &about);
+	outcome_end_follow(s, o->id, "kept", "order", why);
+}
+
+static void start(struct service *s, struct service_machine *m, const struct vault_order *o)
+{
+	struct vault_about about = {.machine = o->machine,
+	    .job = o->job,
+	    .revision = o->revision,
+	    .order = o->id,
+	    .outcome = o->act};
+	int fd[YOKE_CHANNELS_MAX] = {-1, -1, -1, -1};
+	struct carry_order *order = calloc(1, sizeof(*order));
+	char why[512];
+	int failed;
+
+	if (!order)
+		return;
+	if (manifest_order(s, m, o, order, why, sizeof(why)) ||
+	    manifest_programs(s, order, fd, why, sizeof(why))) {
+		fail_order(s, o, why);
+		goto out;
+	}
+	if (!ledger_record(s->ledger, EVENT_CARRYING, o->who, "service", &about))
+		goto out;
+	outcome_reset(m, order);
+	failed = dispatch_start(s->dispatch, order, order->act == CARRY_SEND ? fd : NULL);
+	if (failed) {
+		m->carrying.id = 0;
+		snprintf(
+		    why, sizeof(why), "the carrier could not be started: %s", strerror(-failed));
+		fail_order(s, o, why);
+	}
+out:
+	for (size_t i = 0; i < YOKE_CHANNELS_MAX; i++)
+		if (fd[i] >= 0)
+			close(fd[i]);
+	free(order);
+}
+
+static void kick_machine(struct service *s, struct service_machine *m)
+{
+	struct vault_machine state;
+	struct next next = {0};
+
+	if (m->carrying.id || dispatch_busy(s->dispatch, m->conf->name))
+		return;
+	if (vault_machine(s->vault, m->conf->name, &state) < 0 || state.abandoned)
+		return;
+	/* A split machine is put right by a person: by send, restore or unlock, never by an order
+	 * of ours. */
+	next.automatic_too = state.content != VAULT_SPLIT && state.content != VAULT_UNKNOWN &&
+	                     uv_now(s->loop) >= m->not_before;
+	next.sends_too = !state.locked;
+	if (vault_orders(s->vault, m->conf->name, true, take_next, &next) < 0 || !next.found)
+		return;
+	start(s, m, &next.order);
+}
+
+void orders_kick(struct service *s)
+{
+	if (s->stopping)
+		return;
+	for (size_t i = 0; i < s->machines; i++)
+		kick_machine(s, &s->machine[i]);
+}
+
+void orders_try_later(struct service *s, struct service_machine *m)
+{
+	uint64_t pause = RETRY_FIRST_MS;
+
+	for (unsigned i = 0; i < m->tries && pause < RETRY_MOST_MS; i++)
+		pause *= 2;
+	if (pause > RETRY_MOST_MS)
+		pause = RETRY_MOST_MS;
+	m->tries++;
+	m->not_before = uv_now(s->loop) + pause;
+}
+
+bool orders_is_automatic(const struct vault_order *o)
+{
+	return !strcmp(o->who, BY_ITSELF);
+}
+
+int orders_cancel(struct service *s, uint64_t id, const char *who)
+{
+	struct vault_order o;
+	struct service_machine *m;
+	int found = vault_order(s->vault, id, &o);
+	struct vault_about about = {.order = id, .outcome = "cancelled"};
+
+	if (found <= 0)
+		return found < 0 ? -EIO : -ENOENT;
+	about.machine = o.machine;
+	about.job = o.job;
+	about.revision = o.revision;
+	if (o.state == VAULT_QUEUED) {
+		about.text = "cancelled before it began";
+		if (!ledger_record(s->ledger, EVENT_CANCELLED, who, "socket", &about))
+			return -EIO;
+		outcome_end_follow(s, id, "cancelled", "cancelled", about.text);
+		return 0;
+	}
+	m = service_machine_find(s, o.machine);
+	if (o.state != VAULT_CARRYING || !m || m->carrying.id != id)
+		return -EALREADY;
+	return dispatch_cancel(s->dispatch, o.machine) ? -EALREADY : 0;
+}
+
+struct open_orders {
+	struct vault_order v[64];
+	size_t n;
+};
+
+static int take_carrying(void *ctx, const struct vault_order *o)
+{
+	struct open_orders *all = ctx;
+
+	if (o->state == VAULT_CARRYING && all->n < 64)
+		all->v[all->n++] = *o;
+	return 0;
+}
+
+static int recover_order(struct service *s, const struct vault_order *o)
+{
+	struct service_machine *m = service_machine_find(s, o->machine);
+	struct vault_about about = {
+	    .machine = o->machine, .job = o->job, .revision = o->revision, .order = o->id};
+	bool send = strcmp(o->act, "fetch") != 0;
+	struct carry_order *order;
+	char text[512];
+	int failed = -1;
+
+	fprintf(stderr,
+	    "yoked: order %llu (%s %s revision %s, machine %s) was under way when the service "
+	    "ended\n",
+	    (unsigned long long)o->id, o->act, o->job, o->revision, o->machine);
+	if (!send || !*o->step) {
+		about.outcome = "again";
+		about.text = "the service ended before anything on the machine was changed; the "
+		             "order is queued again";
+		return ledger_record(s->ledger, EVENT_KEPT, "service", "service", &about) ? 0 : -1;
+	}
+	order = calloc(1, sizeof(*order));
+	if (order && m && m->conf->line[0].kind == LINE_DIRECTORY &&
+	    !manifest_order(s, m, o, order, text, sizeof(text))) {
+		order->act = CARRY_INSPECT;
+		outcome_reset(m, order);
+		failed = dispatch_start(s->dispatch, order, NULL);
+		if (failed)
+			m->carrying.id = 0;
+	}
+	free(order);
+	if (!failed)
+		return 0;
+	snprintf(text, sizeof(text),
+	    "the service ended at step '%s' of this order: what the control holds is not known "
+	    "until it is fetched; "
+	    "do not run it",
+	    o->step);
+	about.outcome = "carrier";
+	about.text = text;
+	return ledger_record(s->ledger, EVENT_UNKNOWN, "service", "service", &about) ? 0 : -1;
+}
+
+int orders_recover(struct service *s)
+{
+	struct open_orders *all = calloc(1, sizeof(*all));
+	int result = -1;
+
+	if (!all || vault_orders(s->vault, NULL, true, take_carrying, all) < 0)
+		goto out;
+	for (size_t i = 0; i < all->n; i++)
+		if (recover_order(s, &all->v[i]))
+			goto out;
+	result = 0;
+out:
+	free(all);
+	return result;
+}

@@ -1,0 +1,41 @@
+/*
+ * Orders: one queue per machine, in the vault. An order goes  queued -> carrying -> done | failed |
+ * cancelled. "carrying" is recorded before the carrier is started, and each step that changes the
+ * machine before it is done.
+ */
+#ifndef ORDERS_H
+#define ORDERS_H
+
+#include "inside.h"
+
+/* Queue the pair that was just released, as the machine's on_release asks; about is the released
+ * event. Seq or 0. */
+uint64_t orders_queue_released(
+    struct service *s, struct service_machine *m, const struct vault_about *about);
+
+/*
+ * Queue an order of a person. act: "send", "restore" or "fetch". part: what shall be there, or
+ * which channels to fetch (has_after false). The order's id, or 0.
+ */
+uint64_t orders_queue(struct service *s, struct service_machine *m, const char *who,
+    const char *act, const char *job, const char *revision, const struct event_part *part,
+    uint32_t parts);
+
+/* Start what can be started. */
+void orders_kick(struct service *s);
+
+/* The next try of an automatic order, after a pause that grows with each. */
+void orders_try_later(struct service *s, struct service_machine *m);
+
+/* True for an order that the service made by itself. */
+bool orders_is_automatic(const struct vault_order *o);
+
+/* Cancel an order: a queued one at once, a running one through its carrier. 0, -ENOENT, -EALREADY,
+ * -EIO. */
+int orders_cancel(struct service *s, uint64_t id, const char *who);
+
+/* At start: orders that were under way when the service ended. Looks at the machine where that is
+ * possible. */
+int orders_recover(struct service *s);
+
+#endif

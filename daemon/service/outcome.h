@@ -1,0 +1,24 @@
+/* What carriers report, turned into events. */
+#ifndef OUTCOME_H
+#define OUTCOME_H
+
+#include "inside.h"
+
+/* The dispatch's calls, with the service as their ctx. */
+extern const struct dispatch_calls outcome_calls;
+
+/* A new order is about to be given to the machine's carrier. */
+void outcome_reset(struct service_machine *m, const struct carry_order *order);
+
+/* The last line of an order's stream: {"end": kind, "error": name, "text": text}; then the stream
+ * is closed. */
+void outcome_end_follow(
+    struct service *s, uint64_t order, const char *kind, const char *error, const char *text);
+
+/* Progress as JSON, as streams and machines show it. New reference. */
+json_t *outcome_progress(const struct service_machine *m);
+
+/* What a finished order means for the machine. */
+enum event_kind outcome_judge(const struct carry_order *order, const struct carry_outcome *o);
+
+#endif
