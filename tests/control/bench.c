@@ -43,7 +43,7 @@ static void loaded_names(const struct store *s, char *text, size_t size)
 	size_t len = 0;
 
 	snprintf(text, size, "nothing");
-	for (size_t i = 0; (p = store_at(s, i)); i++) {
+	for (size_t i = 0; store_brought(s) && (p = store_at(s, i)); i++) {
 		if (!store_is_newest(s, p) || len + 12 > size)
 			continue;
 		len +=
@@ -202,7 +202,8 @@ static void overrun(void *ctx)
 
 	if (!p->reading)
 		return;
-	p->reading->alarm = "overrun";
+	if (!p->reading->alarm)
+		p->reading->alarm = "overrun";
 	if (p->bench->set.overrun_stops)
 		stop_reader(p->reading, "overrun");
 }

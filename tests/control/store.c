@@ -15,8 +15,9 @@ struct store {
 	size_t memory, used;
 	struct program *programs;
 	size_t count;
-	bool open; /* the last program is being stored */
-	unsigned load;
+	bool open;       /* the last program is being stored */
+	unsigned load;   /* the load under way, or the last one */
+	unsigned newest; /* the newest load that brought a program */
 };
 
 static char *path_of(const struct store *s, long number, const char *end)
@@ -228,13 +229,19 @@ const struct program *store_at(const struct store *s, size_t i)
 
 bool store_is_newest(const struct store *s, const struct program *p)
 {
-	return p->load == s->load;
+	return p->load == s->newest;
+}
+
+bool store_brought(const struct store *s)
+{
+	return s->newest == s->load;
 }
 
 bool store_open(struct store *s, long number)
 {
 	store_delete(s, number);
 	s->open = append(s, number) != NULL;
+	s->newest = s->load;
 	return s->open;
 }
 

@@ -47,8 +47,11 @@ const struct program *store_find(const struct store *s, long number);
 /* The i-th program in the order in which they came, or NULL. Valid until the store changes. */
 const struct program *store_at(const struct store *s, size_t i);
 
-/* True when the program came with the newest load. */
+/* True when the program came with the newest load that brought any. */
 bool store_is_newest(const struct store *s, const struct program *p);
+
+/* True when the load under way, or the last one, has brought a program. */
+bool store_brought(const struct store *s);
 
 /* Opens a program for storing; one of the same number is gone from now on. False without memory of
  * our own. */

@@ -1,0 +1,55 @@
+/*
+ * For tests in C: a bench control of one's own, its operator's answers, and a bare TCP sender.
+ * Every failure is a failed assertion of the running test.
+ */
+#ifndef BENCH_BED_H
+#define BENCH_BED_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <sys/types.h>
+
+struct bed {
+	pid_t pid;
+	char dir[256];     /* a scratch folder of this bed's own, removed at the end */
+	char desk[300];    /* the operator's socket */
+	unsigned ports[2]; /* of the one line, or of the upper and the lower one */
+	char answer[8192]; /* the newest answer of bed_ask() */
+	int from_child;    /* the bench control's stdout */
+};
+
+/* Starts a bench control with these words after `--operator`; NULL ends them. The folder is made
+ * once. */
+void bed_start(struct bed *b, const char *const options[]);
+
+/* Tells it to quit and waits for its end, which must be status 0. The folder stays. */
+void bed_stop(struct bed *b);
+
+/* Removes the folder. */
+void bed_remove(struct bed *b);
+
+/* Sends a command through `bench-control --ask`. The answer, ok or error, is in b->answer; true for
+ * ok. */
+bool bed_ask(struct bed *b, const char *command);
+
+/* A whole number out of `figures`, by name. */
+long bed_figure(struct bed *b, const char *name);
+
+/* Connects to the i-th line. */
+int bed_connect(const struct bed *b, size_t i);
+
+/* The next byte from the line, or -1 at its end, or -2 after `ms` milliseconds without one. */
+int bed_byte(int fd, int ms);
+
+/* Waits up to five seconds for this byte, passing over others. */
+void bed_expect(int fd, uint8_t byte);
+
+/* Sends at `cps` characters a second, 0: at once. `honours`: stops at DC3 (13 or 93 hex) until DC1.
+ * False: closed. */
+bool bed_send(int fd, const void *bytes, size_t n, double cps, bool honours);
+
+/* The same bytes with even parity in bit 8. */
+void bed_parity(uint8_t *bytes, size_t n);
+
+#endif
