@@ -1,9 +1,11 @@
 /* yoked: reads arguments. */
+#include <errno.h>
 #include <getopt.h>
 #include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include "conf.h"
 #include "conf_first.h"
@@ -112,6 +114,10 @@ int main(int argc, char **argv)
 		}
 	if (!home || optind < argc) {
 		fputs(help, stderr);
+		return 2;
+	}
+	if (!check && mkdir(home, 0750) && errno != EEXIST) {
+		perror(home);
 		return 2;
 	}
 	if (!realpath(home, absolute)) {

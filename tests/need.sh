@@ -1,0 +1,27 @@
+# need PACKAGE...: install what is missing, as root or through sudo. To be sourced.
+need() {
+	missing=
+	for package in "$@"; do
+		status=$(dpkg-query -W -f '${Status}' "$package" 2>/dev/null) || status=
+		[ "$status" = 'install ok installed' ] || missing="$missing $package"
+	done
+	[ -n "$missing" ] || return 0
+	echo "installing:$missing"
+	as_root=
+	[ "$(id -u)" = 0 ] || as_root=sudo
+	$as_root apt-get update -qq
+	# shellcheck disable=SC2086
+	$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing >/dev/null
+}
+
+# What Yoke is built with.
+need_build() {
+	need gcc libc6-dev cmake ninja-build pkg-config \
+		libserialport-dev libcurl4-openssl-dev libsqlite3-dev libssl-dev libuv1-dev \
+		libmicrohttpd-dev libjansson-dev libinih-dev libcmocka-dev libsystemd-dev
+}
+
+# What its tests need besides.
+need_test() {
+	need clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat util-linux procps systemd
+}
