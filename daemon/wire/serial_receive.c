@@ -20,14 +20,6 @@
 
 #include <assert.h>
 #include <stdlib.h>
-#include <string.h>
-#include "canonical.h"
-
-/*
- * In a text without parity more 8-bit characters than one in so many are not text: noise puts a set
- * bit 8 into half of the bytes, accents in comments into few.
- */
-enum { EIGHT_BIT_ONE_IN = 8 };
 
 /* Later times are cut to this (34 years), so that sums of times fit. */
 static const uint64_t MS_MAX = (uint64_t)1 << 40;
@@ -51,9 +43,7 @@ struct serial_receive {
 	bool block_begins; /* the next character is a block's first */
 	struct iso_parity parity;
 
-	uint32_t findings;
-	uint64_t before;
-	struct canonical text;
+	struct serial_capture capture; /* filled at the end */
 };
 
 static uint64_t later(uint64_t a, uint64_t b)
@@ -70,7 +60,7 @@ static void check_state(const struct serial_receive *r)
 {
 	assert(r->size <= r->allocated && r->allocated <= r->max);
 	assert((r->reason != SERIAL_RECEIVE_OK) == (r->state == SERIAL_RECEIVE_FAILED));
-	assert(r->state == SERIAL_RECEIVE_DONE || r->text.size == 0);
+	assert(r->state == SERIAL_RECEIVE_DONE || r->capture.text.size == 0);
 	assert(r->last <= r->now);
 	switch (r->state) {
 	case SERIAL_RECEIVE_WAITING:
@@ -127,7 +117,7 @@ void serial_receive_free(struct serial_receive *r)
 {
 	if (!r)
 		return;
-	canonical_free(&r->text);
+	serial_capture_free(&r->capture);
 	free(r->raw);
 	free(r);
 }
@@ -162,84 +152,15 @@ static bool is_line_end(uint8_t c)
 	return c == ISO_LF || c == ISO_CR;
 }
 
-/* The bytes from..to of raw that are neither filler nor line end nor blank. */
-static uint64_t text_between(const struct serial_receive *r, size_t from, size_t to)
-{
-	uint64_t n = 0;
-
-	for (size_t i = from; i < to; i++) {
-		uint8_t c = iso_decode(r->raw[i]);
-
-		n += !iso_is_filler(c) && !is_line_end(c) && c != ' ' && c != '\t';
-	}
-	return n;
-}
-
-/* What the parity says, given what was set. True when bit 8 must be taken off. */
-static bool judge_parity(struct serial_receive *r)
-{
-	switch (iso_framing(&r->parity)) {
-	case ISO_FRAMING_NONE:
-		break;
-	case ISO_FRAMING_CLEAR:
-		if (r->iso)
-			r->findings |= SERIAL_RECEIVE_NO_PARITY;
-		break;
-	case ISO_FRAMING_EVEN:
-		if (!r->iso)
-			r->findings |= SERIAL_RECEIVE_EVEN;
-		return true;
-	case ISO_FRAMING_ODD:
-		r->findings |= SERIAL_RECEIVE_ODD;
-		return true;
-	case ISO_FRAMING_MIXED:
-		if (r->iso || r->parity.high > r->parity.bytes / EIGHT_BIT_ONE_IN)
-			r->findings |= SERIAL_RECEIVE_NOISE;
-		else
-			r->findings |= SERIAL_RECEIVE_EIGHT_BIT;
-		break;
-	}
-	return false;
-}
-
-/* Copy raw from the first % on, without parity and device controls. Returns the bytes written. */
-static size_t strip(const struct serial_receive *r, uint8_t *to, bool parity)
-{
-	size_t n = 0;
-
-	for (size_t i = r->opened_at; i < r->size; i++) {
-		uint8_t c = parity ? iso_decode(r->raw[i]) : r->raw[i];
-
-		if (!iso_is_device(c))
-			to[n++] = c;
-	}
-	return n;
-}
-
 static void finish(struct serial_receive *r)
 {
-	bool parity = judge_parity(r);
-	uint8_t *plain = NULL;
+	bool closed = r->state == SERIAL_RECEIVE_CLOSING;
 
-	r->before = r->opened ? text_between(r, 0, r->opened_at) : 0;
-	if (r->before > 0)
-		r->findings |= SERIAL_RECEIVE_BEFORE;
-	if (!r->opened)
-		r->findings |= SERIAL_RECEIVE_NO_START;
-	if (r->state != SERIAL_RECEIVE_CLOSING)
-		r->findings |= SERIAL_RECEIVE_NO_END;
-	if (!(r->findings & SERIAL_RECEIVE_NOISE)) {
-		plain = malloc(r->size);
-		if (!plain || canonical_make(&r->text, plain, strip(r, plain, parity)) < 0) {
-			fail(r, SERIAL_RECEIVE_MEMORY);
-			goto out;
-		}
-	}
-	if (r->text.nuls > 0)
-		r->findings |= SERIAL_RECEIVE_DAMAGED;
-	r->state = SERIAL_RECEIVE_DONE;
-out:
-	free(plain);
+	if (serial_capture_read(&r->capture, r->raw, r->size, &r->parity, r->iso, r->opened,
+	        r->opened_at, closed) < 0)
+		fail(r, SERIAL_RECEIVE_MEMORY);
+	else
+		r->state = SERIAL_RECEIVE_DONE;
 }
 
 static void hear_filler(struct serial_receive *r)
@@ -363,16 +284,17 @@ void serial_receive_outcome(const struct serial_receive *r, struct serial_receiv
 	*outcome = (struct serial_receive_outcome){
 	    .state = r->state,
 	    .reason = r->reason,
-	    .findings = r->state == SERIAL_RECEIVE_DONE ? r->findings : 0,
-	    .usable = r->state == SERIAL_RECEIVE_DONE && !(r->findings & SERIAL_RECEIVE_UNUSABLE),
+	    .findings = r->capture.findings,
+	    .usable =
+	        r->state == SERIAL_RECEIVE_DONE && !(r->capture.findings & SERIAL_CAPTURE_UNUSABLE),
 	    .parity = r->parity,
 	    .framing = iso_framing(&r->parity),
-	    .before = r->before,
-	    .damage_line = r->text.damage_line,
+	    .before = r->capture.before,
+	    .damage_line = r->capture.text.damage_line,
 	    .raw = r->raw,
 	    .raw_size = r->size,
-	    .text = r->text.bytes,
-	    .text_size = r->text.size,
+	    .text = r->capture.text.bytes,
+	    .text_size = r->capture.text.size,
 	};
 }
 
@@ -392,33 +314,6 @@ const char *serial_receive_says(enum serial_receive_reason reason)
 		return "the connection was lost; punch the program again";
 	case SERIAL_RECEIVE_CANCELLED:
 		return "cancelled";
-	}
-	return "";
-}
-
-const char *serial_receive_says_finding(enum serial_receive_finding finding)
-{
-	switch (finding) {
-	case SERIAL_RECEIVE_DAMAGED:
-		return "NUL inside the program: characters were lost on the way; punch it again";
-	case SERIAL_RECEIVE_EVEN:
-		return iso_framing_says(ISO_FRAMING_EVEN);
-	case SERIAL_RECEIVE_ODD:
-		return iso_framing_says(ISO_FRAMING_ODD);
-	case SERIAL_RECEIVE_NOISE:
-		return iso_framing_says(ISO_FRAMING_MIXED);
-	case SERIAL_RECEIVE_NO_PARITY:
-		return "ISO code is set, but no parity came: single wrong bits cannot be seen; set "
-		       "the control to "
-		       "ISO code, or the code to ASCII";
-	case SERIAL_RECEIVE_EIGHT_BIT:
-		return "8-bit characters in the text; compare it with care";
-	case SERIAL_RECEIVE_BEFORE:
-		return "characters before the first %: left out of the text, kept in the capture";
-	case SERIAL_RECEIVE_NO_START:
-		return "no % at all: the text may not be a whole program";
-	case SERIAL_RECEIVE_NO_END:
-		return "no closing %: the program may be cut off; punch it again";
 	}
 	return "";
 }

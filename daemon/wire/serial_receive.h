@@ -18,6 +18,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include "iso.h"
+#include "serial_capture.h"
 #include "yoke/line.h"
 
 struct serial_receive;
@@ -42,32 +43,11 @@ enum serial_receive_reason {
 	SERIAL_RECEIVE_CANCELLED, /* by the caller */
 };
 
-/* What is to be said about a text that came to its end; bits of one word. */
-enum serial_receive_finding {
-	SERIAL_RECEIVE_DAMAGED = 1, /* NUL inside the body */
-	SERIAL_RECEIVE_EVEN =
-	    2, /* even parity in bit 8 where no code with parity is set: wrong framing */
-	SERIAL_RECEIVE_ODD = 4,   /* odd parity in bit 8: wrong framing or another code */
-	SERIAL_RECEIVE_NOISE = 8, /* no common parity: noise or wrong speed; no text */
-	SERIAL_RECEIVE_NO_PARITY =
-	    16, /* ISO code is set, but bit 8 is never used: readable, yet unchecked */
-	SERIAL_RECEIVE_EIGHT_BIT = 32, /* a few 8-bit characters in a text without parity */
-	SERIAL_RECEIVE_BEFORE = 64,    /* characters before the first %: not part of the text */
-	SERIAL_RECEIVE_NO_START = 128, /* no % at all */
-	SERIAL_RECEIVE_NO_END = 256,   /* no closing %: the text may be cut off */
-};
-
-/* With one of these the text must not be taken for the control's program. */
-enum {
-	SERIAL_RECEIVE_UNUSABLE = SERIAL_RECEIVE_DAMAGED | SERIAL_RECEIVE_EVEN |
-	                          SERIAL_RECEIVE_ODD | SERIAL_RECEIVE_NOISE,
-};
-
 struct serial_receive_outcome {
 	enum serial_receive_state state;
 	enum serial_receive_reason reason; /* OK unless FAILED */
-	uint32_t findings;                 /* serial_receive_finding; set in DONE */
-	bool usable;                       /* DONE, and no finding of SERIAL_RECEIVE_UNUSABLE */
+	uint32_t findings;                 /* serial_capture_finding; set in DONE */
+	bool usable;                       /* DONE, and no finding of SERIAL_CAPTURE_UNUSABLE */
 	struct iso_parity parity;          /* over all bytes that came */
 	enum iso_framing framing;
 	uint64_t before;      /* characters before the first % that are no filler */
@@ -108,9 +88,7 @@ void serial_receive_lost(struct serial_receive *r, uint64_t now);
 /* Where we stand; final in DONE and FAILED. Pointers in it hold until the next call with r. */
 void serial_receive_outcome(const struct serial_receive *r, struct serial_receive_outcome *outcome);
 
-/* For a person: what happened and what to do. Constant strings, never NULL. says_finding takes one
- * bit. */
+/* For a person: what happened and what to do. A constant string, never NULL. */
 const char *serial_receive_says(enum serial_receive_reason reason);
-const char *serial_receive_says_finding(enum serial_receive_finding finding);
 
 #endif

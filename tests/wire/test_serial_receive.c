@@ -40,7 +40,7 @@ static void becomes(const struct line_serial *settings, const void *bytes, size_
 	o = outcome_of(r);
 	assert_int_equal(o.state, SERIAL_RECEIVE_DONE);
 	assert_int_equal(o.findings, findings);
-	assert_int_equal(o.usable, (findings & SERIAL_RECEIVE_UNUSABLE) == 0);
+	assert_int_equal(o.usable, (findings & SERIAL_CAPTURE_UNUSABLE) == 0);
 	assert_int_equal(o.raw_size, n);
 	assert_memory_equal(o.raw, bytes, n);
 	assert_int_equal(o.text_size, strlen(text));
@@ -61,7 +61,7 @@ static void plain_text(void **state)
 	    "%\nM30\n%\n", 0);
 	/* 50 % in a comment closes nothing. */
 	becomes(&s, BYTES("%\n(FEED 50%)\nM30\n%\n"), "%\n(FEED 50%)\nM30\n%\n", 0);
-	becomes(&s, BYTES("%\n(FEED 50%)\nM30\n"), "%\n(FEED 50%)\nM30\n", SERIAL_RECEIVE_NO_END);
+	becomes(&s, BYTES("%\n(FEED 50%)\nM30\n"), "%\n(FEED 50%)\nM30\n", SERIAL_CAPTURE_NO_END);
 }
 
 /*
@@ -75,8 +75,8 @@ static void even_parity_read_as_eight(void **state)
 	    "\x30\x0A\xA5\x0A";
 	struct line_serial s = listening();
 
-	becomes(&s, BYTES(stream), "%\nO4417\nG0X40.\nM30\n%\n", SERIAL_RECEIVE_EVEN);
-	assert_non_null(strstr(serial_receive_says_finding(SERIAL_RECEIVE_EVEN), "7E"));
+	becomes(&s, BYTES(stream), "%\nO4417\nG0X40.\nM30\n%\n", SERIAL_CAPTURE_EVEN);
+	assert_non_null(strstr(serial_capture_says(SERIAL_CAPTURE_EVEN), "7E"));
 	/* The same stream is right where the ISO code is set. */
 	s.code = LINE_CODE_ISO;
 	becomes(&s, BYTES(stream), "%\nO4417\nG0X40.\nM30\n%\n", 0);
@@ -87,14 +87,14 @@ static void odd_parity_and_noise(void **state)
 	struct line_serial s = listening();
 
 	becomes(&s, BYTES("\x25\x8A\x4F\x34\x34\x31\x37\x8A\xCD\xB3\xB0\x8A\x25\x8A"),
-	    "%\nO4417\nM30\n%\n", SERIAL_RECEIVE_ODD);
-	becomes(&s, BYTES("\xA5\x8A\xCF\x34\x9B\xFE\x0A\x25\x0A"), "", SERIAL_RECEIVE_NOISE);
-	assert_non_null(strstr(serial_receive_says_finding(SERIAL_RECEIVE_NOISE), "wrong speed"));
+	    "%\nO4417\nM30\n%\n", SERIAL_CAPTURE_ODD);
+	becomes(&s, BYTES("\xA5\x8A\xCF\x34\x9B\xFE\x0A\x25\x0A"), "", SERIAL_CAPTURE_NOISE);
+	assert_non_null(strstr(serial_capture_says(SERIAL_CAPTURE_NOISE), "wrong speed"));
 	/* One wrong bit in ISO code is a parity error. */
 	s.code = LINE_CODE_ISO;
 	becomes(&s, BYTES("\xA5\x0A\xCF\xB4\xB4\xB1\xB6\x0A\x4D\x33\x30\x0A\xA5\x0A"), "",
-	    SERIAL_RECEIVE_NOISE);
-	becomes(&s, BYTES("%\nM30\n%\n"), "%\nM30\n%\n", SERIAL_RECEIVE_NO_PARITY);
+	    SERIAL_CAPTURE_NOISE);
+	becomes(&s, BYTES("%\nM30\n%\n"), "%\nM30\n%\n", SERIAL_CAPTURE_NO_PARITY);
 }
 
 static void accents_are_no_noise(void **state)
@@ -102,7 +102,7 @@ static void accents_are_no_noise(void **state)
 	struct line_serial s = listening();
 
 	becomes(&s, BYTES("%\nO4417(BORE 30\xC2\xB0 LEFT)\nM30\n%\n"),
-	    "%\nO4417(BORE 30\xC2\xB0 LEFT)\nM30\n%\n", SERIAL_RECEIVE_EIGHT_BIT);
+	    "%\nO4417(BORE 30\xC2\xB0 LEFT)\nM30\n%\n", SERIAL_CAPTURE_EIGHT_BIT);
 }
 
 /* The trade's case "leader, trailer, filler bytes", and its variant with one NUL between X4 and 0.
@@ -120,7 +120,7 @@ static void filler_and_damage(void **state)
 
 	r = heard(&s, BYTES("%\r\nO4417\r\nG0X4\0000.\r\nM30\r\n%\r\n"));
 	serial_receive_tick(r, 9999);
-	assert_int_equal(outcome_of(r).findings, SERIAL_RECEIVE_DAMAGED);
+	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_DAMAGED);
 	assert_false(outcome_of(r).usable);
 	assert_int_equal(outcome_of(r).damage_line, 3);
 	serial_receive_free(r);
@@ -132,12 +132,12 @@ static void what_stands_before(void **state)
 	struct serial_receive *r = heard(&s, BYTES("\0READY\r\n%\nM30\n%\n"));
 
 	serial_receive_tick(r, 9999);
-	assert_int_equal(outcome_of(r).findings, SERIAL_RECEIVE_BEFORE);
+	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_BEFORE);
 	assert_int_equal(outcome_of(r).before, 5);
 	assert_memory_equal(outcome_of(r).text, "%\nM30\n%\n", 8);
 	serial_receive_free(r);
 	becomes(&s, BYTES("O4417\nM30\n"), "O4417\nM30\n",
-	    SERIAL_RECEIVE_NO_START | SERIAL_RECEIVE_NO_END);
+	    SERIAL_CAPTURE_NO_START | SERIAL_CAPTURE_NO_END);
 }
 
 static void each_state(void **state)
@@ -280,9 +280,8 @@ static void everything_is_told(void **state)
 	assert_string_equal(serial_receive_says(SERIAL_RECEIVE_OK), "");
 	for (int r = SERIAL_RECEIVE_NOTHING; r <= SERIAL_RECEIVE_CANCELLED; r++)
 		assert_true(strlen(serial_receive_says((enum serial_receive_reason)r)) > 0);
-	for (int f = SERIAL_RECEIVE_DAMAGED; f <= SERIAL_RECEIVE_NO_END; f <<= 1)
-		assert_true(
-		    strlen(serial_receive_says_finding((enum serial_receive_finding)f)) > 0);
+	for (int f = SERIAL_CAPTURE_DAMAGED; f <= SERIAL_CAPTURE_NO_END; f <<= 1)
+		assert_true(strlen(serial_capture_says((enum serial_capture_finding)f)) > 0);
 }
 
 int main(void)

@@ -168,53 +168,6 @@ static void line_takes_nothing(void **state)
 	drive_end(&d);
 }
 
-/* The kernel stopped the line under us (its own flow control): the queue does not shrink. */
-static void stuck_below(void **state)
-{
-	struct line_serial settings = drive_settings();
-	struct drive d = {0};
-	size_t n = 0;
-
-	settings.stall_ms = 1000;
-	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
-	while (drive_outcome(&d).state == SERIAL_SEND_SENDING) {
-		serial_send_queued(d.s, d.now, n);
-		n += serial_send_take(d.s, d.out + n, 8, d.now);
-		serial_send_tick(d.s, d.now);
-		assert_true(n <= settings.reserve);
-		d.now += 10;
-	}
-	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_STALL);
-	assert_true(d.now >= 1000 && d.now < 1100);
-	assert_int_equal(n, 16);
-	drive_end(&d);
-}
-
-/* A queue that shrinks, however slowly, is no stall; and done is not said before it is empty. */
-static void slow_below(void **state)
-{
-	struct line_serial settings = drive_settings();
-	struct drive d = {0};
-	uint64_t queue = 0, empty_at = 0;
-
-	settings.stall_ms = 500;
-	settings.total_ms = 100000;
-	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
-	for (; d.now < 60000 && drive_outcome(&d).state != SERIAL_SEND_DONE; d.now++) {
-		if (d.now % 400 == 0 && queue > 0)
-			empty_at = --queue > 0 ? 0 : d.now;
-		serial_send_queued(d.s, d.now, queue);
-		queue += serial_send_take(d.s, d.out, DRIVE_MAX, d.now);
-		assert_true(queue <= settings.reserve);
-		serial_send_tick(d.s, d.now);
-		assert_int_not_equal(drive_outcome(&d).state, SERIAL_SEND_FAILED);
-	}
-	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DONE);
-	assert_int_equal(drive_outcome(&d).bytes, strlen(PROGRAM));
-	assert_true(empty_at > 0);
-	drive_end(&d);
-}
-
 static void lost_and_cancelled(void **state)
 {
 	static const struct {
@@ -347,132 +300,6 @@ static void held_while_draining(void **state)
 	drive_end(&d);
 }
 
-/* Between blocks the line is silent for the pause, counted from when the end of block has left. */
-static void pause_between_blocks(void **state)
-{
-	struct line_serial settings = drive_settings();
-	struct drive d = {0};
-
-	settings.block_pause = 300;
-	settings.eob = LINE_EOB_CRLF;
-	drive_begin(&d, &settings, BYTES("%\nM30\n%\n"));
-	drive_until(&d, 303);
-	assert_int_equal(d.n, 3);
-	drive_until(&d, 304);
-	assert_int_equal(d.n, 8);
-	drive_until(&d, 609);
-	assert_int_equal(d.n, 8);
-	drive_until(&d, SERIAL_SEND_NEVER);
-	assert_int_equal(d.n, 11);
-	assert_memory_equal(d.out, "%\r\nM30\r\n%\r\n", 11);
-	/* 11 characters of 1.146 ms and two pauses. */
-	assert_true(d.now >= 612 && d.now <= 617);
-	drive_end(&d);
-}
-
-/*
- * However late and with whatever hunger the caller comes: never more than the reserve is below what
- * the line can have sent. The line of the test runs at the nominal rate.
- */
-static void never_more_than_the_reserve(void **state)
-{
-	static uint8_t program[20000];
-	uint32_t seed = 16;
-
-	memset(program, 'X', sizeof(program));
-	for (int round = 0; round < 300; round++) {
-		struct line_serial settings = drive_settings();
-		struct drive d = {.now = chance(&seed)};
-		double pile = 0, rate;
-		uint64_t before = d.now;
-
-		settings.reserve = 1 + chance(&seed) % 64;
-		settings.baud = 300u << chance(&seed) % 8;
-		rate = settings.baud / 11000.0;
-		drive_begin(&d, &settings, program, sizeof(program));
-		while (drive_outcome(&d).state == SERIAL_SEND_SENDING && d.n < 2000) {
-			size_t got;
-
-			pile -= (double)(d.now - before) * rate;
-			pile = pile < 0 ? 0 : pile;
-			before = d.now;
-			got = serial_send_take(d.s, d.out, 1 + chance(&seed) % 100, d.now);
-			d.n += got;
-			pile += (double)got;
-			assert_true(pile <= settings.reserve + 1e-6);
-			d.now += chance(&seed) % 40;
-		}
-		drive_end(&d);
-	}
-}
-
-/* A caller who is up to 5 ms late at each wake still keeps 99 % of the line busy, without waking
- * for each character. */
-static void line_is_used(void **state)
-{
-	static uint8_t program[50000];
-	static const uint32_t rates[] = {300, 1200, 4800, 9600, 19200, 38400};
-	uint32_t seed = 99;
-
-	memset(program, 'X', sizeof(program));
-	for (size_t i = 0; i < sizeof(rates) / sizeof(rates[0]); i++) {
-		struct line_serial settings = drive_settings();
-		struct drive d = {0};
-		size_t size = rates[i] < 4800 ? 2000 : sizeof(program);
-		double nominal = (double)size * 11000 / rates[i];
-
-		settings.baud = rates[i];
-		settings.reserve = 16 > rates[i] / 640 ? 16 : rates[i] / 640;
-		drive_begin(&d, &settings, program, size);
-		while (drive_outcome(&d).state != SERIAL_SEND_DONE) {
-			d.n += serial_send_take(d.s, d.out, DRIVE_MAX, d.now);
-			serial_send_tick(d.s, d.now);
-			if (serial_send_deadline(d.s) != SERIAL_SEND_NEVER)
-				d.now = serial_send_deadline(d.s) + chance(&seed) % 6;
-			d.wakes++;
-		}
-		assert_int_equal(d.n, size);
-		if (nominal / (double)d.now < 0.99)
-			fail_msg("%u baud: only %.4f of the line used", rates[i],
-			    nominal / (double)d.now);
-		assert_true(d.wakes < size / 4);
-		drive_end(&d);
-	}
-}
-
-static void progress_and_time_left(void **state)
-{
-	static uint8_t program[9600];
-	struct line_serial settings = drive_settings();
-	struct drive d = {0};
-	struct serial_send_progress p;
-
-	memset(program, '\n', sizeof(program));
-	drive_begin(&d, &settings, program, sizeof(program));
-	serial_send_progress(d.s, d.now, &p);
-	assert_int_equal(p.total, 9600);
-	assert_int_equal(p.blocks, 9600);
-	assert_int_equal(p.left_ms, 11000);
-	drive_until(&d, 5500);
-	serial_send_progress(d.s, d.now, &p);
-	assert_true(p.bytes > 4700 && p.bytes < 4830);
-	assert_int_equal(p.block, p.bytes);
-	assert_true(p.left_ms > 5450 && p.left_ms < 5650);
-	/* Held as long again: the pace so far is half the line's, and so is what can be expected.
-	 */
-	drive_hear(&d, 0x13);
-	drive_until(&d, 11000);
-	serial_send_progress(d.s, d.now, &p);
-	assert_int_equal(p.state, SERIAL_SEND_HELD);
-	assert_true(p.left_ms > 10800 && p.left_ms < 11300);
-	drive_hear(&d, 0x11);
-	drive_until(&d, SERIAL_SEND_NEVER);
-	serial_send_progress(d.s, d.now, &p);
-	assert_int_equal(p.left_ms, 0);
-	assert_int_equal(p.bytes, 9600);
-	drive_end(&d);
-}
-
 /* Feeding byte by byte equals feeding at once, whatever the control babbles. */
 static void byte_by_byte(void **state)
 {
@@ -510,36 +337,6 @@ static void byte_by_byte(void **state)
 		drive_end(&a);
 		drive_end(&b);
 	}
-}
-
-/* What was put on the line is always a beginning of the whole, however it was taken. */
-static void taken_in_pieces(void **state)
-{
-	struct line_serial settings = drive_settings();
-	struct drive whole = {0};
-	uint32_t seed = 7;
-
-	settings.leader = 10;
-	settings.trailer = 10;
-	settings.dc2_dc4 = true;
-	settings.code = LINE_CODE_ISO;
-	settings.eob = LINE_EOB_LFCRCR;
-	drive_begin(&whole, &settings, PROGRAM, strlen(PROGRAM));
-	drive_until(&whole, SERIAL_SEND_NEVER);
-	for (int round = 0; round < 200; round++) {
-		struct drive d = {0};
-
-		drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
-		while (drive_outcome(&d).state != SERIAL_SEND_DONE) {
-			d.n += serial_send_take(d.s, d.out + d.n, chance(&seed) % 5, d.now);
-			serial_send_tick(d.s, d.now);
-			d.now += chance(&seed) % 4;
-		}
-		assert_int_equal(d.n, whole.n);
-		assert_memory_equal(d.out, whole.out, d.n);
-		drive_end(&d);
-	}
-	drive_end(&whole);
 }
 
 static void refused_at_the_beginning(void **state)
@@ -612,19 +409,12 @@ int main(void)
 	    cmocka_unit_test(held_and_resumed),
 	    cmocka_unit_test(held_too_long),
 	    cmocka_unit_test(line_takes_nothing),
-	    cmocka_unit_test(stuck_below),
-	    cmocka_unit_test(slow_below),
 	    cmocka_unit_test(lost_and_cancelled),
 	    cmocka_unit_test(too_long_in_all),
 	    cmocka_unit_test(computed_total),
 	    cmocka_unit_test(stopped_at_the_end),
 	    cmocka_unit_test(held_while_draining),
-	    cmocka_unit_test(pause_between_blocks),
-	    cmocka_unit_test(never_more_than_the_reserve),
-	    cmocka_unit_test(line_is_used),
-	    cmocka_unit_test(progress_and_time_left),
 	    cmocka_unit_test(byte_by_byte),
-	    cmocka_unit_test(taken_in_pieces),
 	    cmocka_unit_test(refused_at_the_beginning),
 	    cmocka_unit_test(absurd_clocks),
 	    cmocka_unit_test(every_reason_is_told),

@@ -1,0 +1,125 @@
+#include "serial_capture.h"
+
+#include <stdlib.h>
+
+/*
+ * In a text without parity more 8-bit characters than one in so many are not text: noise puts a set
+ * bit 8 into half of the bytes, accents in comments into few.
+ */
+enum { EIGHT_BIT_ONE_IN = 8 };
+
+/* The bytes before the first % that are neither filler nor line end nor blank. */
+static uint64_t text_before(const uint8_t *raw, size_t n)
+{
+	uint64_t found = 0;
+
+	for (size_t i = 0; i < n; i++) {
+		uint8_t c = iso_decode(raw[i]);
+
+		found += !iso_is_filler(c) && c != ISO_LF && c != ISO_CR && c != ' ' && c != '\t';
+	}
+	return found;
+}
+
+/* What the parity says, given what was set. True when bit 8 must be taken off. */
+static bool judge_parity(struct serial_capture *c, const struct iso_parity *parity, bool iso)
+{
+	switch (iso_framing(parity)) {
+	case ISO_FRAMING_NONE:
+		break;
+	case ISO_FRAMING_CLEAR:
+		if (iso)
+			c->findings |= SERIAL_CAPTURE_NO_PARITY;
+		break;
+	case ISO_FRAMING_EVEN:
+		if (!iso)
+			c->findings |= SERIAL_CAPTURE_EVEN;
+		return true;
+	case ISO_FRAMING_ODD:
+		c->findings |= SERIAL_CAPTURE_ODD;
+		return true;
+	case ISO_FRAMING_MIXED:
+		if (iso || parity->high > parity->bytes / EIGHT_BIT_ONE_IN)
+			c->findings |= SERIAL_CAPTURE_NOISE;
+		else
+			c->findings |= SERIAL_CAPTURE_EIGHT_BIT;
+		break;
+	}
+	return false;
+}
+
+/* Copy without parity and device controls. Returns the bytes written. */
+static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity)
+{
+	size_t n = 0;
+
+	for (size_t i = 0; i < size; i++) {
+		uint8_t c = parity ? iso_decode(raw[i]) : raw[i];
+
+		if (!iso_is_device(c))
+			to[n++] = c;
+	}
+	return n;
+}
+
+int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t size,
+    const struct iso_parity *parity, bool iso, bool opened, size_t opened_at, bool closed)
+{
+	size_t from = opened ? opened_at : 0;
+	uint8_t *plain = NULL;
+	bool high;
+
+	*c = (struct serial_capture){0};
+	high = judge_parity(c, parity, iso);
+	c->before = text_before(raw, from);
+	c->findings |= c->before > 0 ? SERIAL_CAPTURE_BEFORE : 0;
+	c->findings |= opened ? 0 : SERIAL_CAPTURE_NO_START;
+	c->findings |= closed ? 0 : SERIAL_CAPTURE_NO_END;
+	if (c->findings & SERIAL_CAPTURE_NOISE)
+		return 0;
+	plain = malloc(size);
+	if (!plain ||
+	    canonical_make(&c->text, plain, strip(plain, raw + from, size - from, high)) < 0)
+		goto err;
+	free(plain);
+	c->findings |= c->text.nuls > 0 ? SERIAL_CAPTURE_DAMAGED : 0;
+	return 0;
+
+err:
+	free(plain);
+	*c = (struct serial_capture){0};
+	return -1;
+}
+
+void serial_capture_free(struct serial_capture *c)
+{
+	canonical_free(&c->text);
+	*c = (struct serial_capture){0};
+}
+
+const char *serial_capture_says(enum serial_capture_finding finding)
+{
+	switch (finding) {
+	case SERIAL_CAPTURE_DAMAGED:
+		return "NUL inside the program: characters were lost on the way; punch it again";
+	case SERIAL_CAPTURE_EVEN:
+		return iso_framing_says(ISO_FRAMING_EVEN);
+	case SERIAL_CAPTURE_ODD:
+		return iso_framing_says(ISO_FRAMING_ODD);
+	case SERIAL_CAPTURE_NOISE:
+		return iso_framing_says(ISO_FRAMING_MIXED);
+	case SERIAL_CAPTURE_NO_PARITY:
+		return "ISO code is set, but no parity came: single wrong bits cannot be seen; set "
+		       "the control to "
+		       "ISO code, or the code to ASCII";
+	case SERIAL_CAPTURE_EIGHT_BIT:
+		return "8-bit characters in the text; compare it with care";
+	case SERIAL_CAPTURE_BEFORE:
+		return "characters before the first %: left out of the text, kept in the capture";
+	case SERIAL_CAPTURE_NO_START:
+		return "no % at all: the text may not be a whole program";
+	case SERIAL_CAPTURE_NO_END:
+		return "no closing %: the program may be cut off; punch it again";
+	}
+	return "";
+}

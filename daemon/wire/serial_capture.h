@@ -1,0 +1,59 @@
+/*
+ * What the bytes mean that a control punched: the parity they carry, whether that fits the line's
+ * settings, and the text.
+ */
+#ifndef SERIAL_CAPTURE_H
+#define SERIAL_CAPTURE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "canonical.h"
+#include "iso.h"
+
+/* What is to be said about a text that came; bits of one word. */
+enum serial_capture_finding {
+	SERIAL_CAPTURE_DAMAGED = 1, /* NUL inside the body */
+	SERIAL_CAPTURE_EVEN =
+	    2, /* even parity in bit 8 where no code with parity is set: wrong framing */
+	SERIAL_CAPTURE_ODD = 4,   /* odd parity in bit 8: wrong framing or another code */
+	SERIAL_CAPTURE_NOISE = 8, /* no common parity: noise or wrong speed; no text */
+	SERIAL_CAPTURE_NO_PARITY =
+	    16, /* ISO code is set, but bit 8 is never used: readable, yet unchecked */
+	SERIAL_CAPTURE_EIGHT_BIT = 32, /* a few 8-bit characters in a text without parity */
+	SERIAL_CAPTURE_BEFORE = 64,    /* characters before the first %: not part of the text */
+	SERIAL_CAPTURE_NO_START = 128, /* no % at all */
+	SERIAL_CAPTURE_NO_END = 256,   /* no closing %: the text may be cut off */
+};
+
+/* With one of these the text must not be taken for the control's program. */
+enum {
+	SERIAL_CAPTURE_UNUSABLE = SERIAL_CAPTURE_DAMAGED | SERIAL_CAPTURE_EVEN |
+	                          SERIAL_CAPTURE_ODD | SERIAL_CAPTURE_NOISE,
+};
+
+/* Zero-initialise, or fill by serial_capture_read. */
+struct serial_capture {
+	uint32_t findings; /* serial_capture_finding */
+	uint64_t before;   /* characters before the first % that are no filler */
+	struct canonical
+	    text; /* from the first % on, parity and device controls taken off; empty with NOISE */
+};
+
+/*
+ * Read raw (size bytes, 1 or more) with its parity counts. iso: the line's code is ISO, so that
+ * even parity in bit 8 is right. opened, opened_at: whether and where in raw the first % is.
+ * closed: a closing % came. Returns 0 and the caller frees with serial_capture_free, or -1 when
+ * memory ran out (*c is then empty).
+ */
+int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t size,
+    const struct iso_parity *parity, bool iso, bool opened, size_t opened_at, bool closed);
+
+/* Free and zero. */
+void serial_capture_free(struct serial_capture *c);
+
+/* For a person, about one finding (one bit): what was seen and what to do. A constant string, never
+ * NULL. */
+const char *serial_capture_says(enum serial_capture_finding finding);
+
+#endif
