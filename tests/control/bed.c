@@ -16,6 +16,7 @@
 #include <string.h>
 #include <sys/prctl.h>
 #include <sys/socket.h>
+#include <sys/un.h>
 #include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
@@ -137,6 +138,17 @@ int bed_connect(const struct bed *b, size_t i)
 	a.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
 	assert_int_equal(connect(fd, (struct sockaddr *)&a, sizeof(a)), 0);
 	setsockopt(fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof(one));
+	return fd;
+}
+
+int bed_desk(const struct bed *b)
+{
+	struct sockaddr_un a = {.sun_family = AF_UNIX};
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+
+	assert_true(fd >= 0 && strlen(b->desk) < sizeof(a.sun_path));
+	memcpy(a.sun_path, b->desk, strlen(b->desk) + 1);
+	assert_int_equal(connect(fd, (struct sockaddr *)&a, sizeof(a)), 0);
 	return fd;
 }
 

@@ -39,6 +39,9 @@ long bed_figure(struct bed *b, const char *name);
 /* Connects to the i-th line. */
 int bed_connect(const struct bed *b, size_t i);
 
+/* Connects to the operator's socket. */
+int bed_desk(const struct bed *b);
+
 /* The next byte from the line, or -1 at its end, or -2 after `ms` milliseconds without one. */
 int bed_byte(int fd, int ms);
 

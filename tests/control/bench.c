@@ -60,6 +60,7 @@ static void end_load(struct channel *c, const char *alarm)
 
 	if (alarm)
 		reader_break(&c->reader);
+	c->last = c->counts;
 	line_clear(p->line);
 	p->reading = NULL;
 	p->started = false;
@@ -147,6 +148,8 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 		return false;
 	}
 	if (!p->reading || !p->started) {
+		p->auto_at =
+		    at + p->bench->set.pause_ns; /* nobody acts while the line still speaks */
 		for (size_t i = 0; i < BENCH_CHANNELS; i++)
 			if (p->bench->channels[i].port == p) {
 				p->bench->channels[i].ignored++;

@@ -42,8 +42,9 @@ struct channel {
 	struct store *store;
 	struct reader reader;
 	struct line_counts counts;
-	uint64_t heard_in_load; /* characters off the wire in this load, dropped ones too */
-	uint64_t ignored;       /* characters that came while the reader was off */
+	struct line_counts last; /* as they were when the last load ended */
+	uint64_t heard_in_load;  /* characters off the wire in this load, dropped ones too */
+	uint64_t ignored;        /* characters that came while the reader was off */
 	uint64_t dropped, damaged;
 	uint64_t overrun_before; /* counts.overrun when the load began */
 	bool auto_read, auto_punch;

@@ -277,14 +277,16 @@ static void run_power(struct bench *b, struct words *w, struct commands_answer *
 static void figures(const struct channel *c, struct commands_answer *a)
 {
 	const struct line_counts *n = &c->counts;
+	bool loads = c->port->reading == c && reader_begun(&c->reader);
+	const struct line_counts *load = loads ? n : &c->last;
 	double faster = c->port->bench->set.faster;
-	double seconds = (double)(n->last_at - n->first_at) / 1e9 * faster;
-	double rate = seconds > 0 ? (double)(n->in_load - 1) / seconds : 0;
+	double seconds = (double)(load->last_at - load->first_at) / 1e9 * faster;
+	double rate = seconds > 0 ? (double)(load->in_load - 1) / seconds : 0;
 
 	const struct {
 		const char *name;
 		uint64_t value;
-	} table[] = {{"received", n->received}, {"received-in-load", n->in_load},
+	} table[] = {{"received", n->received}, {"received-in-load", load->in_load},
 	    {"after-dc3", n->after_dc3}, {"after-dc3-most", n->after_most}, {"dc3-sent", n->stops},
 	    {"overrun", n->overrun}, {"parity", c->reader.parity_errors}, {"ignored", c->ignored},
 	    {"dropped", c->dropped}, {"damaged", c->damaged}, {"loads", c->load.ended},
@@ -308,7 +310,7 @@ static void run_figures(struct bench *b, struct words *w, struct commands_answer
 		struct channel *c = &b->channels[i];
 
 		if (clear) {
-			c->counts = (struct line_counts){0};
+			c->counts = c->last = (struct line_counts){0};
 			c->ignored = c->dropped = c->damaged = c->overrun_before = 0;
 			c->reader.parity_errors = 0;
 		} else if (!one || one == c) {

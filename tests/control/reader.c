@@ -13,12 +13,13 @@ void reader_start(struct reader *r)
 {
 	r->state = READER_LEADER;
 	r->program = false;
+	r->begun = false;
 	store_begin_load(r->store);
 }
 
 bool reader_begun(const struct reader *r)
 {
-	return r->state != READER_LEADER;
+	return r->begun;
 }
 
 static enum reader_answer put(struct reader *r, char c)
@@ -126,8 +127,11 @@ enum reader_answer reader_take(struct reader *r, uint8_t byte)
 			r->state = READER_LABEL;
 		else if (c == CODE_LF)
 			r->state = READER_BLOCK;
+		r->begun = c == '%';
 		return READER_MORE;
 	}
+	if (c > ' ' && c != CODE_DEL)
+		r->begun = true;
 	if (!good)
 		return READER_PARITY;
 	if (c == CODE_DEL || (c < ' ' && c != CODE_LF && c != '\t'))
@@ -140,5 +144,6 @@ void reader_break(struct reader *r)
 	/* A copy that cannot be written does not change what the control holds. */
 	(void)store_close(r->store, false);
 	r->program = false;
+	r->begun = false;
 	r->state = READER_LEADER;
 }

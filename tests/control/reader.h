@@ -41,6 +41,7 @@ struct reader {
 	bool refuse_same; /* a number that is there already is refused, not replaced */
 	enum reader_state state;
 	bool program; /* a program is open */
+	bool begun;   /* more than leader and ends of block has come */
 	unsigned digits;
 	char head[9];
 	uint64_t parity_errors; /* since reader_init(), in leader and significant part */
@@ -52,7 +53,10 @@ void reader_init(struct reader *r, struct store *s, enum code code, bool refuse_
 /* A new load begins. */
 void reader_start(struct reader *r);
 
-/* True when the load is past its leader. */
+/*
+ * True when more than leader and ends of block has come. An end of block alone is no load: it may
+ * be the last character of the load before.
+ */
 bool reader_begun(const struct reader *r);
 
 /* One character of the load. After anything but READER_MORE and READER_FULL the load is over. */
