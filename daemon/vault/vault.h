@@ -1,13 +1,14 @@
 /*
  * The vault: every program ever seen, every pair, every event. The only home of SQLite.
  *
- * Programs are kept by SHA-256, exactly as they came. Every change of state and its event are one transaction (WAL,
- * synchronous=FULL). State tables are a fold of the events: vault_verify replays them and compares. Each event holds
- * SHA-256(previous event's hash || this event's fields in a fixed, length-prefixed order), so that an edited, removed
- * or reordered entry is found. One thread, one connection; a connection never crosses fork.
+ * Programs are kept by SHA-256, exactly as they came. Every change of state and its event are one
+ * transaction (WAL, synchronous=FULL). State tables are a fold of the events: vault_verify replays
+ * them and compares. Each event holds SHA-256(previous event's hash || this event's fields in a
+ * fixed, length-prefixed order), so that an edited, removed or reordered entry is found. One
+ * thread, one connection; a connection never crosses fork.
  *
- * A write that fails (disk full, read-only, damaged) changes nothing, returns -1 with the reason in vault_error, and
- * leaves the vault usable for reading; later writes are tried again.
+ * A write that fails (disk full, read-only, damaged) changes nothing, returns -1 with the reason in
+ * vault_error, and leaves the vault usable for reading; later writes are tried again.
  */
 #ifndef VAULT_H
 #define VAULT_H
@@ -19,7 +20,10 @@
 
 struct vault;
 
-/* Open or create the vault at path. NULL on failure, with one line in why (size n). */
+/*
+ * Open or create the vault at path. NULL on failure, with one line in why (size n). One process at
+ * a time: PATH.lock is held until vault_close. What cannot be written is not opened.
+ */
 struct vault *vault_open(const char *path, char *why, size_t n);
 void vault_close(struct vault *v);
 
@@ -31,10 +35,13 @@ const char *vault_error(const struct vault *v);
 struct vault_stage;
 
 /*
- * Take a program's bytes in pieces, before anything is decided; its hash is known at the end only. Pieces are durable
- * when vault_stage_keep returns; a stage that was not kept leaves nothing behind after the next open. Several stages may
- * be open at once. keep: 0 and the program is in the vault (also when it was there already); sha is the caller's
- * SHA-256 of the bytes; it and size are stored. Both keep and drop free the stage.
+ * Take a program's bytes in pieces, before anything is decided; its hash is known at the end only.
+ * Pieces are durable when vault_stage_keep returns (inside vault_begin: when vault_commit does); a
+ * stage that was not kept leaves nothing behind after the next open. Several stages may be open at
+ * once; each takes at most 1 MiB of memory. keep: 0 and the program is in the vault (also when it
+ * was there already); sha is the caller's SHA-256 of the bytes and refused when it is not; it and
+ * size are stored. Both keep and drop free the stage. After add has failed, or after a rollback of
+ * the transaction in which it was called, only drop is left: read the program again.
  */
 struct vault_stage *vault_stage_new(struct vault *v);
 int vault_stage_add(struct vault_stage *s, const void *bytes, size_t n);
@@ -44,8 +51,10 @@ void vault_stage_drop(struct vault_stage *s);
 /* Size of a program, or -1 when it is not in the vault. */
 int64_t vault_program_size(struct vault *v, const struct sha *sha);
 
-/* Hand the bytes of a program to fn in pieces, in order, and check them against sha. 0; -1 missing or damaged. */
-int vault_program_read(struct vault *v, const struct sha *sha, int (*fn)(void *ctx, const void *bytes, size_t n), void *ctx);
+/* Hand the bytes of a program to fn in pieces, in order, and check them against sha. 0; -1 missing
+ * or damaged. */
+int vault_program_read(struct vault *v, const struct sha *sha,
+    int (*fn)(void *ctx, const void *bytes, size_t n), void *ctx);
 
 /* --- What happens in the shop --- */
 
@@ -67,42 +76,81 @@ struct vault_about {
 };
 
 /*
- * Each records one event, folds it into the state in the same transaction and returns its seq, or 0 on failure
- * (vault_error). What each does to the state stands in yoke/event.h.
+ * Each records one event, folds it into the state in the same transaction and returns its seq, or 0
+ * on failure (vault_error). What each does to the state stands in yoke/event.h and, to the letter,
+ * in fold.c. From cancelled to fetched, machine, job and revision that are left out are the
+ * order's. Refused: names longer than YOKE_NAME_MAX, an order that is not there or is another
+ * machine's.
  */
-uint64_t vault_record_started(struct vault *v, const struct vault_by *by, const char *text, const char *detail);
+uint64_t vault_record_started(
+    struct vault *v, const struct vault_by *by, const char *text, const char *detail);
 uint64_t vault_record_stopped(struct vault *v, const struct vault_by *by);
 uint64_t vault_record_configured(struct vault *v, const struct vault_by *by, const char *detail);
-/* parts[0]: the channel, after = the program; detail holds path, size, mtime. The programs must be in the vault. */
-uint64_t vault_record_arrived(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_turned_away(struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* parts[0]: the channel, after = the program, which must be in the vault; text = its path, outcome
+ * = its program number, "O4417", or "". With an order it came from a machine and is no file's
+ * newest. */
+uint64_t vault_record_arrived(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_turned_away(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* outcome = the verdict's name, parts = what is there, detail = report. */
 uint64_t vault_record_held(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_released(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* outcome = "send" | "restore" | "fetch" | "inspect"; parts = what shall be there. The seq is the order's id. */
-uint64_t vault_record_queued(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_cancelled(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_carrying(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* outcome = the step's name. After it the machine's content is uncertain until an outcome is recorded. */
+uint64_t vault_record_released(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* outcome = "send" | "restore" | "fetch" | "inspect"; parts = what shall be there. The seq is the
+ * order's id. */
+uint64_t vault_record_queued(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_cancelled(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* Refused: the order is over, the machine is busy with another one, or is locked (send, restore).
+ */
+uint64_t vault_record_carrying(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* outcome = the step's name. After it the machine's content is uncertain until an outcome is
+ * recorded. */
 uint64_t vault_record_step(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_carried(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_read_back(struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_carried(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* parts: before = what it was compared with. Ends doubt when that is the last certain content. */
+uint64_t vault_record_read_back(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* The machine is as sure or unsure as before the order. outcome = "again": the order is queued
+ * again. parts after an inspection = what was read: equal to the last certain content ends doubt.
+ */
 uint64_t vault_record_kept(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_split(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_unknown(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* parts: after = what was fetched. Ends the order. */
-uint64_t vault_record_fetched(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_drift(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* The pair that the machine's state names as loaded; the caller has checked that there is one. */
-uint64_t vault_record_proven(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_locked(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_unlocked(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_offline(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_online(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_abandoned(struct vault *v, const struct vault_by *by, const struct vault_about *a);
-uint64_t vault_record_refused(struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_split(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_unknown(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* parts: after = what was fetched. Ends the order; equal to the last certain content ends doubt. */
+uint64_t vault_record_fetched(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_drift(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* The pair that the machine's state names as loaded. Refused: none is certain, it has drifted, or
+ * a names another one. */
+uint64_t vault_record_proven(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_locked(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_unlocked(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_offline(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_online(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_abandoned(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_refused(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 
-/* Put several records (and stages) into one transaction: all or nothing. Nested begins count. */
+/*
+ * Put several records (and stages) into one transaction: all or nothing. Nested begins count. When
+ * anything inside fails or is rolled back, nothing more can be recorded until the outermost begin
+ * is left, and its vault_commit returns -1. Begin: 0, or -1 and nothing is to be left. Commit ends
+ * the transaction also when it returns -1.
+ */
 int vault_begin(struct vault *v);
 int vault_commit(struct vault *v);
 void vault_rollback(struct vault *v);
@@ -134,13 +182,19 @@ struct vault_pair {
 	char verdict[16];
 	struct vault_part part[YOKE_CHANNELS_MAX];
 	uint32_t parts;
-	uint64_t seq;    /* of the held or released event */
+	uint64_t seq; /* of the held or released event */
 	int64_t utc_us;
-	char who[128];   /* who dropped the last of them */
-	char text[512];  /* the finding that holds it, in one sentence; "" when released */
+	char who[128];  /* who dropped the last of them */
+	char text[512]; /* the finding that holds it, in one sentence; "" when released */
 };
 
-enum vault_order_state { VAULT_QUEUED = 0, VAULT_CARRYING, VAULT_DONE, VAULT_FAILED, VAULT_CANCELLED };
+enum vault_order_state {
+	VAULT_QUEUED = 0,
+	VAULT_CARRYING,
+	VAULT_DONE,
+	VAULT_FAILED,
+	VAULT_CANCELLED
+};
 
 struct vault_order {
 	uint64_t id;
@@ -151,13 +205,13 @@ struct vault_order {
 	struct vault_part part[YOKE_CHANNELS_MAX];
 	uint32_t parts;
 	char who[128];
-	char step[64];    /* the last step recorded, "" before the first */
-	uint64_t seq;     /* of the last event */
+	char step[64]; /* the last step recorded, "" before the first */
+	uint64_t seq;  /* of the last event */
 	int64_t utc_us;
 	char text[512];
 };
 
-enum vault_content { /* what the machine holds */
+enum vault_content {       /* what the machine holds */
 	VAULT_NOTHING = 0, /* nothing was ever carried */
 	VAULT_LOADED,
 	VAULT_SPLIT,
@@ -168,15 +222,15 @@ struct vault_machine {
 	char name[YOKE_NAME_MAX + 1];
 	enum vault_content content;
 	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1]; /* loaded, "" otherwise */
-	struct vault_part part[YOKE_CHANNELS_MAX];                /* what each channel is believed to hold */
+	struct vault_part part[YOKE_CHANNELS_MAX]; /* what each channel is believed to hold */
 	uint32_t parts;
 	bool read_back, proven, drift, locked, offline, abandoned;
 	uint64_t order;   /* order under way, 0 none */
 	int64_t since_us; /* of content, job and revision */
 	char by[128];     /* who asked for it */
 	char lock_text[512];
-	char text[512];   /* last outcome in one sentence */
-	bool has_good;    /* last good pair */
+	char text[512]; /* last outcome in one sentence */
+	bool has_good;  /* last good pair */
 	char good_job[YOKE_NAME_MAX + 1], good_revision[YOKE_NAME_MAX + 1];
 	struct vault_part good[YOKE_CHANNELS_MAX];
 	uint32_t goods;
@@ -184,40 +238,50 @@ struct vault_machine {
 	char good_by[128];
 };
 
-/* Lists: fn is called for each row; it returns 0 to go on. 0, -1 on failure, or what fn returned. */
+/* Lists: fn is called for each row; it returns 0 to go on. 0, -1 on failure, or what fn returned.
+ */
 int vault_slots(struct vault *v, const char *area, const char *job, const char *revision,
     int (*fn)(void *ctx, const struct vault_slot *s), void *ctx);
-int vault_pairs(struct vault *v, const char *job, int (*fn)(void *ctx, const struct vault_pair *p), void *ctx);
-int vault_orders(struct vault *v, const char *machine, bool open_only, int (*fn)(void *ctx, const struct vault_order *o), void *ctx);
+int vault_pairs(
+    struct vault *v, const char *job, int (*fn)(void *ctx, const struct vault_pair *p), void *ctx);
+int vault_orders(struct vault *v, const char *machine, bool open_only,
+    int (*fn)(void *ctx, const struct vault_order *o), void *ctx);
 int vault_machines(struct vault *v, int (*fn)(void *ctx, const struct vault_machine *m), void *ctx);
 
 /* One row: 1 found, 0 not, -1 failure. revision NULL or "": the newest released one. */
-int vault_pair(struct vault *v, const char *area, const char *job, const char *revision, struct vault_pair *out);
+int vault_pair(struct vault *v, const char *area, const char *job, const char *revision,
+    struct vault_pair *out);
 int vault_order(struct vault *v, uint64_t id, struct vault_order *out);
-int vault_machine(struct vault *v, const char *name, struct vault_machine *out); /* always 1: an unknown name is empty */
+int vault_machine(struct vault *v, const char *name,
+    struct vault_machine *out); /* always 1: an unknown name is empty */
 
 /*
- * Which job of this area already uses program sha for the same channel under another key, was it released: 1 and
- * *out when the pair's key (area, job, revision) was ever released with other programs; 0 not; -1 failure.
+ * Whether this key (area, job, revision) was ever released with a program that is not its channel's
+ * newest arrival: 1 and *out, the newest such release; 0 not; -1 failure. Asked after the arrival
+ * was recorded.
  */
-int vault_was_released(struct vault *v, const char *area, const char *job, const char *revision, struct vault_pair *out);
+int vault_was_released(struct vault *v, const char *area, const char *job, const char *revision,
+    struct vault_pair *out);
 
-/* The program that last arrived from this path: 1 and *sha; 0 none; -1 failure. An arrived event's text is its path. */
+/* The program that last arrived from this path: 1 and *sha; 0 none; -1 failure. An arrived event's
+ * text is its path. */
 int vault_path(struct vault *v, const char *path, struct sha *sha);
 
 /*
- * A newest arrival of another job than this one, in the same area and channel, with this program number: 1 and *out; 0
- * none; -1 failure. An arrived event's outcome is its program number, "O4417", or "".
+ * A newest arrival of another job than this one, in the same area and channel, with this program
+ * number: 1 and *out; 0 none; -1 failure. An arrived event's outcome is its program number,
+ * "O4417", or "".
  */
-int vault_number_user(struct vault *v, const char *area, const char *channel, uint32_t number, const char *job,
-    struct vault_slot *out);
+int vault_number_user(struct vault *v, const char *area, const char *channel, uint32_t number,
+    const char *job, struct vault_slot *out);
 
-/* The report (detail) of an event, as JSON text: the caller frees. NULL when missing or on failure. */
+/* The report (detail) of an event, as JSON text: the caller frees. NULL when missing or on failure.
+ */
 char *vault_event_detail(struct vault *v, uint64_t seq);
 
 struct vault_filter {
 	const char *job, *machine, *who, *kind; /* NULL: any; who matches a part */
-	int64_t from_us, to_us;                 /* 0: open */
+	int64_t from_us, to_us;                 /* from_us <= utc_us < to_us; 0: open */
 	uint64_t after_seq;                     /* only later ones */
 	uint64_t limit;                         /* 0: no limit */
 	bool oldest_first;
@@ -228,15 +292,17 @@ int vault_events(struct vault *v, const struct vault_filter *f,
 /* What vault_verify found. */
 struct vault_verdict {
 	bool good;
-	uint64_t events;        /* checked */
-	uint64_t first_bad;     /* seq of the first entry that does not fit, 0 when good or when it is the state or a program */
-	struct sha head;        /* hash of the last event */
-	char text[512];         /* what does not fit, or what was checked */
+	uint64_t events;    /* checked */
+	uint64_t first_bad; /* seq of the first entry that does not fit, 0 when good or when it is
+	                       the state or a program */
+	struct sha head;    /* hash of the last event */
+	char text[512];     /* what does not fit, or what was checked */
 };
 
 /*
- * Recompute the chain, replay the state into a scratch database and compare table by table; with programs = true also
- * every program's bytes against its SHA-256. 0 and *out, or -1 when the vault cannot be read.
+ * Recompute the chain, replay the state into a scratch database and compare table by table; with
+ * programs = true also every program's bytes against its SHA-256. 0 and *out, or -1 when the vault
+ * cannot be read.
  */
 int vault_verify(struct vault *v, bool programs, struct vault_verdict *out);
 

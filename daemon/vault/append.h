@@ -1,0 +1,13 @@
+/* The only way into the trail. */
+#ifndef VAULT_APPEND_H
+#define VAULT_APPEND_H
+
+#include "db.h"
+
+/*
+ * Give e the next seq, link it into the chain, store it and fold it, inside the transaction that
+ * the caller has open. Fills e->seq; a queued event's order is its own seq. 0; -1 failed, told.
+ */
+int append(struct vault *v, struct event *e);
+
+#endif

@@ -1,0 +1,13 @@
+/* A database of its own for the replay. Inside the vault only. */
+#ifndef VAULT_OPEN_H
+#define VAULT_OPEN_H
+
+struct vault;
+
+/*
+ * An empty vault that lives in memory and, when it grows, in a nameless temporary file. NULL on
+ * failure, told through owner. Ended with vault_close.
+ */
+struct vault *open_scratch(struct vault *owner);
+
+#endif

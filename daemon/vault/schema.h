@@ -1,0 +1,23 @@
+/* The tables of the vault, as SQL. */
+#ifndef VAULT_SCHEMA_H
+#define VAULT_SCHEMA_H
+
+enum {
+	SCHEMA_APPLICATION = 0x596f6b65, /* "Yoke", PRAGMA application_id */
+	SCHEMA_VERSION = 1,              /* PRAGMA user_version */
+};
+
+/* Creates everything in an empty database, the marks included. */
+extern const char schema_sql[];
+
+/* A table that is a fold of the events, in the order of its key. */
+struct schema_table {
+	const char *name;
+	const char *select; /* every row, in the order of the key */
+	int keys;           /* its first columns are the key */
+};
+
+/* The state tables; the last entry has no name. */
+extern const struct schema_table schema_state[];
+
+#endif

@@ -1,0 +1,376 @@
+/*
+ * Does the vault still say what was recorded? Five questions, in this order; the first that fails
+ * is the answer:
+ *
+ *   1. chain      every entry from 1, no gap, its hash is that of its fields after the entry before
+ * it; its programs are in the vault
+ *   2. end        the last entry is the one that the trail's end names
+ *   3. state      replayed into a scratch vault by the same fold; every table and the layout
+ * itself, guards included, are equal row by row
+ *   4. file       SQLite's own check of the tables and their indexes
+ *   5. programs   on demand: every piece in its place, the bytes have their SHA-256
+ *
+ * Who rewrites the whole chain and the state with it is not found here: that takes a seal kept
+ * elsewhere.
+ */
+#include <ctype.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include "entry.h"
+#include "fold.h"
+#include "open.h"
+#include "schema.h"
+
+struct verify {
+	struct vault *v, *scratch;
+	struct vault_verdict *out;
+	char missing[160]; /* the first program that an entry names and nobody has; "" for none */
+};
+
+/* Say what does not fit; 1 ends the search. */
+static int __attribute__((format(printf, 3, 4)))
+bad(struct verify *c, uint64_t seq, const char *format, ...)
+{
+	va_list ap;
+
+	c->out->good = false;
+	c->out->first_bad = seq;
+	va_start(ap, format);
+	vsnprintf(c->out->text, sizeof(c->out->text), format, ap);
+	va_end(ap);
+	return 1;
+}
+
+static int has_program(struct vault *v, const struct sha *sha)
+{
+	sqlite3_stmt *s =
+	    db_query(v, "SELECT 1 FROM program WHERE sha=?", db_bytes(sha->b, sizeof(sha->b)));
+	int r = s ? db_next(v, s) : -1;
+
+	db_done(v, s);
+	return r;
+}
+
+static void hex(const unsigned char *b, size_t n, char *out)
+{
+	for (size_t i = 0; i < n; i++)
+		sprintf(out + 2 * i, "%02x", b[i]);
+}
+
+static int check_arrival(struct verify *c, const struct event *e)
+{
+	char name[YOKE_SHA_HEX + 1];
+	int r = 1;
+
+	for (uint32_t i = 0; i < e->parts && r == 1 && !*c->missing; i++) {
+		r = e->part[i].has_after ? has_program(c->v, &e->part[i].after) : 1;
+		hex(e->part[i].after.b, YOKE_SHA_SIZE, name);
+		if (r == 0)
+			snprintf(c->missing, sizeof(c->missing),
+			    "program %s, which arrived with entry %llu, is missing", name,
+			    (unsigned long long)e->seq);
+	}
+	return r < 0 ? -1 : 0;
+}
+
+/* One entry after the head: 0 it fits, 1 it does not (said), -1 failed. */
+static int check_entry(struct verify *c, sqlite3_stmt *s)
+{
+	uint64_t want = c->out->events + 1;
+	const void *stored = sqlite3_column_blob(s, ENTRY_HASH_COLUMN);
+	struct entry en;
+	struct event e;
+	struct sha hash;
+
+	entry_of_row(&en, s);
+	if (en.seq != want)
+		return bad(c, want, "entry %llu is missing: entry %llu follows entry %llu",
+		    (unsigned long long)want, (unsigned long long)en.seq,
+		    (unsigned long long)want - 1);
+	if (entry_hash(c->v->hash, &c->out->head, &en, &hash) < 0)
+		return db_say(c->v, "SHA-256 cannot be computed");
+	if (!stored || sqlite3_column_bytes(s, ENTRY_HASH_COLUMN) != YOKE_SHA_SIZE ||
+	    memcmp(stored, hash.b, YOKE_SHA_SIZE) != 0)
+		return bad(c, want,
+		    "entry %llu does not have its hash: it, or the order of the entries, was "
+		    "changed",
+		    (unsigned long long)want);
+	if (entry_event(&en, &e) < 0 || e.kind == EVENT_COUNT)
+		return bad(c, want, "entry %llu cannot be read by this version of yoked",
+		    (unsigned long long)want);
+	if (fold(c->scratch, &e, &hash) < 0)
+		return db_say(c->v, "the replay failed at entry %llu: %.400s",
+		    (unsigned long long)want, c->scratch->error);
+	c->out->events = want;
+	c->out->head = hash;
+	return e.kind == EVENT_ARRIVED ? check_arrival(c, &e) : 0;
+}
+
+static int check_chain(struct verify *c)
+{
+	sqlite3_stmt *s =
+	    db_stmt(c->v, "SELECT " ENTRY_COLUMNS " FROM event ORDER BY seq", NULL, 0);
+	int r;
+
+	while ((r = s ? db_next(c->v, s) : -1) == 1) {
+		r = check_entry(c, s);
+		if (r != 0)
+			break;
+	}
+	db_done(c->v, s);
+	return r;
+}
+
+static int check_end(struct verify *c)
+{
+	sqlite3_stmt *s = db_stmt(c->v, "SELECT seq,head FROM trail", NULL, 0);
+	int r = s ? db_next(c->v, s) : -1;
+	uint64_t last = c->out->events;
+
+	if (r == 0)
+		r = bad(c, 0, "the note of the trail's end is missing");
+	else if (r == 1 && (uint64_t)sqlite3_column_int64(s, 0) > last)
+		r = bad(c, last + 1, "entries %llu to %lld are missing at the end of the trail",
+		    (unsigned long long)last + 1, (long long)sqlite3_column_int64(s, 0));
+	else if (r == 1)
+		r = 0; /* anything else is a difference of state */
+	db_done(c->v, s);
+	return r;
+}
+
+static bool column_equal(sqlite3_stmt *a, sqlite3_stmt *b, int i)
+{
+	int type = sqlite3_column_type(a, i);
+	const void *x, *y;
+
+	if (type != sqlite3_column_type(b, i))
+		return false;
+	if (type == SQLITE_INTEGER)
+		return sqlite3_column_int64(a, i) == sqlite3_column_int64(b, i);
+	if (type == SQLITE_NULL)
+		return true;
+	x = sqlite3_column_blob(a, i);
+	y = sqlite3_column_blob(b, i);
+	return sqlite3_column_bytes(a, i) == sqlite3_column_bytes(b, i) &&
+	       (sqlite3_column_bytes(a, i) == 0 ||
+	           (x && y && memcmp(x, y, (size_t)sqlite3_column_bytes(a, i)) == 0));
+}
+
+/* The key of the row at hand for a person; what no terminal should see becomes '?'. */
+static void key_text(sqlite3_stmt *s, int keys, char *out, size_t size)
+{
+	size_t at = 0;
+
+	for (int i = 0; i < keys; i++) {
+		size_t n;
+		const char *t = sqlite3_column_type(s, i) == SQLITE_BLOB ? "" : db_column(s, i, &n);
+
+		if (i > 0 && at + 1 < size)
+			out[at++] = '/';
+		for (; *t && at + 1 < size; t++)
+			out[at++] =
+			    isascii((unsigned char)*t) && isprint((unsigned char)*t) ? *t : '?';
+	}
+	out[at] = 0;
+}
+
+static int key_order(sqlite3_stmt *a, sqlite3_stmt *b, int keys)
+{
+	for (int i = 0; i < keys; i++) {
+		size_t n, m;
+		const void *x, *y;
+		int r;
+
+		if (column_equal(a, b, i))
+			continue;
+		if (sqlite3_column_type(a, i) == SQLITE_INTEGER)
+			return sqlite3_column_int64(a, i) < sqlite3_column_int64(b, i) ? -1 : 1;
+		x = sqlite3_column_blob(a, i);
+		y = sqlite3_column_blob(b, i);
+		n = (size_t)sqlite3_column_bytes(a, i);
+		m = (size_t)sqlite3_column_bytes(b, i);
+		r = n && m ? memcmp(x, y, n < m ? n : m) : 0;
+		return r ? r : n < m ? -1 : 1;
+	}
+	return 0;
+}
+
+/* a is a row of the vault, b of the replay; has_* tells which of them is there. */
+static int compare_rows(struct verify *c, const struct schema_table *t, sqlite3_stmt *a, bool has_a,
+    sqlite3_stmt *b, bool has_b)
+{
+	char key[200];
+	int order = has_a && has_b ? key_order(a, b, t->keys) : has_a ? -1 : 1;
+
+	key_text(order <= 0 ? a : b, t->keys, key, sizeof(key));
+	if (order < 0)
+		return bad(c, 0, "the state has a row that no entry made: %s %s", t->name, key);
+	if (order > 0)
+		return bad(c, 0, "a row of the state is missing: %s %s", t->name, key);
+	for (int i = t->keys; i < sqlite3_column_count(a); i++) {
+		if (!column_equal(a, b, i))
+			return bad(c, 0, "the state is not what the entries make: %s %s, column %s",
+			    t->name, key, sqlite3_column_name(a, i));
+	}
+	return 0;
+}
+
+static int compare_table(struct verify *c, const struct schema_table *t)
+{
+	sqlite3_stmt *a = db_stmt_once(c->v, t->select, NULL, 0);
+	sqlite3_stmt *b = db_stmt_once(c->scratch, t->select, NULL, 0);
+	int r = a && b ? 0 : -1;
+
+	while (r == 0) {
+		int x = db_next(c->v, a), y = db_next(c->scratch, b);
+
+		if (x < 0 || y < 0)
+			r = -1;
+		else if (x == 0 && y == 0)
+			break;
+		else
+			r = compare_rows(c, t, a, x == 1, b, y == 1);
+	}
+	db_done(c->v, a);
+	db_done(c->scratch, b);
+	return r;
+}
+
+static int check_state(struct verify *c)
+{
+	static const struct schema_table layout = {"layout",
+	    "SELECT type,name,sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'"
+	    " ORDER BY type,name",
+	    2};
+	int r = 0;
+
+	for (const struct schema_table *t = schema_state; t->name && r == 0; t++)
+		r = compare_table(c, t);
+	return r == 0 ? compare_table(c, &layout) : r;
+}
+
+/* SQLite's own check; without programs it leaves the large table alone. */
+static int check_file(struct verify *c, bool programs)
+{
+	static const char *const sql[] = {"PRAGMA integrity_check('event')",
+	    "PRAGMA integrity_check('slot')", "PRAGMA integrity_check('pair')",
+	    "PRAGMA integrity_check('release')", "PRAGMA integrity_check('orders')",
+	    "PRAGMA integrity_check('machine')", "PRAGMA integrity_check('program')",
+	    "PRAGMA integrity_check"};
+	size_t from = programs ? 7 : 0, to = programs ? 8 : 7;
+	int r = 0;
+
+	for (size_t i = from; i < to && r == 0; i++) {
+		sqlite3_stmt *s = db_stmt(c->v, sql[i], NULL, 0);
+
+		r = s ? db_next(c->v, s) : -1;
+		if (r == 1)
+			r = strcmp(db_column(s, 0, NULL), "ok") == 0
+			        ? 0
+			        : bad(c, 0, "the file is damaged: %.400s", db_column(s, 0, NULL));
+		db_done(c->v, s);
+	}
+	return r;
+}
+
+static int ignore(void *ctx, const void *bytes, size_t n)
+{
+	*(int64_t *)ctx += (int64_t)n;
+	return 0;
+}
+
+/* One program: its pieces, its SHA-256 and its size. */
+static int check_program(struct verify *c, const struct sha *sha, int64_t size)
+{
+	char name[YOKE_SHA_HEX + 1];
+	int64_t got = 0;
+
+	hex(sha->b, sizeof(sha->b), name);
+	if (vault_program_read(c->v, sha, ignore, &got) < 0)
+		return bad(c, 0, "program %s is not what was stored: %.300s", name,
+		    c->v->error + strlen("vault : ") + strnlen(c->v->path, 500));
+	if (got != size)
+		return bad(c, 0, "program %s has %lld bytes, %lld were stored", name,
+		    (long long)got, (long long)size);
+	return 0;
+}
+
+static int check_programs(struct verify *c, uint64_t *count)
+{
+	sqlite3_stmt *s = db_stmt(
+	    c->v, "SELECT sha,size FROM program WHERE sha IS NOT NULL ORDER BY id", NULL, 0);
+	struct sha sha;
+	int r;
+
+	while ((r = s ? db_next(c->v, s) : -1) == 1) {
+		r = db_sha(c->v, s, 0, &sha);
+		if (r == 0)
+			r = check_program(c, &sha, sqlite3_column_int64(s, 1));
+		if (r != 0)
+			break;
+		++*count;
+	}
+	db_done(c->v, s);
+	if (r != 0)
+		return r;
+	s = db_stmt(c->v,
+	    "SELECT count(*) FROM piece WHERE program NOT IN (SELECT id FROM program)", NULL, 0);
+	r = s ? db_next(c->v, s) : -1;
+	if (r == 1)
+		r = sqlite3_column_int64(s, 0) == 0
+		        ? 0
+		        : bad(c, 0, "pieces of a program are there without it");
+	db_done(c->v, s);
+	return r;
+}
+
+static int check_all(struct verify *c, bool programs)
+{
+	uint64_t count = 0;
+	int r = check_chain(c);
+
+	if (r == 0)
+		r = check_end(c);
+	if (r == 0)
+		r = check_state(c);
+	if (r == 0)
+		r = check_file(c, programs);
+	if (r == 0 && *c->missing)
+		r = bad(c, 0, "%s", c->missing);
+	if (r == 0 && programs)
+		r = check_programs(c, &count);
+	if (r != 0)
+		return r < 0 ? -1 : 0;
+	c->out->good = true;
+	snprintf(c->out->text, sizeof(c->out->text), "%llu entries, the state they make%s",
+	    (unsigned long long)c->out->events, programs ? "" : " (programs were not read)");
+	if (programs)
+		snprintf(c->out->text, sizeof(c->out->text),
+		    "%llu entries, the state they make, %llu programs",
+		    (unsigned long long)c->out->events, (unsigned long long)count);
+	return 0;
+}
+
+int vault_verify(struct vault *v, bool programs, struct vault_verdict *out)
+{
+	struct verify c = {v, open_scratch(v), out, ""};
+	bool own = sqlite3_get_autocommit(v->db);
+	int r = -1;
+
+	memset(out, 0, sizeof(*out));
+	if (!c.scratch)
+		return -1;
+	/* One view of the vault from the first entry to the last table; nothing is written, so a
+	 * full or read-only vault can be verified too. */
+	if (own && db_script(v, "BEGIN") < 0)
+		goto out;
+	if (db_script(c.scratch, "BEGIN") == 0)
+		r = check_all(&c, programs);
+	else
+		db_say(v, "a scratch database cannot be used: %.400s", c.scratch->error);
+	if (own && !sqlite3_get_autocommit(v->db))
+		sqlite3_exec(v->db, "ROLLBACK", NULL, NULL, NULL);
+out:
+	vault_close(c.scratch);
+	return r;
+}
