@@ -53,16 +53,23 @@ static void read_line(int fd, char *line, size_t size)
 	line[n] = '\0';
 }
 
+void bed_folder(struct bed *b)
+{
+	const char *scratch = getenv("TMPDIR");
+
+	if (b->dir[0])
+		return;
+	snprintf(b->dir, sizeof(b->dir), "%s/bench-XXXXXX", scratch ? scratch : "/tmp");
+	assert_non_null(mkdtemp(b->dir));
+}
+
 void bed_start(struct bed *b, const char *const options[])
 {
 	const char *argv[40] = {program, "--operator", b->desk};
 	size_t n = 3, lines = 0;
 	char line[400] = "";
 
-	if (!b->dir[0]) {
-		snprintf(b->dir, sizeof(b->dir), "/tmp/bench-XXXXXX");
-		assert_non_null(mkdtemp(b->dir));
-	}
+	bed_folder(b);
 	snprintf(b->desk, sizeof(b->desk), "%s/desk", b->dir);
 	for (size_t i = 0; options[i]; i++)
 		argv[n++] = options[i];
@@ -226,4 +233,17 @@ void bed_parity(uint8_t *bytes, size_t n)
 		folded ^= (uint8_t)(folded >> 1);
 		bytes[i] = (uint8_t)((bytes[i] & 0x7f) | (folded & 1) << 7);
 	}
+}
+
+size_t bed_text(char *text, uint8_t *iso, size_t size)
+{
+	size_t len = (size_t)snprintf(text, BED_TEXT, "%%\nO4417(BUSH)(REV C)\n");
+
+	for (unsigned n = 10; len + 40 < size; n += 10)
+		len += (size_t)snprintf(text + len, BED_TEXT - len,
+		    "N%u G1 X%u.%03u Z-%u.5 F0.12\n", n, n % 70, n, n % 30);
+	len += (size_t)snprintf(text + len, BED_TEXT - len, "M30\n%%\n");
+	memcpy(iso, text, len);
+	bed_parity(iso, len);
+	return len;
 }

@@ -10,6 +10,8 @@
 #include <stdint.h>
 #include <sys/types.h>
 
+enum { BED_TEXT = 6000 };
+
 struct bed {
 	pid_t pid;
 	char dir[256];     /* a scratch folder of this bed's own, removed at the end */
@@ -18,6 +20,9 @@ struct bed {
 	char answer[8192]; /* the newest answer of bed_ask() */
 	int from_child;    /* the bench control's stdout */
 };
+
+/* Makes the scratch folder, unless it is there. */
+void bed_folder(struct bed *b);
 
 /* Starts a bench control with these words after `--operator`; NULL ends them. The folder is made
  * once. */
@@ -51,6 +56,12 @@ void bed_expect(int fd, uint8_t byte);
 /* Sends at `cps` characters a second, 0: at once. `honours`: stops at DC3 (13 or 93 hex) until DC1.
  * False: closed. */
 bool bed_send(int fd, const void *bytes, size_t n, double cps, bool honours);
+
+/*
+ * A program O4417 of about `size` bytes (below BED_TEXT) in text, and the same with even parity in
+ * iso, both of BED_TEXT bytes. Returns its length.
+ */
+size_t bed_text(char *text, uint8_t *iso, size_t size);
 
 /* The same bytes with even parity in bit 8. */
 void bed_parity(uint8_t *bytes, size_t n);

@@ -1,17 +1,14 @@
 /*
- * Goal: the bench control behaves on a real socket as a control's reader and punch do, in good
- * order and in each trouble that it can be told to have. The sender here is a bare one of this
- * test's own.
+ * Goal: the bench control behaves on a real socket as a control's reader and punch do when all is
+ * well. The sender here is a bare one of this test's own.
  */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <cmocka.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
 #include "bed.h"
@@ -21,20 +18,13 @@
 #define FASTER "20"
 #define CPS (872.73 * 20)
 
-static char text[6000];
-static uint8_t iso[6000];
+static char text[BED_TEXT];
+static uint8_t iso[BED_TEXT];
 static size_t text_len;
 
-/* A program of about `size` bytes in `text`, and the same with even parity in `iso`. */
 static void make_text(size_t size)
 {
-	text_len = (size_t)snprintf(text, sizeof(text), "%%\nO4417(BUSH)(REV C)\n");
-	for (unsigned n = 10; text_len + 40 < size; n += 10)
-		text_len += (size_t)snprintf(text + text_len, sizeof(text) - text_len,
-		    "N%u G1 X%u.%03u Z-%u.5 F0.12\n", n, n % 70, n, n % 30);
-	text_len += (size_t)snprintf(text + text_len, sizeof(text) - text_len, "M30\n%%\n");
-	memcpy(iso, text, text_len);
-	bed_parity(iso, text_len);
+	text_len = bed_text(text, iso, size);
 }
 
 /* The options of most tests, with up to four more words. */
@@ -78,8 +68,7 @@ static void test_load_at_the_lines_pace(void **state)
 	int fd;
 
 	make_text(3000);
-	snprintf(b.dir, sizeof(b.dir), "/tmp/bench-XXXXXX");
-	assert_non_null(mkdtemp(b.dir));
+	bed_folder(&b);
 	snprintf(store, sizeof(store), "%s/store", b.dir);
 	bed_start(&b, options);
 	assert_true(bed_ask(&b, "read upper"));
@@ -127,191 +116,6 @@ static void test_dc3_at_the_reserve(void **state)
 	assert_true(bed_figure(&b, "lower.dc3-sent") >= 3);
 	assert_int_equal(bed_figure(&b, "lower.overrun"), 0);
 	assert_true(bed_figure(&b, "lower.after-dc3-most") <= 60);
-	close(fd);
-	end(&b);
-}
-
-static void test_dc3_ignored_is_an_overrun(void **state)
-{
-	struct bed b = {0};
-	const char *options[] = {"--line", "0", "--faster", FASTER, "--buffer", "100", "--reserve",
-	    "40", "--drain", "200", NULL};
-	const struct timespec empty = {
-	    .tv_nsec = 100000000}; /* 100 characters at 200 * 20 a second: 25 ms */
-	long lost;
-	int fd;
-
-	make_text(1500);
-	bed_start(&b, options);
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, 0, false));
-	bed_expect(fd, 0x93);
-	while (bed_figure(&b, "upper.received-in-load") < (long)text_len &&
-	       bed_figure(&b, "upper.loads") == 0)
-		nanosleep(&empty, NULL);
-	nanosleep(&empty, NULL);
-	assert_true(
-	    bed_send(fd, "\n\xa5\n", 3, 0, false)); /* should the closing % be among the lost */
-	assert_false(bed_ask(&b, "wait loaded upper"));
-	assert_non_null(strstr(b.answer, "alarm overrun"));
-	lost = bed_figure(&b, "upper.overrun");
-	assert_true(lost > 100);
-	assert_true(bed_figure(&b, "upper.memory-used") < (long)text_len - 100);
-	close(fd);
-	end(&b);
-}
-
-static void test_dropped_character(void **state)
-{
-	struct bed b = {0};
-	char want[sizeof(text)];
-	int fd;
-
-	start(&b, NULL, NULL, NULL, NULL);
-	assert_true(bed_ask(&b, "drop 100 lower"));
-	assert_true(bed_ask(&b, "drop 50 upper"));
-	assert_true(bed_ask(&b, "drop 61"));
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, 0, false));
-	assert_true(bed_ask(&b, "wait loaded upper"));
-	strcpy(want, text);
-	memmove(want + 60, want + 61, strlen(want) - 60);
-	memmove(want + 49, want + 50, strlen(want) - 49);
-	assert_true(bed_ask(&b, "show upper"));
-	assert_string_equal(b.answer, want);
-	assert_int_equal(bed_figure(&b, "upper.dropped"), 2);
-	close(fd);
-	end(&b);
-}
-
-static void test_noise(void **state)
-{
-	struct bed b = {0};
-	int fd;
-
-	start(&b, NULL, NULL, NULL, NULL);
-	assert_true(bed_ask(&b, "noise 200"));
-	assert_true(bed_ask(&b, "auto read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, 0, false));
-	assert_false(bed_ask(&b, "wait loaded upper"));
-	assert_non_null(strstr(b.answer, "alarm parity"));
-	assert_int_equal(bed_figure(&b, "upper.parity"), 1);
-	assert_true(bed_ask(&b, "list"));
-	assert_string_equal(b.answer, "upper O4417 197 stump\n");
-	close(fd);
-	end(&b);
-}
-
-/* Memory for 64 % of the program, then DC3 for ever: the case "memory full". */
-static void test_memory_full_holds(void **state)
-{
-	struct bed b = {0};
-	int fd;
-
-	start(&b, "--memory", "1920", NULL, NULL);
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, 0, false));
-	assert_true(bed_ask(&b, "wait held upper"));
-	bed_expect(fd, 0x93);
-	assert_int_equal(bed_byte(fd, 200), -2);
-	assert_false(bed_ask(&b, "go upper"));
-	assert_true(bed_ask(&b, "state"));
-	assert_non_null(strstr(b.answer, "upper held connected alarm memory-full"));
-	assert_true(bed_ask(&b, "reset upper"));
-	assert_true(bed_ask(&b, "list"));
-	assert_string_equal(b.answer, "upper O4417 1920 stump\n");
-	close(fd);
-	end(&b);
-}
-
-static void test_memory_full_closes(void **state)
-{
-	struct bed b = {0};
-	int fd, got;
-
-	start(&b, "--memory", "1920", "--full", "close");
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	(void)bed_send(fd, iso, text_len, CPS, false);
-	do
-		got = bed_byte(fd, 5000);
-	while (got >= 0);
-	assert_int_equal(got, -1);
-	assert_false(bed_ask(&b, "wait loaded upper"));
-	assert_non_null(strstr(b.answer, "alarm memory-full"));
-	assert_true(bed_ask(&b, "list"));
-	assert_string_equal(b.answer, "upper O4417 1920 stump\n");
-	close(fd);
-	end(&b);
-}
-
-static void test_hold_and_go(void **state)
-{
-	struct bed b = {0};
-	int fd;
-
-	start(&b, "--buffer", "4096", NULL, NULL);
-	assert_true(bed_ask(&b, "hold after 500 upper"));
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, 0, false));
-	assert_true(bed_ask(&b, "wait held upper"));
-	bed_expect(fd, 0x93);
-	assert_int_equal(bed_byte(fd, 100), -2);
-	assert_false(bed_ask(&b, "wait loaded upper 0"));
-	assert_true(bed_ask(&b, "go upper"));
-	bed_expect(fd, 0x11);
-	assert_true(bed_ask(&b, "wait loaded upper"));
-	assert_true(bed_ask(&b, "show upper"));
-	assert_string_equal(b.answer, text);
-	close(fd);
-	end(&b);
-}
-
-static void test_power_off_leaves_the_stump(void **state)
-{
-	struct bed b = {0};
-	int fd, got;
-
-	start(&b, "--drain", "700", NULL, NULL);
-	assert_true(bed_ask(&b, "power off after 500 upper"));
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	(void)bed_send(fd, iso, text_len, CPS, false);
-	do
-		got = bed_byte(fd, 5000);
-	while (got >= 0);
-	assert_int_equal(got, -1);
-	close(fd);
-	assert_false(bed_ask(&b, "wait loaded upper"));
-	assert_non_null(strstr(b.answer, "alarm power-off"));
-	assert_false(bed_ask(&b, "read upper"));
-	assert_true(bed_ask(&b, "power on"));
-	assert_true(bed_ask(&b, "show upper"));
-	/* What the control had not taken out of its buffer is gone as well. */
-	assert_in_range(strlen(b.answer), 300, 501);
-	b.answer[strlen(b.answer) - (b.answer[strlen(b.answer) - 1] == '\n')] = '\0';
-	assert_memory_equal(b.answer, text, strlen(b.answer));
-
-	/* After that the line is there again under its number. */
-	assert_true(bed_ask(&b, "read upper"));
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, CPS * 0.7, false));
-	assert_true(bed_ask(&b, "wait loaded upper"));
-	assert_true(bed_ask(&b, "show upper"));
-	assert_string_equal(b.answer, text);
 	close(fd);
 	end(&b);
 }
@@ -466,32 +270,6 @@ static void test_one_line_takes_turns(void **state)
 	end(&b);
 }
 
-static void test_connection_goes_and_comes(void **state)
-{
-	struct bed b = {0};
-	int fd;
-
-	start(&b, NULL, NULL, NULL, NULL);
-	assert_true(bed_ask(&b, "auto read upper"));
-	fd = bed_connect(&b, 0); /* goes before anything was sent: nothing has happened */
-	bed_expect(fd, 0x11);
-	close(fd);
-	fd = bed_connect(&b, 0);
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, 400, 0, false));
-	close(fd);
-	assert_false(bed_ask(&b, "wait loaded upper"));
-	assert_non_null(strstr(b.answer, "alarm line-lost: 400 characters received"));
-	assert_true(bed_ask(&b, "list"));
-	assert_string_equal(b.answer, "upper O4417 398 stump\n");
-	fd = bed_connect(&b, 0);
-	load(&b, fd, "upper");
-	assert_true(bed_ask(&b, "show upper"));
-	assert_string_equal(b.answer, text);
-	close(fd);
-	end(&b);
-}
-
 static void test_battery(void **state)
 {
 	struct bed b = {0};
@@ -500,8 +278,7 @@ static void test_battery(void **state)
 	int fd;
 
 	make_text(800);
-	snprintf(b.dir, sizeof(b.dir), "/tmp/bench-XXXXXX");
-	assert_non_null(mkdtemp(b.dir));
+	bed_folder(&b);
 	snprintf(store, sizeof(store), "%s/store", b.dir);
 	bed_start(&b, options);
 	assert_true(bed_ask(&b, "read lower"));
@@ -521,104 +298,16 @@ static void test_battery(void **state)
 	end(&b);
 }
 
-static void test_operator_errors(void **state)
-{
-	static const char *const wrong[] = {"", "nonsense", "read", "read middle", "drop 0",
-	    "drop x", "power", "power maybe", "show upper", "delete upper 5", "edit upper a",
-	    "wait upper", "wait never upper", "wait loaded upper 0", "edit upper \"open",
-	    "a b c d e f g h i j k", "hold upper", "go upper", "memory -1",
-	    "noise 99999999999999999999"};
-	struct bed b = {0};
-	int fd;
-
-	start(&b, NULL, NULL, NULL, NULL);
-	for (size_t i = 0; i < sizeof(wrong) / sizeof(*wrong); i++) {
-		assert_false(bed_ask(&b, wrong[i]));
-		assert_non_null(strstr(b.answer, "error"));
-	}
-	for (int i = 0; i < 40; i++)
-		(void)bed_ask(&b, "drop 1000000");
-	assert_non_null(strstr(b.answer, "too many"));
-	assert_true(bed_ask(&b, "help"));
-
-	/* A line longer than any command: the bench control hangs up, and serves the next one. */
-	fd = bed_desk(&b);
-	memset(text, 'x', sizeof(text));
-	(void)bed_send(fd, text, sizeof(text), 0, false);
-	assert_int_equal(bed_byte(fd, 5000), -1);
-	close(fd);
-	fd = bed_desk(&b); /* gone before the answer */
-	assert_true(bed_send(fd, "wait held upper 60\nlist\n", 25, 0, false));
-	close(fd);
-	assert_true(bed_ask(&b, "state"));
-	end(&b);
-}
-
-/* Time on the processor of the bench control, seconds. */
-static double busy_seconds(const struct bed *b)
-{
-	char path[64];
-	unsigned long long ns = 0;
-	FILE *f;
-
-	snprintf(path, sizeof(path), "/proc/%d/schedstat", b->pid);
-	f = fopen(path, "r");
-	assert_non_null(f);
-	assert_int_equal(fscanf(f, "%llu", &ns), 1);
-	fclose(f);
-	return (double)ns / 1e9;
-}
-
-/* Held with a full FIFO, and with a sender that has gone: the bench control sleeps. */
-static void test_sleeps(void **state)
-{
-	const struct timespec half = {.tv_nsec = 500000000};
-	struct bed b = {0};
-
-	for (int brake = 0; brake < 2; brake++) {
-		double before;
-		int fd;
-
-		start(&b, "--memory", "500", brake ? "--brake" : NULL, NULL);
-		assert_true(bed_ask(&b, "read upper"));
-		fd = bed_connect(&b, 0);
-		bed_expect(fd, 0x11);
-		assert_true(bed_send(fd, iso, text_len, 0, false));
-		assert_true(bed_ask(&b, "wait held upper"));
-		nanosleep(&half, NULL);
-		before = busy_seconds(&b);
-		nanosleep(&half, NULL);
-		assert_true(busy_seconds(&b) - before < 0.2);
-		close(fd);
-		assert_false(bed_ask(&b, "wait loaded upper"));
-		assert_non_null(strstr(b.answer, "memory-full"));
-		before = busy_seconds(&b);
-		nanosleep(&half, NULL);
-		assert_true(busy_seconds(&b) - before < 0.2);
-		end(&b);
-	}
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_load_at_the_lines_pace),
 	    cmocka_unit_test(test_dc3_at_the_reserve),
-	    cmocka_unit_test(test_dc3_ignored_is_an_overrun),
-	    cmocka_unit_test(test_dropped_character),
-	    cmocka_unit_test(test_noise),
-	    cmocka_unit_test(test_memory_full_holds),
-	    cmocka_unit_test(test_memory_full_closes),
-	    cmocka_unit_test(test_hold_and_go),
-	    cmocka_unit_test(test_power_off_leaves_the_stump),
 	    cmocka_unit_test(test_punch_stream),
 	    cmocka_unit_test(test_punch_honours_dc3),
 	    cmocka_unit_test(test_auto_and_edit),
 	    cmocka_unit_test(test_one_line_takes_turns),
-	    cmocka_unit_test(test_connection_goes_and_comes),
 	    cmocka_unit_test(test_battery),
-	    cmocka_unit_test(test_operator_errors),
-	    cmocka_unit_test(test_sleeps),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
