@@ -80,6 +80,8 @@ static void what_parity_says(void **state)
 	    ISO_FRAMING_EVEN);
 	assert_int_equal(framing_of(BYTES("\x25\x8A\x4F\x34\x34\x31\x37\x8A")), ISO_FRAMING_ODD);
 	assert_int_equal(framing_of(BYTES("\xA5\x8A\xCF\x34")), ISO_FRAMING_MIXED);
+	assert_int_equal(framing_of(BYTES("\x25\x8A\x4F\xA5")), ISO_FRAMING_MIXED);
+	assert_int_equal(framing_of(BYTES("\xA5\x0A\xCF\x34\x8A")), ISO_FRAMING_MIXED);
 	assert_non_null(strstr(iso_framing_says(ISO_FRAMING_EVEN), "7E"));
 	assert_non_null(strstr(iso_framing_says(ISO_FRAMING_MIXED), "wrong speed"));
 }

@@ -62,6 +62,7 @@ static void waits_for_dc1(void **state)
 		drive_hear(&d, 'x');
 		assert_int_equal(d.n, 0);
 		assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_WAITING);
+		assert_false(drive_outcome(&d).held);
 		drive_hear(&d, starts[i]);
 		assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_SENDING);
 		drive_until(&d, SERIAL_SEND_NEVER);
@@ -223,23 +224,42 @@ static void too_long_in_all(void **state)
 /* total_ms 0: four times the line's time plus stall_ms, from the moment that sending begins. */
 static void computed_total(void **state)
 {
+	static uint8_t program[9600];
 	struct line_serial settings = drive_settings();
 	struct drive d = {0};
-	uint64_t line_ms = (strlen(PROGRAM) * 11 * 1000 + 9599) / 9600;
 
+	memset(program, 'X', sizeof(program));
 	settings.wait_dc1 = true;
-	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	settings.stall_ms = 1000;
+	drive_begin(&d, &settings, program, sizeof(program));
 	drive_until(&d, 500000);
 	drive_hear(&d, 0x11);
-	for (; drive_outcome(&d).state != SERIAL_SEND_FAILED; d.now += 1000) {
-		drive_hear(&d, 0x13); /* one short breath in each second keeps the stall away */
+	for (; drive_outcome(&d).state != SERIAL_SEND_FAILED; d.now += 100) {
+		drive_hear(&d, 0x13); /* one short breath now and then keeps the stall away */
 		serial_send_tick(d.s, d.now);
 		drive_hear(&d, 0x11);
 	}
 	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_TOTAL);
-	d.now -= 1000;
-	assert_true(d.now >= 500000 + 4 * line_ms + settings.stall_ms);
-	assert_true(d.now < 501000 + 4 * line_ms + settings.stall_ms);
+	/* 9600 characters of 11 bits at 9600 baud are 11 s. */
+	assert_int_equal(d.now - 100, 500000 + 4 * 11000 + 1000);
+	drive_end(&d);
+}
+
+/* A hold that ended is no stall: the line gets its whole time from there. */
+static void a_hold_starts_the_stall_anew(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+
+	settings.total_ms = 100000;
+	drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
+	drive_hear(&d, 0x13);
+	d.now = 29999;
+	drive_hear(&d, 0x11);
+	serial_send_tick(d.s, 59998);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_SENDING);
+	serial_send_tick(d.s, 59999);
+	expect_end(&d, SERIAL_SEND_FAILED, SERIAL_SEND_STALL);
 	drive_end(&d);
 }
 
@@ -412,6 +432,7 @@ int main(void)
 	    cmocka_unit_test(lost_and_cancelled),
 	    cmocka_unit_test(too_long_in_all),
 	    cmocka_unit_test(computed_total),
+	    cmocka_unit_test(a_hold_starts_the_stall_anew),
 	    cmocka_unit_test(stopped_at_the_end),
 	    cmocka_unit_test(held_while_draining),
 	    cmocka_unit_test(byte_by_byte),

@@ -22,6 +22,7 @@ static void becomes(const struct line_serial *settings, const char *program, siz
 	for (int c; (c = serial_text_next(&t)) >= 0; i++) {
 		assert_true(i < size);
 		assert_int_equal(c, (uint8_t)expected[i]);
+		assert_false(t.block_ended && t.at == t.end);
 	}
 	assert_int_equal(i, size);
 	assert_int_equal(t.character, size);

@@ -53,6 +53,29 @@ static void slow_below(void **state)
 	drive_end(&d);
 }
 
+/* While somebody counts more than the reserve below, nothing is added; while the last count is not
+ * 0, it is not done. */
+static void counted_below(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+
+	drive_begin(&d, &settings, BYTES("M30\n"));
+	serial_send_queued(d.s, 0, 18);
+	assert_int_equal(serial_send_ready(d.s, 0), 0);
+	assert_int_equal(serial_send_take(d.s, d.out, DRIVE_MAX, 0), 0);
+	serial_send_queued(d.s, 30, 0);
+	assert_int_equal(serial_send_take(d.s, d.out, DRIVE_MAX, 30), 4);
+	serial_send_queued(d.s, 31, 1);
+	serial_send_tick(d.s, 500);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DRAINING);
+	assert_true(serial_send_deadline(d.s) > 500 && serial_send_deadline(d.s) < 600);
+	serial_send_queued(d.s, 510, 0);
+	serial_send_tick(d.s, 510);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DONE);
+	drive_end(&d);
+}
+
 /* Between blocks the line is silent for the pause, counted from when the end of block has left. */
 static void pause_between_blocks(void **state)
 {
@@ -110,6 +133,25 @@ static void never_more_than_the_reserve(void **state)
 		}
 		drive_end(&d);
 	}
+}
+
+/* The line's clock may be half a percent slow: the pile must not grow with the program. */
+static void slow_clock_of_the_line(void **state)
+{
+	static uint8_t program[20000];
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	double pile = 0;
+
+	memset(program, 'X', sizeof(program));
+	drive_begin(&d, &settings, program, sizeof(program));
+	for (; drive_outcome(&d).state == SERIAL_SEND_SENDING; d.now++) {
+		pile -= 9600 / 11000.0 / 1.005;
+		pile = pile < 0 ? 0 : pile;
+		pile += (double)serial_send_take(d.s, d.out, DRIVE_MAX, d.now);
+		assert_true(pile <= settings.reserve + 1);
+	}
+	drive_end(&d);
 }
 
 /* A caller who is up to 5 ms late at each wake still keeps 99 % of the line busy, without waking
@@ -214,8 +256,10 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(stuck_below),
 	    cmocka_unit_test(slow_below),
+	    cmocka_unit_test(counted_below),
 	    cmocka_unit_test(pause_between_blocks),
 	    cmocka_unit_test(never_more_than_the_reserve),
+	    cmocka_unit_test(slow_clock_of_the_line),
 	    cmocka_unit_test(line_is_used),
 	    cmocka_unit_test(progress_and_time_left),
 	    cmocka_unit_test(taken_in_pieces),
