@@ -247,3 +247,17 @@ size_t bed_text(char *text, uint8_t *iso, size_t size)
 	bed_parity(iso, len);
 	return len;
 }
+
+void bed_file(const struct bed *b, const char *name, char *to, size_t size)
+{
+	char path[400];
+	FILE *f;
+	size_t n;
+
+	snprintf(path, sizeof(path), "%s/%s", b->dir, name);
+	f = fopen(path, "r");
+	assert_non_null(f);
+	n = fread(to, 1, size - 1, f);
+	to[n] = '\0';
+	fclose(f);
+}

@@ -34,6 +34,9 @@ void bed_stop(struct bed *b);
 /* Removes the folder. */
 void bed_remove(struct bed *b);
 
+/* Reads a file below the folder into `to`, which has `size` bytes, and ends it with a NUL. */
+void bed_file(const struct bed *b, const char *name, char *to, size_t size);
+
 /* Sends a command through `bench-control --ask`. The answer, ok or error, is in b->answer; true for
  * ok. */
 bool bed_ask(struct bed *b, const char *command);

@@ -43,20 +43,6 @@ static void end(struct bed *b)
 	bed_remove(b);
 }
 
-static void show_file(const struct bed *b, const char *name, char *to, size_t size)
-{
-	char path[400];
-	FILE *f;
-	size_t n;
-
-	snprintf(path, sizeof(path), "%s/%s", b->dir, name);
-	f = fopen(path, "r");
-	assert_non_null(f);
-	n = fread(to, 1, size - 1, f);
-	to[n] = '\0';
-	fclose(f);
-}
-
 static double since(const struct timespec *from)
 {
 	struct timespec to;
@@ -92,7 +78,7 @@ static void test_load_at_the_lines_pace(void **state)
 	assert_true(bed_ask(&b, "wait loaded upper"));
 	assert_true(bed_ask(&b, "show upper O4417"));
 	assert_string_equal(b.answer, text);
-	show_file(&b, "store/upper/O4417.nc", copy, sizeof(copy));
+	bed_file(&b, "store/upper/O4417.nc", copy, sizeof(copy));
 	assert_string_equal(copy, text);
 	assert_int_equal(bed_figure(&b, "upper.overrun"), 0);
 	assert_int_equal(bed_figure(&b, "upper.parity"), 0);

@@ -203,9 +203,12 @@ static void test_hold_and_go(void **state)
 static void test_power_off_leaves_the_stump(void **state)
 {
 	struct bed b = {0};
+	char store[300], copy[BED_TEXT];
 	int fd, got;
 
-	start(&b, "--drain", "700", NULL, NULL);
+	bed_folder(&b);
+	snprintf(store, sizeof(store), "%s/store", b.dir);
+	start(&b, "--drain", "700", "--store", store);
 	assert_true(bed_ask(&b, "power off after 500 upper"));
 	assert_true(bed_ask(&b, "read upper"));
 	fd = bed_connect(&b, 0);
@@ -225,6 +228,9 @@ static void test_power_off_leaves_the_stump(void **state)
 	assert_in_range(strlen(b.answer), 300, 501);
 	b.answer[strlen(b.answer) - (b.answer[strlen(b.answer) - 1] == '\n')] = '\0';
 	assert_memory_equal(b.answer, text, strlen(b.answer));
+
+	bed_file(&b, "store/upper/O4417.nc", copy, sizeof(copy));
+	assert_string_equal(copy, b.answer); /* without a closing % */
 
 	/* After that the line is there again under its number. */
 	assert_true(bed_ask(&b, "read upper"));
