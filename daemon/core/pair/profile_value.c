@@ -206,6 +206,10 @@ int profile_value_word(const char **s, char *word, size_t size, struct text *why
 	}
 	if ((*p && !separates(*p)) || (point && n == point + 1))
 		return bad_item(item, why, allowed);
+	while (point && (word[n - 1] == '0' || word[n - 1] == '.')) {
+		if (word[--n] == '.')
+			break;
+	}
 	word[n] = '\0';
 	*s = p;
 	return 1;

@@ -231,7 +231,7 @@ static void channel_keys(void **state)
 	assert_int_equal(p.channel[1].forbids, 5);
 	assert_string_equal(p.channel[1].forbid[0], "M6");
 	assert_string_equal(p.channel[1].forbid[1], "T");
-	assert_string_equal(p.channel[1].forbid[2], "G43.40");
+	assert_string_equal(p.channel[1].forbid[2], "G43.4");
 	assert_string_equal(p.channel[1].forbid[3], "G41");
 	assert_string_equal(p.channel[1].forbid[4], "M0");
 	good(&p, "channel lower", "forbid", "");

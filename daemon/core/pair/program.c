@@ -1,0 +1,163 @@
+/*
+ * One pass over the bytes: reader -> blocks -> rules and flow. What is known only at the end (who
+ * the program is, whether it was cut off) is told in program_finish.
+ */
+#include <stdlib.h>
+#include <string.h>
+#include "rules.h"
+
+static int block(void *ctx, const struct nc_block *b)
+{
+	struct program *p = ctx;
+	struct facts f;
+
+	if (p->state.close_line) {
+		rules_file_after_close(p, b);
+		return 0;
+	}
+	facts_read(&f, p->profile, b);
+	identity_block(&p->identity, p->profile, b, f.motion);
+	rules_text_block(p, b);
+	rules_word_block(p, b, &f);
+	rules_wait_block(p, b, &f);
+	if (!rules_number_block(p, b, &f))
+		return -1;
+	rules_file_block(p, b, &f);
+	return wait_flow_block(p->flow, b);
+}
+
+struct program *program_new(const struct profile *profile, const char *file)
+{
+	struct program *p = calloc(1, sizeof(*p));
+
+	if (!p)
+		return NULL;
+	p->profile = profile;
+	p->file = strdup(file);
+	p->reader = nc_reader_new(block, p);
+	p->flow = wait_flow_new(profile);
+	if (!p->file || !p->reader || !p->flow) {
+		program_free(p);
+		return NULL;
+	}
+	identity_begin(&p->identity, profile, file);
+	return p;
+}
+
+int program_feed(struct program *p, const void *bytes, size_t n)
+{
+	if (!p->error && n > 0 && nc_reader_feed(p->reader, bytes, n) != 0)
+		p->error = -1;
+	return p->error;
+}
+
+/*
+ * What the flow tells, less a missing end where the file was cut off or empty: one cause, one
+ * finding. quiet: the flow is finished, nothing is told.
+ */
+static int tell_flow(struct program *p, bool quiet)
+{
+	bool no_end = p->state.texts == 0 || rules_file_cut_off(p);
+	struct findings list = {0};
+	int rc = wait_flow_finish(p->flow, &list, p->file, -1);
+
+	if (rc == 0 && list.failed)
+		rc = -1;
+	for (size_t i = 0; i < list.n && rc == 0 && !quiet && no_end; i++) {
+		const struct finding *f = &list.v[i];
+
+		if (f->id != FINDING_END_MISSING)
+			findings_add(&p->findings, p->profile->weight, f->id,
+			    &(struct finding_place){-1, p->file, f->line, f->col}, f->remedy, "%s",
+			    f->text);
+	}
+	if (rc == 0 && !quiet && !no_end)
+		findings_append(&p->findings, &list);
+	findings_free(&list);
+	return rc;
+}
+
+static int tell(struct program *p)
+{
+	if (rules_file_framing(p)) {
+		/* Bytes with parity are no program: what the rules made of them means nothing. */
+		findings_free(&p->findings);
+		rules_file_framing(p);
+		return tell_flow(p, true);
+	}
+	identity_finish(p);
+	rules_file_finish(p);
+	rules_number_finish(p);
+	rules_word_finish(p);
+	rules_wait_finish(p);
+	return tell_flow(p, false);
+}
+
+int program_finish(struct program *p)
+{
+	if (p->finished)
+		return p->error;
+	p->finished = true;
+	if (!p->error && nc_reader_finish(p->reader, &p->shape) != 0)
+		p->error = -1;
+	if (!p->error && tell(p) != 0)
+		p->error = -1;
+	if (p->findings.failed)
+		p->error = -1;
+	for (size_t i = 0; i < p->findings.n; i++)
+		p->findings.v[i].channel = p->identity.channel;
+	findings_sort(&p->findings);
+	return p->error;
+}
+
+void program_free(struct program *p)
+{
+	if (!p)
+		return;
+	findings_free(&p->findings);
+	wait_flow_free(p->flow);
+	nc_reader_free(p->reader);
+	free(p->numbers);
+	free(p->file);
+	free(p);
+}
+
+const char *program_job(const struct program *p)
+{
+	return p->identity.job;
+}
+
+const char *program_revision(const struct program *p)
+{
+	return p->identity.revision;
+}
+
+int program_channel(const struct program *p)
+{
+	return p->identity.channel;
+}
+
+uint32_t program_number(const struct program *p)
+{
+	return p->number;
+}
+
+uint64_t program_size(const struct program *p)
+{
+	return p->shape.bytes;
+}
+
+uint64_t program_blocks(const struct program *p)
+{
+	return p->shape.blocks;
+}
+
+const struct findings *program_findings(const struct program *p)
+{
+	return &p->findings;
+}
+
+bool program_complete(const struct program *p)
+{
+	return p->state.close_line || (!p->state.open_line && p->state.end.line);
+}

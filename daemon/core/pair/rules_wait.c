@@ -1,0 +1,96 @@
+#include "rules.h"
+
+static void uncertain(struct program *p, const struct nc_block *b, const struct facts *f)
+{
+	const struct nc_word *w = NULL;
+
+	for (size_t i = 0; i < b->words && !w; i++) {
+		uint64_t m;
+
+		if (b->word[i].letter == 'M' && b->word[i].col >= b->uncertain_col &&
+		    nc_word_whole(&b->word[i], &m) && profile_is_wait(p->profile, m))
+			w = &b->word[i];
+	}
+	if (w)
+		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, w->col, "put the comment right",
+		    "M%lld after a broken comment: whether it counts is uncertain",
+		    (long long)w->mantissa);
+}
+
+static bool digit(char c)
+{
+	return c >= '0' && c <= '9';
+}
+
+/* A comment that is not closed may have swallowed a wait code. */
+static void swallowed(struct program *p, const struct nc_block *b, uint32_t col)
+{
+	const char *s = b->text;
+
+	for (size_t i = col; i + 1 < b->length; i++) {
+		uint64_t m = 0;
+		size_t k = i + 1;
+
+		if ((s[i] != 'M' && s[i] != 'm') || !digit(s[k]))
+			continue;
+		for (; k < b->length && digit(s[k]) && m < UINT32_MAX; k++)
+			m = m * 10 + (unsigned)(s[k] - '0');
+		if (profile_is_wait(p->profile, m)) {
+			PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, (uint32_t)i + 1,
+			    "close the comment before it, or after it",
+			    "M%llu inside a comment that is not closed: whether it counts is "
+			    "uncertain",
+			    (unsigned long long)m);
+			return;
+		}
+	}
+}
+
+static void in_block(struct program *p, const struct nc_block *b, const struct facts *f)
+{
+	const struct nc_word *w = f->wait;
+	const struct nc_word *end = f->end ? f->end : p->profile->end_m99 ? f->sub_end : NULL;
+
+	if (end)
+		PROGRAM_TELL(p, WAIT_LAST_BLOCK, b->line, w->col,
+		    "write the wait code in a block of its own before the end",
+		    "M%lld in one block with the program end M%02lld", (long long)w->mantissa,
+		    (long long)end->mantissa);
+	else if (p->profile->wait_alone && !(b->flags & NC_UNCERTAIN) &&
+	         (f->others > 0 || f->waits > 1 || b->flags & (NC_MACRO | NC_JUMP)))
+		PROGRAM_TELL(p, WAIT_NOT_ALONE, b->line, w->col,
+		    "write the wait code in a block of its own", "M%lld shares its block with %s",
+		    (long long)w->mantissa, f->waits > 1 ? "another wait code" : "other words");
+	if (p->compensation)
+		PROGRAM_TELL(p, WAIT_COMPENSATION, b->line, w->col,
+		    "cancel the compensation with G40 before the wait code",
+		    "M%lld while G41 or G42 is on", (long long)w->mantissa);
+}
+
+void rules_wait_block(struct program *p, const struct nc_block *b, const struct facts *f)
+{
+	if (f->number || f->end)
+		p->compensation = false;
+	if (f->compensation)
+		p->compensation = f->compensation > 0;
+	if (b->flags & NC_UNCERTAIN)
+		uncertain(p, b, f);
+	for (size_t i = 0; i < b->faults; i++)
+		if (b->fault[i].kind == NC_FAULT_OPEN)
+			swallowed(p, b, b->fault[i].col);
+	if (f->wait)
+		in_block(p, b, f);
+	p->waits += f->waits;
+	if (b->words == 0 && b->flags & (NC_BLANK | NC_PERCENT))
+		return;
+	p->last_wait =
+	    f->wait && !f->end ? (struct place){b->line, f->wait->col} : (struct place){0};
+}
+
+void rules_wait_finish(struct program *p)
+{
+	if (p->last_wait.line)
+		PROGRAM_TELL(p, WAIT_LAST_BLOCK, p->last_wait.line, p->last_wait.col,
+		    "write the program end M30 behind it",
+		    "a wait code stands in the last block of the file");
+}
