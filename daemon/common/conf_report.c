@@ -2,8 +2,8 @@
 
 #include <string.h>
 
-static void message(struct conf_report *r, const char *file, unsigned line, const char *weight,
-    const char *format, va_list ap)
+__attribute__((format(printf, 5, 0))) static void message(struct conf_report *r, const char *file,
+    unsigned line, const char *weight, const char *format, va_list ap)
 {
 	struct text what = {0};
 

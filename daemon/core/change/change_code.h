@@ -1,0 +1,27 @@
+/* Which kind of change a word makes, by its letter, its code and the block around it. */
+#ifndef CHANGE_CODE_H
+#define CHANGE_CODE_H
+
+#include <stdbool.h>
+#include "yoke/change.h"
+
+struct change_block;
+struct change_word;
+
+/* What the two blocks hold that gives other words their meaning. */
+struct change_code_context {
+	bool call;   /* M98, M99, G65 to G67: P and L call and repeat */
+	bool dwell;  /* G4: its words are a time */
+	bool offset; /* G10, G50, G52, G92 with dimension words: its words set a zero point */
+	bool limit;  /* G50 or G92 with S: the largest spindle speed */
+};
+
+void change_code_context(
+    const struct change_block *a, const struct change_block *b, struct change_code_context *out);
+
+/* Meanings of letters: ISO 6983-1; of codes: NISTIR 6556, tables 5 and 7, and for lathes common
+ * practice. */
+enum change_kind change_code_kind(const struct profile *p,
+    const struct change_code_context *context, const struct change_word *w);
+
+#endif

@@ -1,0 +1,35 @@
+/* One of the two programs: its blocks as hashes and places. 16 bytes for each block, whatever its
+ * length. */
+#ifndef CHANGE_SIDE_H
+#define CHANGE_SIDE_H
+
+#include <stddef.h>
+#include <stdint.h>
+#include "change_canon.h"
+#include "change_lines.h"
+#include "yoke/profile.h"
+
+/* Blocks that hold more than comments and blanks, in order. The bytes belong to the caller. */
+struct change_side {
+	const char *bytes;
+	size_t n;
+	uint64_t *hash; /* of the canonical text */
+	uint32_t *offset;
+	uint32_t *line;
+	uint8_t *gone; /* 1: not in the other program; set by change_diff */
+	size_t blocks, cap;
+};
+
+/* Read n bytes, below 4 GiB. 0, or -1 without memory. Free in either case. */
+int change_side_read(struct change_side *s, const char *bytes, size_t n);
+
+/* From the beginning of block i to the beginning of block k, or to the end when there is no block
+ * k. i == -1: from the beginning of the file. */
+struct change_span change_side_span(const struct change_side *s, ptrdiff_t i, size_t k);
+
+/* The text of block i, without its line end. */
+struct change_span change_side_block(const struct change_side *s, size_t i);
+
+void change_side_free(struct change_side *s);
+
+#endif

@@ -1,0 +1,216 @@
+#include "change_words.h"
+
+#include <string.h>
+#include "change_code.h"
+
+static bool letter(char c)
+{
+	return c >= 'A' && c <= 'Z';
+}
+
+static bool keyword(const char *s, size_t n)
+{
+	static const char *const words[] = {"IF", "GOTO", "WHILE", "DO", "END", "THEN"};
+
+	for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
+		if (n >= strlen(words[i]) && memcmp(s, words[i], strlen(words[i])) == 0)
+			return true;
+	return false;
+}
+
+/* Where the value that begins at i ends: at the next letter outside brackets that begins a word. */
+static size_t value_end(const char *s, size_t i, size_t n)
+{
+	size_t depth = 0;
+
+	while (i < n && letter(s[i])) /* a function's name */
+		i++;
+	for (; i < n; i++) {
+		if (s[i] == '[')
+			depth++;
+		else if (s[i] == ']' && depth > 0)
+			depth--;
+		else if (depth == 0 && (letter(s[i]) || s[i] == '%' || s[i] == '('))
+			break;
+	}
+	return i;
+}
+
+static size_t word_end(const char *s, size_t i, size_t n, struct change_word *w)
+{
+	w->letter = s[i];
+	w->flow = false;
+	if (s[i] == '%')
+		return i + 1;
+	if (s[i] == '/' && i == 0)
+		return i + 2 < n ? i + 2 : n;
+	if (s[i] == '#' || keyword(s + i, n - i)) {
+		w->letter = '#';
+		w->flow = true;
+		return n;
+	}
+	if (!letter(s[i])) {
+		w->letter = '?';
+		return n;
+	}
+	return value_end(s, i + 1, n);
+}
+
+void change_words_cut(const char *s, size_t n, struct change_block *out)
+{
+	size_t i = 0;
+
+	out->words = 0;
+	while (i < n) {
+		struct change_word *w = &out->word[out->words++];
+		size_t end = word_end(s, i, n, w);
+
+		if (out->words == CHANGE_WORDS_MAX)
+			end = n;
+		w->s = s + i;
+		w->n = end - i;
+		i = end;
+	}
+}
+
+static bool same(const struct change_word *a, const struct change_word *b)
+{
+	return a->n == b->n && memcmp(a->s, b->s, a->n) == 0;
+}
+
+/* Take words that stand in both off both, each as often as it stands in both. */
+static void take_common(struct change_block *a, struct change_block *b)
+{
+	size_t kept = 0;
+
+	for (size_t i = 0; i < a->words; i++) {
+		size_t k = 0;
+
+		while (k < b->words && !same(&a->word[i], &b->word[k]))
+			k++;
+		if (k == b->words) {
+			a->word[kept++] = a->word[i];
+			continue;
+		}
+		memmove(&b->word[k], &b->word[k + 1], (b->words - k - 1) * sizeof(b->word[0]));
+		b->words--;
+	}
+	a->words = kept;
+}
+
+static bool point(const struct change_word *w)
+{
+	return memchr(w->s, '.', w->n) != NULL;
+}
+
+static bool plain(const struct change_word *w)
+{
+	for (size_t i = 1; i < w->n; i++)
+		if (!strchr("0123456789.-", w->s[i]) || w->s[i] == '\0')
+			return false;
+	return w->n > 1 && letter(w->letter) && !strchr("GMTOSNDHL", w->letter);
+}
+
+static bool zero(const struct change_word *w)
+{
+	return w->n == 2 && w->s[1] == '0';
+}
+
+/* A value that has its point on one side only. Zero has none, and means the same with or without.
+ */
+static void find_points(struct change_block *a, struct change_block *b)
+{
+	for (size_t i = 0; i < a->words; i++) {
+		for (size_t k = 0; k < b->words; k++) {
+			struct change_word *x = &a->word[i], *y = &b->word[k];
+
+			if (x->letter != y->letter || !plain(x) || !plain(y))
+				continue;
+			if (point(x) != point(y) && !zero(x) && !zero(y))
+				x->kind = y->kind = CHANGE_POINT;
+			break;
+		}
+	}
+}
+
+static unsigned kinds(const struct change_block *b)
+{
+	unsigned bits = 0;
+
+	for (size_t i = 0; i < b->words; i++)
+		bits |= 1u << b->word[i].kind;
+	return bits;
+}
+
+void change_words_compare(const struct profile *p, const struct change_canon *old_canon,
+    const struct change_canon *new_canon, struct change_words *out)
+{
+	struct change_block *a = &out->old_block, *b = &out->new_block;
+	struct change_code_context context;
+
+	out->none_old = !old_canon;
+	out->none_new = !new_canon;
+	a->words = b->words = 0;
+	if (old_canon)
+		change_words_cut(old_canon->s, old_canon->n, a);
+	if (new_canon)
+		change_words_cut(new_canon->s, new_canon->n, b);
+	change_code_context(a, b, &context);
+	take_common(a, b);
+	for (size_t i = 0; i < a->words; i++)
+		a->word[i].kind = change_code_kind(p, &context, &a->word[i]);
+	for (size_t i = 0; i < b->words; i++)
+		b->word[i].kind = change_code_kind(p, &context, &b->word[i]);
+	find_points(a, b);
+	out->kinds = kinds(a) | kinds(b);
+}
+
+static bool say_side(const struct change_block *b, enum change_kind kind, struct text *out)
+{
+	bool any = false;
+
+	for (size_t i = 0; i < b->words; i++) {
+		if (b->word[i].kind != kind)
+			continue;
+		text_putc(out, ' ');
+		text_visible(out, b->word[i].s, b->word[i].n < 200 ? b->word[i].n : 200);
+		any = true;
+	}
+	return any;
+}
+
+void change_words_say(const struct change_words *w, enum change_kind kind, struct text *out)
+{
+	struct text new_words = {0};
+	bool was, is;
+
+	text_puts(out, change_name(kind));
+	was = say_side(&w->old_block, kind, out);
+	is = say_side(&w->new_block, kind, &new_words);
+	if (was && is)
+		text_puts(out, " ->");
+	text_add(out, new_words.s ? new_words.s : "", new_words.n);
+	out->failed |= new_words.failed;
+	if (!was)
+		text_puts(out, " added");
+	else if (!is)
+		text_puts(out, " removed");
+	text_free(&new_words);
+}
+
+unsigned change_words_alike(const struct change_block *a, const struct change_block *b)
+{
+	unsigned equal = 0, letters = 0;
+
+	for (size_t i = 0; i < a->words; i++) {
+		bool word = false, name = false;
+
+		for (size_t k = 0; k < b->words; k++) {
+			word |= same(&a->word[i], &b->word[k]);
+			name |= a->word[i].letter == b->word[k].letter;
+		}
+		equal += word;
+		letters += name;
+	}
+	return equal * 4 + letters;
+}

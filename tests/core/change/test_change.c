@@ -1,0 +1,299 @@
+/*
+ * Goal: differences are told by what they mean at the machine: the right kind, the right words, the
+ * right lines, the same counts in both directions, and nothing where nothing changed.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <cmocka.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "yoke/change.h"
+
+static struct profile profile;
+static struct change_list list;
+
+static void compare_n(const void *a, size_t an, const void *b, size_t bn, size_t limit)
+{
+	struct change_list back;
+
+	change_list_free(&list);
+	assert_int_equal(change_compare(&profile, a, an, b, bn, limit, &list), 0);
+	assert_int_equal(change_compare(&profile, b, bn, a, an, limit, &back), 0);
+	assert_int_equal(list.sameness, back.sameness);
+	assert_memory_equal(list.count, back.count, sizeof(list.count));
+	change_list_free(&back);
+}
+
+static void compare(const char *a, const char *b)
+{
+	compare_n(a, strlen(a), b, strlen(b), 0);
+}
+
+/* One change only, of this kind, with this text. */
+static void one(const char *a, const char *b, enum change_kind kind, const char *what)
+{
+	compare(a, b);
+	if (list.n != 1 || list.v[0].kind != kind || strcmp(list.v[0].what, what) != 0) {
+		struct text t = {0};
+
+		change_print(&list, "old", "new", &t);
+		fail_msg("expected only '%s', got:\n%s", what, t.s);
+	}
+	assert_int_equal(list.count[kind], 1);
+}
+
+static void test_kinds(void **state)
+{
+	one("M203\n", "M204\n", CHANGE_WAIT, "wait code M203 -> M204");
+	one("G1 X12.5\n", "G1 X125\n", CHANGE_POINT, "decimal point X12.5 -> X125");
+	one("G1 F0.2\n", "G1 F2\n", CHANGE_POINT, "decimal point F0.2 -> F2");
+	one("G1 X1. Z-5.\n", "G1 X1.1 Z-5.\n", CHANGE_MOTION, "motion X1. -> X1.1");
+	one("G0 X1.\n", "G1 X1.\n", CHANGE_MOTION, "motion G0 -> G1");
+	one("T0101\n", "T0202\n", CHANGE_TOOL, "tool T101 -> T202");
+	one("G41 X1.\n", "G42 X1.\n", CHANGE_TOOL, "tool G41 -> G42");
+	one("G54\n", "G55\n", CHANGE_WORK_OFFSET, "work offset G54 -> G55");
+	one("G10 P1 X0.1\n", "G10 P1 X0.2\n", CHANGE_WORK_OFFSET, "work offset X0.1 -> X0.2");
+	one("G96 S180\n", "G97 S180\n", CHANGE_SPEED, "speed G96 -> G97");
+	one("G50 S2500\n", "G50 S3500\n", CHANGE_SPEED, "speed S2500 -> S3500");
+	one("G1 X1. F0.2\n", "G1 X1. F0.25\n", CHANGE_FEED, "feed F0.2 -> F0.25");
+	one("G0 X1.\n", "/G0 X1.\n", CHANGE_SKIP, "block skip /1 added");
+	one("/2 G0 X1.\n", "/3 G0 X1.\n", CHANGE_SKIP, "block skip /2 -> /3");
+	one("M01\nG0\n", "G0\n", CHANGE_STOP, "stop M1 removed");
+	one("G0\n", "G0\nM30\n", CHANGE_STOP, "stop M30 added");
+	one("%\nG0\n%\n", "%\nG0\n", CHANGE_STOP, "stop % removed");
+	one("M98 P100 L2\n", "M98 P100 L3\n", CHANGE_FLOW, "flow L2 -> L3");
+	one("#1=5\n", "#1=6\n", CHANGE_FLOW, "flow #1=5 -> #1=6");
+	one("IF[#1GT0]GOTO10\n", "IF[#1GT1]GOTO10\n", CHANGE_FLOW,
+	    "flow IF[#1GT0]GOTO10 -> IF[#1GT1]GOTO10");
+	one("M8\n", "M9\n", CHANGE_CODE, "code M8 -> M9");
+	one("G4 X1.\n", "G4 X2.\n", CHANGE_CODE, "code X1. -> X2.");
+	one("O4417\nG0\n", "O4471\nG0\n", CHANGE_NUMBER, "program number O4417 -> O4471");
+	one("(A)\nG0\n", "(B)\nG0\n", CHANGE_COMMENT, "comment text");
+	one("G0 (A)\n", "G0\n", CHANGE_COMMENT, "comment text");
+	one("N10 G0\n", "N20 G0\n", CHANGE_LAYOUT, "layout");
+	one("G1 X1.5 F.2\n", "G1X1.50F0.2\n", CHANGE_LAYOUT, "layout");
+	one("G1 X1. Z2.\n", "G1 Z2. X1.\n", CHANGE_LAYOUT, "layout: the order of words");
+}
+
+/* One block may change in several ways: each is told. */
+static void test_several(void **state)
+{
+	compare("G1 X10. Z5. F0.2 S100\n", "G1 X11. Z6. F0.3 S100\n");
+	assert_int_equal(list.n, 2);
+	assert_string_equal(list.v[0].what, "motion X10. Z5. -> X11. Z6.");
+	assert_string_equal(list.v[1].what, "feed F0.2 -> F0.3");
+	assert_int_equal(list.v[1].old_line, 1);
+	assert_string_equal(list.v[1].old_text, "G1 X10. Z5. F0.2 S100");
+	assert_string_equal(list.v[1].new_text, "G1 X11. Z6. F0.3 S100");
+}
+
+static void sameness(const char *a, const char *b, enum change_sameness expected)
+{
+	compare(a, b);
+	if (list.sameness != expected)
+		fail_msg("'%s' and '%s': %s", a, b, change_sameness_name(list.sameness));
+}
+
+static void test_sameness(void **state)
+{
+	sameness("G0 X1.\n", "G0 X1.\n", CHANGE_SAME_BYTES);
+	sameness("", "", CHANGE_SAME_BYTES);
+	sameness("%\nG0 X1.\nM30\n%\n", "%\r\nG0 X1.  \r\nM30\r\n%\r\n", CHANGE_SAME_TEXT);
+	sameness("%\nG0 X1.\n", "%\r\r\nG0 X1.\r\r\n", CHANGE_SAME_TEXT);
+	sameness("%\nG0 X1.", "%\n\nG0 X1.\n\n", CHANGE_SAME_TEXT);
+	sameness("G0 X1.50\n", "g0x1.5 (A)\n", CHANGE_SAME_MEANING);
+	sameness("G0 X1\n", "G0 X1.\n", CHANGE_DIFFERENT);
+	sameness("G0 X1.5\n", "G0 X15\n", CHANGE_DIFFERENT);
+	sameness("", "G0\n", CHANGE_DIFFERENT);
+	sameness("O1\n", "O2\n", CHANGE_DIFFERENT);
+}
+
+/* Leader and trailer of a punched tape are no change; a NUL inside a block is damage. */
+static void test_leader(void **state)
+{
+	static const char plain[] = "%\r\nO4417\r\nG0 X40.\r\n%\r\n";
+	char punched[400], damaged[] = "%\r\nO4417\r\nG0 X4\0"
+	                               "0.\r\n%\r\n";
+	size_t n = 120;
+
+	memset(punched, 0, n);
+	memcpy(punched + n, plain, sizeof(plain) - 1);
+	n += sizeof(plain) - 1;
+	for (int i = 0; i < 80; i++) {
+		punched[n++] = '\0';
+		punched[n++] = '\x7f';
+	}
+	compare_n(plain, sizeof(plain) - 1, punched, n, 0);
+	assert_int_equal(list.sameness, CHANGE_SAME_TEXT);
+	assert_int_equal(list.n, 0);
+	compare_n(plain, sizeof(plain) - 1, damaged, sizeof(damaged) - 1, 0);
+	assert_int_equal(list.sameness, CHANGE_DIFFERENT);
+}
+
+static void test_renumbered(void **state)
+{
+	compare("N10 G0\nN20 M203\nN30 M30\n", "N100 G0\nN200 M203\nN300 M30\n");
+	assert_int_equal(list.sameness, CHANGE_SAME_MEANING);
+	assert_int_equal(list.count[CHANGE_LAYOUT], 3);
+	assert_int_equal(list.n, 3);
+}
+
+static void test_moved(void **state)
+{
+	compare("G0 X1.\nM8\nG1 Z1.\nG1 Z2.\nG1 Z3.\n", "G0 X1.\nG1 Z1.\nG1 Z2.\nG1 Z3.\nM8\n");
+	assert_int_equal(list.n, 2);
+	assert_string_equal(list.v[0].what, "code M8 removed");
+	assert_int_equal(list.v[0].old_line, 2);
+	assert_int_equal(list.v[0].new_line, 0);
+	assert_string_equal(list.v[0].new_text, "");
+	assert_string_equal(list.v[1].what, "code M8 added");
+	assert_int_equal(list.v[1].new_line, 5);
+}
+
+/* A block put in above a changed one does not hide what changed. */
+static void test_aligned(void **state)
+{
+	compare("T0101\nG1 X1. F0.2\nM30\n", "T0101\nM8\nG4 U1.\nG1 X1. F0.3\nM30\n");
+	assert_int_equal(list.count[CHANGE_FEED], 1);
+	assert_int_equal(list.count[CHANGE_MOTION], 0);
+	for (size_t i = 0; i < list.n; i++)
+		if (list.v[i].kind == CHANGE_FEED)
+			assert_string_equal(list.v[i].what, "feed F0.2 -> F0.3");
+}
+
+static void test_comment_places(void **state)
+{
+	compare("%\n(JOB)\nG0\n(ONE)\n(TWO)\nG1\n", "%\n(JOB)\nG0\n(ONE)\n\n(THREE)\nG1\n");
+	assert_int_equal(list.n, 1);
+	assert_int_equal(list.v[0].kind, CHANGE_COMMENT);
+	assert_int_equal(list.v[0].old_line, 5);
+	assert_int_equal(list.v[0].new_line, 6);
+	assert_string_equal(list.v[0].old_text, "(TWO)");
+	assert_string_equal(list.v[0].new_text, "(THREE)");
+	/* a wait code in a comment is no wait code */
+	one("G0 (M206 MOVED)\n", "G0\n", CHANGE_COMMENT, "comment text");
+}
+
+static void test_limit(void **state)
+{
+	struct text a = {0}, b = {0};
+
+	for (int i = 0; i < 1000; i++) {
+		text_printf(&a, "N%d G1 X%d.\n", i, i);
+		text_printf(&b, "N%d G1 X%d.\n", i + 1, i);
+	}
+	text_puts(&a, "G1 X5. F0.2\nM203\n");
+	text_puts(&b, "G1 X5. F0.4\nM204\n");
+	compare_n(a.s, a.n, b.s, b.n, 3);
+	assert_int_equal(list.n, 3);
+	assert_int_equal(list.count[CHANGE_LAYOUT], 1000);
+	assert_int_equal(list.count[CHANGE_FEED], 1);
+	assert_int_equal(list.v[0].kind, CHANGE_LAYOUT);
+	assert_int_equal(list.v[1].kind, CHANGE_FEED);
+	assert_int_equal(list.v[2].kind, CHANGE_WAIT);
+	text_free(&a);
+	text_free(&b);
+}
+
+static void test_print(void **state)
+{
+	struct text t = {0};
+
+	compare("G1 X5. F0.2\nM203 \n(A)\n", "G1 X5. F0.4\nM204\n(B\x1b)\n");
+	change_print(&list, "old.nc", "new.nc", &t);
+	assert_string_equal(t.s, "refuse: wait code M203 -> M204\n"
+	                         "    old old.nc:2: M203 \n"
+	                         "    new new.nc:2: M204\n"
+	                         "warn: feed F0.2 -> F0.4\n"
+	                         "    old old.nc:1: G1 X5. F0.2\n"
+	                         "    new new.nc:1: G1 X5. F0.4\n"
+	                         "note: comment text\n"
+	                         "    old old.nc:3: (A)\n"
+	                         "    new new.nc:3: (B<1B>)\n"
+	                         "different, 3 changes: 1 wait code, 1 feed, 1 comment\n");
+	text_free(&t);
+	compare("G0\n", "G0\r\n");
+	change_print(&list, "a", "b", &t);
+	assert_string_equal(
+	    t.s, "same text apart from line ends, leader, filler and blanks at the end of lines\n");
+	text_free(&t);
+}
+
+/* Blocks longer than the reader reads: a difference behind its end is still a difference. */
+static void test_long(void **state)
+{
+	size_t n = 70000;
+	char *a = malloc(n), *b = malloc(n);
+
+	assert_true(a && b);
+	memset(a, '1', n);
+	a[0] = 'X';
+	memcpy(b, a, n);
+	b[n - 1] = '2';
+	compare_n(a, n, b, n, 0);
+	assert_int_equal(list.sameness, CHANGE_DIFFERENT);
+	assert_true(list.n > 0);
+	free(a);
+	free(b);
+}
+
+/* Random programs and random edits: the counts of both directions agree (compare_n), and nothing
+ * crashes. */
+static void test_random(void **state)
+{
+	static const char *const blocks[] = {"G0 X1.\n", "G1 Z5 F.2\n", "(A)\n", "\n", "M203\n",
+	    "N5 T0101\r\n", "/M8\n", "%\n", "#1=2\n", "G1 X1. (B\n", "\0\0", "X1.5.",
+	    "\xff\xfe\r\r\n", "N7\n", "M98P1\r"};
+	uint32_t x = 99;
+
+	for (int round = 0; round < 3000; round++) {
+		struct text t[2] = {{0}, {0}};
+
+		for (int side = 0; side < 2; side++)
+			for (int i = 0; i < 12; i++) {
+				const char *s;
+
+				x = x * 1664525u + 1013904223u;
+				s = blocks[(x >> 12) % (sizeof(blocks) / sizeof(blocks[0]))];
+				text_add(&t[side], s, *s ? strlen(s) : 2);
+			}
+		compare_n(t[0].s, t[0].n, t[1].s, t[1].n, round % 4);
+		text_free(&t[0]);
+		text_free(&t[1]);
+	}
+}
+
+static int start(void **state)
+{
+	profile_defaults(&profile);
+	return 0;
+}
+
+static int finish(void **state)
+{
+	change_list_free(&list);
+	return 0;
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(test_kinds),
+	    cmocka_unit_test(test_several),
+	    cmocka_unit_test(test_sameness),
+	    cmocka_unit_test(test_leader),
+	    cmocka_unit_test(test_renumbered),
+	    cmocka_unit_test(test_moved),
+	    cmocka_unit_test(test_aligned),
+	    cmocka_unit_test(test_comment_places),
+	    cmocka_unit_test(test_limit),
+	    cmocka_unit_test(test_print),
+	    cmocka_unit_test(test_long),
+	    cmocka_unit_test(test_random),
+	};
+
+	return cmocka_run_group_tests(tests, start, finish);
+}
