@@ -202,3 +202,13 @@ uint64_t pair_meetings(const struct pair_report *r)
 {
 	return r->proved ? r->result.fewest : 0;
 }
+
+int pair_add_finding(
+    struct pair_report *r, enum finding_id id, int channel, const char *file, const char *text)
+{
+	struct finding_place at = {.channel = channel, .file = file};
+
+	findings_add(&r->findings, r->profile->weight, id, &at, NULL, "%s", text);
+	findings_sort(&r->findings);
+	return r->findings.failed ? -1 : 0;
+}
