@@ -15,6 +15,24 @@ struct papers {
 	const struct judge_arrival *in;
 };
 
+static int rank(const struct papers *p, size_t i)
+{
+	return profile_channel_find(p->profile, p->v[i].channel, strlen(p->v[i].channel));
+}
+
+/* The vault lists by name; people expect the machine's own order of channels. */
+static void order_papers(struct papers *p)
+{
+	struct exam_paper swap;
+
+	for (size_t i = 1; i < p->n; i++)
+		for (size_t k = i; k > 0 && rank(p, k) < rank(p, k - 1); k--) {
+			swap = p->v[k];
+			p->v[k] = p->v[k - 1];
+			p->v[k - 1] = swap;
+		}
+}
+
 static int take_slot(void *ctx, const struct vault_slot *slot)
 {
 	struct papers *p = ctx;
@@ -240,6 +258,7 @@ int judge_arrival(struct service *s, const struct judge_arrival *in, struct judg
 	if (*program_job(in->program) && *program_revision(in->program) && *name) {
 		if (vault_slots(s->vault, in->area, out->job, out->revision, take_slot, &p) < 0)
 			return -1;
+		order_papers(&p);
 	} else {
 		p.n = 1;
 		copy_name(p.v[0].channel, name);
@@ -281,6 +300,7 @@ int judge_for_machine(struct service *s, const struct vault_pair *pair,
 		snprintf(why, n, "%s", vault_error(s->vault));
 		return -1;
 	}
+	order_papers(&p);
 	/* The newest arrival may be another than what was released: then its name says nothing. */
 	for (uint32_t i = 0; i < pair->parts; i++)
 		for (size_t k = 0; k < p.n; k++)

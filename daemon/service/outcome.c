@@ -380,7 +380,7 @@ static void on_outcome(void *ctx, const struct carry_order *order, const struct 
 		goto out;
 	about.job = o.job;
 	about.revision = o.revision;
-	about.outcome = error_name[out->error];
+	about.outcome = out->error ? error_name[out->error] : "done";
 	about.text = out->text;
 	about.detail = detail;
 	parts_after(order, out, part);
