@@ -1,0 +1,353 @@
+#include "flow.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+struct wait_flow *wait_flow_new(const struct profile *profile)
+{
+	struct wait_flow *f = calloc(1, sizeof *f);
+
+	if (!f)
+		return NULL;
+	f->unit = calloc(1, sizeof *f->unit);
+	if (!f->unit) {
+		free(f);
+		return NULL;
+	}
+	f->units = f->units_cap = 1;
+	f->profile = profile;
+	f->sequence_max = -1;
+	return f;
+}
+
+void wait_flow_free(struct wait_flow *f)
+{
+	if (!f)
+		return;
+	free(f->event);
+	free(f->unit);
+	free(f->code);
+	free(f);
+}
+
+/* Make room for one more element of size in *v. Indices are kept in 32 bits. */
+static bool room(void **v, size_t n, size_t *cap, size_t size)
+{
+	size_t more = *cap ? *cap * 2 : 64;
+	void *w;
+
+	if (n < *cap)
+		return true;
+	if (more > UINT32_MAX / 2)
+		return false;
+	w = reallocarray(*v, more, size);
+	if (!w)
+		return false;
+	*v = w;
+	*cap = more;
+	return true;
+}
+
+struct wait_event *wait_flow_add(
+    struct wait_flow *f, enum wait_event_kind kind, uint8_t skip, const struct wait_place *at)
+{
+	struct wait_event *e;
+
+	if (!room((void **)&f->event, f->events, &f->events_cap, sizeof *f->event))
+		return NULL;
+	e = &f->event[f->events++];
+	memset(e, 0, sizeof *e);
+	e->kind = (uint8_t)kind;
+	e->skip = skip;
+	e->at = *at;
+	return e;
+}
+
+static bool unknown(struct wait_flow *f, uint8_t skip, const struct wait_place *at, const char *why)
+{
+	struct wait_event *e = wait_flow_add(f, WAIT_EVENT_UNKNOWN, skip, at);
+
+	if (e)
+		e->why = why;
+	return e != NULL;
+}
+
+/* A program number: the first one names the main program, each later one begins another. */
+static bool number(struct wait_flow *f, const struct nc_word *w, uint64_t line)
+{
+	struct wait_unit *u = &f->unit[f->units - 1];
+	uint64_t value;
+
+	if (!nc_word_whole(w, &value) || value > UINT32_MAX)
+		return true;
+	if (u->numbered) {
+		u->end = f->events;
+		if (!room((void **)&f->unit, f->units, &f->units_cap, sizeof *f->unit))
+			return false;
+		u = &f->unit[f->units++];
+		memset(u, 0, sizeof *u);
+		u->first = f->events;
+		f->pendings = 0;
+		f->sequence_max = -1;
+	}
+	u->number = (uint32_t)value;
+	u->numbered = true;
+	u->line = line;
+	return true;
+}
+
+/* The words of a block that matter here. */
+struct look {
+	const struct nc_word *number, *call, *sub_end, *end, *macro, *local, *computed_m,
+	    *computed_g;
+	const struct nc_word *p, *l;
+	int64_t sequence;
+	unsigned waits, calls;
+	size_t words; /* that are certain */
+};
+
+static void look_m(const struct profile *profile, struct look *k, const struct nc_word *w)
+{
+	uint64_t m;
+
+	if (w->flags & NC_COMPUTED) {
+		k->computed_m = w;
+		return;
+	}
+	if (!nc_word_whole(w, &m))
+		return;
+	if (profile_is_wait(profile, m)) {
+		k->waits++;
+	} else if (m == 98) {
+		k->call = w;
+		k->calls++;
+	} else if (m == 99) {
+		k->sub_end = w;
+	} else if (m == 2 || m == 30) {
+		k->end = w;
+	} else if (m == 97) {
+		k->local = w;
+	}
+}
+
+static void look_g(struct look *k, const struct nc_word *w)
+{
+	uint64_t g;
+
+	if (w->flags & NC_COMPUTED) {
+		k->computed_g = w;
+	} else if (nc_word_whole(w, &g) && (g == 65 || g == 66)) {
+		k->macro = w;
+		k->calls++;
+	}
+}
+
+static void look(const struct profile *profile, struct look *k, const struct nc_block *b)
+{
+	bool only_n = true;
+	uint64_t value;
+
+	for (size_t i = 0; i < b->words; i++) {
+		const struct nc_word *w = &b->word[i];
+		if (b->flags & NC_UNCERTAIN && w->col >= b->uncertain_col)
+			break;
+		k->words++;
+		switch (w->letter) {
+		case 'M':
+			look_m(profile, k, w);
+			break;
+		case 'G':
+			look_g(k, w);
+			break;
+		case 'N':
+			if (k->sequence < 0 && nc_word_whole(w, &value))
+				k->sequence = (int64_t)value;
+			continue;
+		case 'O':
+			if (only_n)
+				k->number = w;
+			break;
+		case 'P':
+			k->p = w;
+			break;
+		case 'L':
+			k->l = w;
+			break;
+		}
+		only_n = false;
+	}
+}
+
+static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+{
+	for (size_t i = 0; i < k->words; i++) {
+		const struct nc_word *w = &b->word[i];
+		struct wait_place at = {b->line, w->col, k->sequence};
+		struct wait_event *e;
+		uint64_t m;
+
+		if (w->letter != 'M' || !nc_word_whole(w, &m) || !profile_is_wait(f->profile, m))
+			continue;
+		if (!room((void **)&f->code, f->codes, &f->codes_cap, sizeof *f->code))
+			return false;
+		e = wait_flow_add(f, WAIT_EVENT_CODE, b->skip, &at);
+		if (!e)
+			return false;
+		e->target = (uint32_t)f->codes;
+		f->code[f->codes++] = (struct wait_code){(uint32_t)m, b->skip, at};
+	}
+	return true;
+}
+
+/* M98 or G65, G66: P names the program, L the repeats (common practice: both common control
+ * families). */
+static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+{
+	const struct nc_word *w = k->call ? k->call : k->macro;
+	struct wait_place at = {b->line, w->col, k->sequence};
+	uint64_t target, repeat = 1;
+	struct wait_event *e;
+
+	if (k->calls > 1)
+		return unknown(f, b->skip, &at, "more than one call in a block");
+	if (!k->p || !nc_word_whole(k->p, &target) || target > UINT32_MAX)
+		return unknown(f, b->skip, &at,
+		    k->p ? "the number of the called program is computed" : "a call without P");
+	if (k->l && (!nc_word_whole(k->l, &repeat) || repeat == 0 || repeat > UINT32_MAX))
+		return unknown(f, b->skip, &at, "the repeats of a call are computed, or 0");
+	e = wait_flow_add(f, k->call ? WAIT_EVENT_CALL : WAIT_EVENT_MACRO, b->skip, &at);
+	if (!e)
+		return false;
+	e->target = (uint32_t)target;
+	e->repeat = (uint32_t)repeat;
+	e->why = "a macro call";
+	return true;
+}
+
+/* M99, M02, M30. */
+static bool add_end(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+{
+	const struct nc_word *w = k->end ? k->end : k->sub_end;
+	struct wait_place at = {b->line, w->col, k->sequence};
+
+	if (k->end)
+		return wait_flow_add(f, WAIT_EVENT_END, b->skip, &at) != NULL;
+	if (k->p)
+		return unknown(f, b->skip, &at, "M99 with P: a jump");
+	if (k->l)
+		return unknown(f, b->skip, &at, "M99 with L");
+	return wait_flow_add(f, WAIT_EVENT_RETURN, b->skip, &at) != NULL;
+}
+
+/* True when text holds an M with a number, or a word of control flow: something that could matter.
+ */
+static bool could_matter(const char *s, size_t n)
+{
+	for (size_t i = 0; i < n; i++) {
+		size_t k = i + 1;
+		if (s[i] == 'O' || s[i] == 'o') {
+			if (i && n - i >= 2 && (s[i - 1] & ~32) == 'G' && (s[k] & ~32) == 'T')
+				return true;
+			continue;
+		}
+		if ((s[i] & ~32) != 'M' && (s[i] & ~32) != 'G')
+			continue;
+		while (k < n && (s[k] == ' ' || s[k] == '\t'))
+			k++;
+		if (k < n && (s[i] & ~32) == 'M' && (s[k] == '#' || s[k] == '['))
+			return true;
+		if (k < n && s[k] >= '0' && s[k] <= '9' &&
+		    ((s[i] & ~32) == 'M' || (s[k] == '6' && k + 1 < n)))
+			return true;
+	}
+	return false;
+}
+
+/* Faults in the block that may hide or feign something that matters. NULL when there are none. */
+static const char *doubt(const struct nc_block *b)
+{
+	if (b->flags & NC_UNCERTAIN &&
+	    could_matter(b->text + b->uncertain_col - 1, b->length - (b->uncertain_col - 1)))
+		return "a comment that is nested or not closed may hide a code";
+	for (size_t i = 0; i < b->faults; i++) {
+		enum nc_fault_kind kind = b->fault[i].kind;
+		if (kind == NC_FAULT_LONG)
+			return "the block was not read to its end";
+		if ((kind == NC_FAULT_NUMBER || kind == NC_FAULT_WORD || kind == NC_FAULT_NUL) &&
+		    could_matter(b->text, b->length))
+			return "a block with M codes that cannot be read";
+	}
+	return NULL;
+}
+
+/* Condition, codes, doubts, call, end: in the order in which a block does them. */
+static bool take(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+{
+	struct wait_place at = {b->line, 1, k->sequence};
+	const char *why = doubt(b);
+	bool jump = (b->flags & NC_JUMP) != 0;
+
+	if (k->sequence >= 0)
+		wait_jump_label(f, k->sequence);
+	if (jump && !wait_jump_block(f, b, &at))
+		return false;
+	if (k->waits && !add_codes(f, b, k))
+		return false;
+	if (why && !unknown(f, b->skip, &at, why))
+		return false;
+	if (k->computed_m && !unknown(f, b->skip, &at, "a computed M code"))
+		return false;
+	if (k->computed_g && k->p && !unknown(f, b->skip, &at, "a computed G code with P"))
+		return false;
+	if (k->local && k->p && !unknown(f, b->skip, &at, "M97 with P: a call of blocks"))
+		return false;
+	if (k->calls && !add_call(f, b, k))
+		return false;
+	return (!k->end && !k->sub_end) || add_end(f, b, k);
+}
+
+int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
+{
+	struct look k = {.sequence = -1};
+
+	if (f->closed || (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults))
+		return 0;
+	if (b->flags & NC_PERCENT) {
+		f->closed = f->opened || f->begun;
+		f->opened = true;
+		if (f->closed)
+			return 0;
+	}
+	look(f->profile, &k, b);
+	f->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
+	f->last_line = b->line;
+	if (k.number && !number(f, k.number, b->line))
+		return -1;
+	if (k.sequence < 0 && !k.waits && !k.calls && !k.end && !k.sub_end && !k.computed_m &&
+	    !k.computed_g && !k.local && !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
+		return 0;
+	return take(f, b, &k) ? 0 : -1;
+}
+
+int wait_flow_finish(struct wait_flow *f, struct findings *list, const char *file, int channel)
+{
+	f->unit[f->units - 1].end = f->events;
+	if (!wait_call_resolve(f, list, file, channel) || list->failed)
+		return -1;
+	return 0;
+}
+
+uint32_t wait_flow_skips(const struct wait_flow *f)
+{
+	return f->skips;
+}
+
+size_t wait_flow_codes(const struct wait_flow *f)
+{
+	return f->codes;
+}
+
+const struct wait_code *wait_flow_code(const struct wait_flow *f, size_t i)
+{
+	return &f->code[i];
+}

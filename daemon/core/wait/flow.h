@@ -1,0 +1,85 @@
+/*
+ * The inside of a flow: what matters of a program for its wait codes. Motion blocks leave nothing
+ * here.
+ */
+#ifndef WAIT_FLOW_H
+#define WAIT_FLOW_H
+
+#include "wait.h"
+
+enum wait_event_kind {
+	WAIT_EVENT_CODE,    /* a wait code: target is its index in codes */
+	WAIT_EVENT_CALL,    /* M98: target is the program number, after the end the unit's index */
+	WAIT_EVENT_MACRO,   /* G65, G66: as a call, but its content is not followed */
+	WAIT_EVENT_RETURN,  /* M99 without P */
+	WAIT_EVENT_END,     /* M02, M30 */
+	WAIT_EVENT_JUMP,    /* target is the index of the first event after its span, 0 when that is
+	                       not known */
+	WAIT_EVENT_UNKNOWN, /* from here on the flow is not known; why says so */
+	WAIT_EVENT_NONE,    /* turned out not to matter */
+};
+
+struct wait_event {
+	uint8_t kind;
+	uint8_t skip; /* skip level of its block, 0 none */
+	bool told;    /* a finding about it was given */
+	uint32_t target;
+	uint32_t repeat; /* of calls */
+	const char *why; /* of UNKNOWN, MACRO and JUMP: static text */
+	struct wait_place at;
+};
+
+/* One program of the file: from its number to the next. */
+struct wait_unit {
+	uint32_t number;
+	bool numbered;
+	uint64_t line;     /* of its first block */
+	size_t first, end; /* its events */
+	uint32_t height;   /* calls that nest below it */
+	size_t deepest;    /* the call that nests deepest, when height is not 0 */
+	uint8_t mark;      /* 0: not reached, 1: on the way, 2: done */
+	bool relevant;     /* what it does can change the wait codes met */
+	bool has_jump;     /* IF, GOTO and the like stand in it */
+};
+
+/* A jump whose target was not met yet. */
+struct wait_pending {
+	size_t event;
+	uint32_t label; /* N number, or number of the DO loop */
+	bool loop;
+};
+
+enum { WAIT_PENDING_MAX = 64 };
+
+struct wait_flow {
+	const struct profile *profile;
+	struct wait_event *event;
+	size_t events, events_cap;
+	struct wait_unit *unit;
+	size_t units, units_cap;
+	struct wait_code *code;
+	size_t codes, codes_cap;
+	struct wait_pending pending[WAIT_PENDING_MAX];
+	size_t pendings;
+	int64_t sequence_max; /* largest N of the unit so far, -1 none */
+	bool opened, closed;  /* the first and the last % were seen */
+	bool begun;           /* a block was seen */
+	uint64_t last_line;   /* of the last block taken */
+	uint32_t skips;
+};
+
+/* Add an event at the end; NULL without memory. */
+struct wait_event *wait_flow_add(
+    struct wait_flow *f, enum wait_event_kind kind, uint8_t skip, const struct wait_place *at);
+
+/* jump.c: note the block's jump, if it has one. False without memory. at: place of the block. */
+bool wait_jump_block(struct wait_flow *f, const struct nc_block *b, const struct wait_place *at);
+/* jump.c: N label is at this block: pending jumps to it know their span now. */
+void wait_jump_label(struct wait_flow *f, int64_t sequence);
+/* jump.c: turn the jumps of [first, end) into NONE whose span holds nothing that matters. */
+void wait_jump_settle(struct wait_flow *f, size_t first, size_t end);
+
+/* call.c: resolve calls, find what matters, add findings. False without memory. */
+bool wait_call_resolve(struct wait_flow *f, struct findings *list, const char *file, int channel);
+
+#endif
