@@ -228,6 +228,35 @@ static void torn_read_is_told(void **state)
 	yard_close(y);
 }
 
+static int still_open = -1;
+
+static void rewrite_while_read(struct yard *y, const struct intake_file *file)
+{
+	if (still_open >= 0)
+		return;
+	still_open = open(yard_path(y, file->path), O_WRONLY | O_CLOEXEC);
+	assert_int_equal(write(still_open, yard_program(120), 120), 120);
+	assert_false(intake_still_same(y->intake, file));
+}
+
+/* The same with a writer that does not close, so that no event comes: the torn read brings a new
+ * look. */
+static void torn_read_without_event(void **state)
+{
+	struct yard *y = yard_open();
+
+	(void)state;
+	y->during = rewrite_while_read;
+	yard_start(y);
+	yard_write(y, "J1.UP", yard_program(100), 100);
+	assert_true(yard_until(y, &y->arrival_count, 2));
+	assert_int_equal(y->arrivals[1].bytes_read, 120);
+	close(still_open);
+	yard_run(y, 200);
+	assert_int_equal(y->arrival_count, 2);
+	yard_close(y);
+}
+
 static void pause_each(struct yard *y, const struct intake_file *file)
 {
 	(void)file;
