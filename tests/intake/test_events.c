@@ -360,6 +360,7 @@ int main(void)
 	    cmocka_unit_test(empty_file_is_handed_over_flagged),
 	    cmocka_unit_test(file_times_do_not_rule),
 	    cmocka_unit_test(torn_read_is_told),
+	    cmocka_unit_test(torn_read_without_event),
 	    cmocka_unit_test(the_receiver_sets_the_pace),
 	    cmocka_unit_test(asked_for_again_it_comes_again),
 	    cmocka_unit_test(it_may_end_inside_a_call),
