@@ -27,7 +27,7 @@ for lib in core wire; do
 		complain "$lib is pure and wants $symbol"
 	done
 	# No globals that change: nothing in .data or .bss (constant tables with pointers lie in .data.rel.ro).
-	objdump -t "$archive" 2>/dev/null | awk '$(NF-2) == ".data" || $(NF-2) == ".bss" {print $NF}' |
+	objdump -t "$archive" 2>/dev/null | awk 'NF > 3 && ($(NF-2) == ".data" || $(NF-2) == ".bss") {print $NF}' |
 		grep -vE '^(\.|__)' >"$build/walls.globals" || true
 	case "$build" in
 	*sanitize*) ;; # the sanitizers put their own tables beside ours
