@@ -12,9 +12,8 @@
  */
 #include <stdio.h>
 #include <string.h>
-#include "ladder_row.h"
+#include "ladder_rung.h"
 #include "pair_words.h"
-#include "pair_state.h"
 
 enum {
 	WIDTH_MIN = 60,
@@ -22,84 +21,12 @@ enum {
 	GAP_MAX_MANY = 26, /* the same with three or four channels */
 	SIDE_MIN = 13,     /* room for a place beside the life lines of two channels */
 	SIDE_MAX = 24,
-	SIDE_MANY = 16, /* room right of the last of three or four life lines */
-	SHOW_ALL = 16,  /* so many rungs are drawn without leaving any out */
-	SHOW_FIRST = 4,
-	SHOW_LAST = 8,
+	SIDE_MANY = 7,
 };
-
-struct ladder {
-	const struct pair_report *r;
-	const struct ladder_glyphs *g;
-	struct text *out;
-	struct ladder_row row;
-	bool ascii;
-	int lanes;
-	size_t width;
-	long x[YOKE_CHANNELS_MAX];     /* the life lines */
-	long gap;                      /* cells from one to the next */
-	bool open[YOKE_CHANNELS_MAX];  /* the life line is drawn open: its program is missing, or it
-	                                  waits for ever */
-	bool ended[YOKE_CHANNELS_MAX]; /* it has ended: no more life line */
-};
-
-static void begin(struct ladder *l)
-{
-	ladder_row_begin(&l->row, l->width, l->ascii);
-	for (int i = 0; i < l->lanes; i++)
-		if (!l->ended[i])
-			ladder_row_put(&l->row, l->x[i], l->open[i] ? l->g->open_down : l->g->down);
-}
-
-static void end(struct ladder *l)
-{
-	ladder_row_end(&l->row, l->out);
-}
-
-static void spacer(struct ladder *l)
-{
-	begin(l);
-	end(l);
-}
 
 static void centred(struct ladder *l, long middle, const char *s)
 {
 	ladder_row_text(&l->row, middle - (long)ladder_row_cells(s) / 2, s);
-}
-
-/* Words across all life lines, with blanks around them. */
-static void across(struct ladder *l, const char *s)
-{
-	long middle = (l->x[0] + l->x[l->lanes - 1]) / 2;
-	long n = (long)ladder_row_cells(s), from = middle - n / 2;
-
-	begin(l);
-	ladder_row_fill(&l->row, from - 1, from + n + 1, " ");
-	ladder_row_text(&l->row, from, s);
-	end(l);
-}
-
-/* "line 40  N200", mirrored where it stands left of its life line; without N where max is too
- * small. */
-static void place_text(
-    char *s, size_t size, const struct wait_code *code, bool mirrored, size_t max)
-{
-	unsigned long long line = code->at.line;
-	long long n = code->at.sequence;
-	int need = n < 0      ? (int)size
-	           : mirrored ? snprintf(s, size, "N%lld  line %llu", n, line)
-	                      : snprintf(s, size, "line %llu  N%lld", line, n);
-
-	if (need < 0 || (size_t)need >= size || (size_t)need > max)
-		snprintf(s, size, "line %llu", line);
-}
-
-static const struct wait_stop *stop_of(
-    const struct ladder *l, const struct wait_rung *rung, int lane)
-{
-	int proved = l->r->lane[lane].proved;
-
-	return proved < 0 ? NULL : &rung->channel[proved];
 }
 
 static const char *file_of(const struct ladder *l, int lane)
@@ -125,7 +52,7 @@ static size_t side(const struct pair_report *r)
 
 			if (!code || r->result.rung[i].channel[k].at_end)
 				continue;
-			place_text(s, sizeof(s), code, false, SIDE_MAX);
+			ladder_rung_place(s, sizeof(s), code, false, SIDE_MAX);
 			if (strlen(s) > widest)
 				widest = strlen(s);
 		}
@@ -133,13 +60,21 @@ static size_t side(const struct pair_report *r)
 	return widest;
 }
 
+/* Left of three or four life lines: half a head, wider where the page leaves room. */
+static long left_of_many(const struct ladder *l, long w)
+{
+	long spare = w - LADDER_RUNG_BESIDE - (l->lanes - 1) * GAP_MAX_MANY;
+
+	return spare < SIDE_MANY ? SIDE_MANY : spare > GAP_MAX_MANY / 2 ? GAP_MAX_MANY / 2 : spare;
+}
+
 static void lay_out(struct ladder *l, unsigned width)
 {
 	long w = width < WIDTH_MIN          ? WIDTH_MIN
 	         : width > LADDER_WIDTH_MAX ? LADDER_WIDTH_MAX
 	                                    : width;
-	long beside = l->lanes == 2 ? (long)side(l->r) + 3 : 7;
-	long right = l->lanes == 2 ? beside : SIDE_MANY;
+	long beside = l->lanes == 2 ? (long)side(l->r) + 3 : left_of_many(l, w);
+	long right = l->lanes == 2 ? beside : LADDER_RUNG_BESIDE;
 	long most = l->lanes == 2 ? GAP_MAX : GAP_MAX_MANY;
 
 	/* A narrow page keeps the arrows readable before it keeps the N numbers. */
@@ -214,228 +149,8 @@ static void heads(struct ladder *l)
 			if (line == 3)
 				ladder_row_put(&l->row, l->x[i], g->below);
 		}
-		end(l);
+		ladder_row_end(&l->row, l->out);
 	}
-}
-
-/* Where the channels stand in the text: beside the life lines of two, below the rung of more. */
-static void places(struct ladder *l, const struct wait_rung *rung)
-{
-	for (int i = 0; i < l->lanes; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
-		bool left = l->lanes == 2 && i == 0;
-		long room = l->lanes == 2      ? l->x[0] - 2
-		            : i + 1 < l->lanes ? l->gap - 3
-		                               : SIDE_MANY - 2;
-		char s[64];
-
-		if (!stop || stop->at_end || !stop->code)
-			continue;
-		place_text(s, sizeof(s), stop->code, left, (size_t)room);
-		if (left)
-			ladder_row_text(&l->row, l->x[i] - 2 - (long)strlen(s), s);
-		else
-			ladder_row_text(&l->row, l->x[i] + (l->lanes == 2 ? 3 : 2), s);
-	}
-}
-
-static void left_out(struct ladder *l, uint64_t n)
-{
-	char s[80];
-
-	if (n == 0)
-		return;
-	begin(l);
-	for (int i = 0; i < l->lanes; i++)
-		ladder_row_put(&l->row, l->x[i], l->g->more);
-	snprintf(
-	    s, sizeof(s), "%llu more meeting%s, in step", (unsigned long long)n, n > 1 ? "s" : "");
-	centred(l, (l->x[0] + l->x[l->lanes - 1]) / 2, s);
-	end(l);
-	spacer(l);
-}
-
-static void meeting(struct ladder *l, const struct wait_rung *rung)
-{
-	int last = l->lanes - 1;
-	char label[32] = "";
-
-	for (int i = 0; i < l->lanes && !*label; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
-
-		if (stop && stop->code)
-			snprintf(label, sizeof(label), " M%u ", (unsigned)stop->code->code);
-	}
-	begin(l);
-	ladder_row_fill(&l->row, l->x[0] + 1, l->x[last], l->g->across);
-	for (int i = 0; i < l->lanes; i++) {
-		if (!l->open[i])
-			ladder_row_put(&l->row, l->x[i],
-			    i == 0      ? l->g->left
-			    : i == last ? l->g->right
-			                : l->g->cross);
-		if (i < last)
-			centred(l, l->x[i] + l->gap / 2, label);
-	}
-	if (l->lanes > 2) {
-		end(l);
-		begin(l);
-	}
-	places(l, rung);
-	end(l);
-	spacer(l);
-	left_out(l, rung->repeat);
-}
-
-/* An arrow that meets nothing: from the life line towards the others. */
-static void open_arrow(struct ladder *l, int lane, uint32_t code)
-{
-	bool leftwards = l->lanes == 2 && lane == 1;
-	long reach = l->lanes == 2         ? l->gap / 2 - 3
-	             : lane + 1 < l->lanes ? l->gap - 3
-	                                   : SIDE_MANY - 3;
-	long x = l->x[lane], from = leftwards ? x - reach : x, to = leftwards ? x : x + reach;
-	char label[32];
-
-	if (reach > 16)
-		from = leftwards ? x - 16 : x, to = leftwards ? x : x + 16;
-	ladder_row_fill(&l->row, from, to, l->g->twice);
-	ladder_row_put(&l->row, x, leftwards ? l->g->twice_right : l->g->twice_left);
-	ladder_row_put(&l->row, leftwards ? from : to, leftwards ? l->g->to_left : l->g->to_right);
-	snprintf(label, sizeof(label), " M%u ", (unsigned)code);
-	centred(l, (from + to + 1) / 2, label);
-}
-
-static void end_symbol(struct ladder *l, int lane)
-{
-	ladder_row_fill(&l->row, l->x[lane] - 2, l->x[lane] + 3, l->g->bar);
-	ladder_row_put(&l->row, l->x[lane], l->g->bar_down);
-}
-
-/* One word of the outcome beside its life line, the first or the second of two below each other. */
-static void outcome_word(struct ladder *l, int lane, const struct wait_stop *stop, bool first)
-{
-	const char *s = first ? "waits" : "for ever";
-	long x = l->x[lane];
-
-	if (stop && stop->at_end) {
-		if (first)
-			centred(l, x, "ended");
-	} else if (stop && stop->code) {
-		bool left = l->lanes == 2 && lane == 1;
-
-		ladder_row_text(&l->row, left ? x - 2 - (long)strlen(s) + 1 : x + 2, s);
-	}
-}
-
-/* Below a failed rung: who waits, who has ended. */
-static void outcome_words(struct ladder *l, const struct wait_rung *rung)
-{
-	int waiting = 0;
-
-	for (int i = 0; i < l->lanes; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
-
-		l->open[i] = true;
-		l->ended[i] = stop && stop->at_end;
-		waiting += stop && stop->code;
-	}
-	if (l->lanes == 2 && waiting == 2) {
-		across(l, "both wait for ever");
-		spacer(l);
-		return;
-	}
-	for (int line = 0; line < 2; line++) {
-		begin(l);
-		for (int i = 0; i < l->lanes; i++)
-			outcome_word(l, i, stop_of(l, rung, i), line == 0);
-		end(l);
-	}
-	spacer(l);
-}
-
-static void failure(struct ladder *l, const struct wait_rung *rung)
-{
-	begin(l);
-	for (int i = 0; i < l->lanes; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
-
-		if (stop && stop->code)
-			open_arrow(l, i, stop->code->code);
-		else if (stop && stop->at_end)
-			end_symbol(l, i);
-		else if (stop)
-			ladder_row_put(&l->row, l->x[i], "?");
-	}
-	if (l->lanes == 2) {
-		ladder_row_put(&l->row, (l->x[0] + l->x[1]) / 2, l->g->fail);
-		places(l, rung);
-		end(l);
-	} else {
-		end(l);
-		begin(l);
-		places(l, rung);
-		end(l);
-	}
-	outcome_words(l, rung);
-}
-
-static void all_end(struct ladder *l)
-{
-	begin(l);
-	for (int i = 0; i < l->lanes; i++)
-		end_symbol(l, i);
-	end(l);
-	ladder_row_begin(&l->row, l->width, l->ascii);
-	for (int i = 0; i < l->lanes; i++)
-		centred(l, l->x[i], "end");
-	end(l);
-}
-
-static bool all_at_end(const struct pair_report *r, const struct wait_rung *rung)
-{
-	for (size_t i = 0; i < r->programs; i++)
-		if (!rung->channel[i].at_end)
-			return false;
-	return true;
-}
-
-static void unknown(struct ladder *l)
-{
-	for (int i = 0; i < l->lanes; i++)
-		l->open[i] = true;
-	spacer(l);
-	across(l, l->r->programs < (size_t)l->lanes ? "? a program is missing ?"
-	                                            : "? cannot tell what follows ?");
-	spacer(l);
-}
-
-static void rungs(struct ladder *l)
-{
-	const struct pair_report *r = l->r;
-	size_t n = r->proved ? r->result.rungs : 0, meetings = 0;
-	uint64_t out = 0;
-
-	while (meetings < n && r->result.rung[meetings].meets &&
-	       !all_at_end(r, &r->result.rung[meetings]))
-		meetings++;
-	for (size_t i = 0; i < meetings; i++) {
-		const struct wait_rung *rung = &r->result.rung[i];
-
-		if (meetings > SHOW_ALL && i >= SHOW_FIRST && i + SHOW_LAST < meetings) {
-			out += 1 + rung->repeat;
-			continue;
-		}
-		left_out(l, out);
-		out = 0;
-		meeting(l, rung);
-	}
-	if (r->verdict == VERDICT_AGREE)
-		all_end(l);
-	else if (r->verdict == VERDICT_DISAGREE && meetings < n)
-		failure(l, &r->result.rung[meetings]);
-	else
-		unknown(l);
 }
 
 /* Which block-skip switches are on in the run that is drawn. */
@@ -498,7 +213,7 @@ void ladder_draw(const struct pair_report *r, const struct ladder_style *style, 
 	heads(&l);
 	for (int i = 0; i < l.lanes; i++)
 		l.open[i] = !r->lane[i].program;
-	spacer(&l);
-	rungs(&l);
+	ladder_rung_spacer(&l);
+	ladder_rung_all(&l);
 	closing(&l, style->width < WIDTH_MIN ? WIDTH_MIN : style->width);
 }

@@ -64,11 +64,27 @@ static bool any_switch(const struct pair_report *r)
 	return false;
 }
 
+/* Who stands for ever: both, all, or by name. */
+static void who_stands(const struct pair_report *r, const struct wait_rung *rung, struct text *t)
+{
+	size_t waiting = 0, named = 0;
+
+	for (size_t i = 0; i < r->programs; i++)
+		waiting += rung->channel[i].code != NULL;
+	if (waiting == r->programs) {
+		text_puts(t, waiting == 2 ? ": both stand for ever" : ": all stand for ever");
+		return;
+	}
+	text_puts(t, ": ");
+	for (size_t i = 0; i < r->programs; i++)
+		if (rung->channel[i].code)
+			text_printf(t, "%s%s", named++ ? " and " : "", lane_name(r, r->of[i]));
+	text_puts(t, waiting == 1 ? " stands for ever" : " stand for ever");
+}
+
 void pair_words_failure(const struct pair_report *r, struct text *t)
 {
 	const struct wait_rung *rung = pair_words_failed_rung(r);
-	size_t waiting = 0;
-	int last = 0;
 
 	if (!rung)
 		return;
@@ -81,19 +97,13 @@ void pair_words_failure(const struct pair_report *r, struct text *t)
 		const struct wait_stop *stop = &rung->channel[i];
 
 		text_printf(t, "%s %s ", i ? "," : ":", lane_name(r, r->of[i]));
-		if (!stop->code) {
+		if (stop->code)
+			text_printf(t, "M%u (line %llu)", (unsigned)stop->code->code,
+			    (unsigned long long)stop->code->at.line);
+		else
 			text_puts(t, stop->at_end ? "has ended" : "cannot be followed");
-			continue;
-		}
-		text_printf(t, "M%u (line %llu)", (unsigned)stop->code->code,
-		    (unsigned long long)stop->code->at.line);
-		waiting++;
-		last = r->of[i];
 	}
-	if (waiting == 1)
-		text_printf(t, ": %s stands for ever", lane_name(r, last));
-	else
-		text_puts(t, waiting == 2 ? ": both stand for ever" : ": all stand for ever");
+	who_stands(r, rung, t);
 }
 
 /* Where in channel i a code is to be added: behind the last meeting, before where it stands now. */
@@ -111,6 +121,15 @@ static void between(const struct pair_report *r, int i, uint64_t before, struct 
 		text_printf(t, " before line %llu", (unsigned long long)before);
 	else
 		text_printf(t, " behind line %llu", (unsigned long long)after);
+}
+
+/* The code that one channel skips has a slash in its mate too: separate switches part them. */
+static bool both_skipped(const struct pair_report *r)
+{
+	const struct wait_rung *rung = pair_words_failed_rung(r);
+	const struct wait_code *code = rung->channel[r->result.channel_b].code;
+
+	return code && code->skip > 0;
 }
 
 void pair_words_repair(const struct pair_report *r, struct text *t)
@@ -139,9 +158,13 @@ void pair_words_repair(const struct pair_report *r, struct text *t)
 		    (unsigned)w->code_a, (unsigned)w->code_b, a, line_a, b, line_b);
 		break;
 	case FINDING_WAIT_SKIPPED:
-		text_printf(t,
-		    "give M%u the same slash in both programs, %s line %llu and %s line %llu",
-		    (unsigned)(w->code_a ? w->code_a : w->code_b), a, line_a, b, line_b);
+		if (both_skipped(r))
+			text_printf(
+			    t, "take the slash off M%u in both programs", (unsigned)w->code_b);
+		else
+			text_printf(
+			    t, "give M%u the same slash in both programs", (unsigned)w->code_b);
+		text_printf(t, ", %s line %llu and %s line %llu", a, line_a, b, line_b);
 		break;
 	case FINDING_WAIT_AFTER_END:
 		text_printf(t, "move M%u in line %llu of %s before the program end",
