@@ -88,12 +88,13 @@ static json_t *program_list(
 	return list;
 }
 
-static json_t *counts(const struct findings *f)
+/* All that were found, also those that were not kept. */
+static json_t *counts(const struct profile *profile, const struct findings *f)
 {
 	json_int_t n[WEIGHT_REFUSE + 1] = {0};
 
-	for (size_t i = 0; i < f->n; i++)
-		n[f->v[i].weight]++;
+	for (int id = 0; id < FINDING_COUNT; id++)
+		n[profile->weight[id]] += f->seen[id];
 	return json_pack("{s:I, s:I, s:I}", "refuse", n[WEIGHT_REFUSE], "warn", n[WEIGHT_WARN],
 	    "note", n[WEIGHT_NOTE]);
 }
@@ -110,7 +111,7 @@ json_t *report_json_pair(const struct profile *profile, const struct pair_report
 	    pair_may_release(report) ? 1 : 0, "weight", finding_weight_name(pair_weight(report)),
 	    "job", report_json_string(pair_job(report)), "revision",
 	    report_json_string(pair_revision(report)), "meetings",
-	    (json_int_t)pair_meetings(report), "counts", counts(f), "programs",
+	    (json_int_t)pair_meetings(report), "counts", counts(profile, f), "programs",
 	    program_list(profile, programs, n), "findings", report_json_findings(profile, f),
 	    "caution", CAUTION);
 }

@@ -1,0 +1,92 @@
+#include <stdio.h>
+#include <string.h>
+#include "args.h"
+#include "exit.h"
+#include "out.h"
+#include "spell.h"
+#include "verbs.h"
+#include "yoke/finding.h"
+
+const char verb_explain_help[] =
+    "yoke explain [NAME...] [--json]\n"
+    "\n"
+    "Say what a finding means, why it matters and what to do. Without NAME: list all of them\n"
+    "with their weight when a machine's profile does not set another.\n"
+    "\n"
+    "Example:\n"
+    "  yoke explain wait-missing\n";
+
+static void list(void)
+{
+	struct text t = {0};
+
+	for (int id = 0; id < FINDING_COUNT; id++) {
+		const char *why = finding_why((enum finding_id)id);
+
+		text_printf(&t, "%-18s %-6s %.*s\n", finding_name((enum finding_id)id),
+		    finding_weight_name(finding_weight((enum finding_id)id)),
+		    (int)(strcspn(why, ".:") + (strpbrk(why, ".:") != NULL)), why);
+	}
+	out_text(&t);
+}
+
+static json_t *as_json(enum finding_id id)
+{
+	return json_pack("{s:s, s:s, s:s}", "name", finding_name(id), "weight",
+	    finding_weight_name(finding_weight(id)), "why", finding_why(id));
+}
+
+static void explain(enum finding_id id)
+{
+	struct text t = {0};
+
+	text_printf(&t, "%s (%s)\n", finding_name(id), finding_weight_name(finding_weight(id)));
+	out_text(&t);
+	out_prose(finding_why(id), 2);
+}
+
+static void unknown(const char *name)
+{
+	const char *names[FINDING_COUNT];
+	const char *nearest;
+
+	for (int id = 0; id < FINDING_COUNT; id++)
+		names[id] = finding_name((enum finding_id)id);
+	nearest = spell_nearest(name, names, FINDING_COUNT);
+	if (nearest)
+		out_error("explain: no finding is called '%s'; did you mean '%s'?", name, nearest);
+	else
+		out_error("explain: no finding is called '%s'; 'yoke explain' lists all", name);
+}
+
+int verb_explain(int argc, char **argv)
+{
+	struct args_option options[] = {{.name = "json"}};
+	struct args args;
+	json_t *all = NULL;
+	int status = EXIT_DONE;
+
+	if (args_read(argc, argv, options, 1, &args) != 0)
+		return EXIT_USE;
+	if (options[0].set)
+		all = json_array();
+	for (int id = 0; all && args.n == 0 && id < FINDING_COUNT; id++)
+		json_array_append_new(all, as_json((enum finding_id)id));
+	if (!options[0].set && args.n == 0)
+		list();
+	for (size_t i = 0; i < args.n; i++) {
+		enum finding_id id = finding_by_name(args.rest[i]);
+
+		if (id == FINDING_COUNT) {
+			unknown(args.rest[i]);
+			status = EXIT_USE;
+		} else if (options[0].set) {
+			json_array_append_new(all, as_json(id));
+		} else {
+			explain(id);
+		}
+	}
+	if (options[0].set)
+		out_json(all);
+	return status;
+}

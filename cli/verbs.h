@@ -1,0 +1,42 @@
+/*
+ * The verbs. One list makes table, help and spelling help; each verb has its file, verb_NAME.c,
+ * with two names: int verb_NAME(int argc, char **argv), argv[0] being the verb, which returns an
+ * exit status of exit.h; and const char verb_NAME_help[], how it is called, what it does and one
+ * worked example.
+ */
+#ifndef VERBS_H
+#define VERBS_H
+
+/* X(name, what it does in one line). Offline verbs need no service. */
+#define VERBS_OFFLINE(X)                                                                           \
+	X(check, "check the programs of a pair against each other")                                \
+	X(ladder, "draw the channels and where they meet")                                         \
+	X(explain, "say what a finding means and what to do")                                      \
+	X(change, "tell what differs between two programs, by meaning")                            \
+	X(help, "list the verbs, or explain one")
+
+/* Verbs that ask the service, one request each. */
+#define VERBS_ONLINE(X)
+
+#define X(name, line)                                                                              \
+	int verb_##name(int argc, char **argv);                                                    \
+	extern const char verb_##name##_help[];
+VERBS_OFFLINE(X)
+VERBS_ONLINE(X)
+#undef X
+
+struct verb {
+	const char *name, *line, *help;
+	int (*run)(int argc, char **argv);
+};
+
+/* All verbs, offline ones first; ends with a name of NULL. */
+extern const struct verb verbs[];
+
+/* The verb of this name, or NULL with a message and spelling help on stderr. */
+const struct verb *verbs_find(const char *name);
+
+/* Run a verb: argv[0] is its name. --help among the arguments prints its help instead. */
+int verbs_run(int argc, char **argv);
+
+#endif
