@@ -100,7 +100,7 @@ struct nc_shape {
 	                               holds more than filler */
 	uint64_t even_parity, high; /* bytes of even parity; bytes with bit 8 set */
 	bool bom;                   /* EF BB BF at offset 0 */
-	bool final_line_end;        /* the last line had its end */
+	bool final_line_end; /* the last line that holds more than blanks and filler had its end */
 };
 
 struct nc_reader;

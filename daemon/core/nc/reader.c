@@ -145,7 +145,8 @@ static void hand(struct nc_reader *r, const char *s, size_t length, enum line_en
 	r->shape.crlf += end == END_CRLF;
 	r->shape.cr += end == END_CR;
 	r->shape.crcrlf += end == END_CRCRLF;
-	r->shape.final_line_end = end != END_NONE;
+	if (real || end != END_NONE)
+		r->shape.final_line_end = end != END_NONE;
 	b.line = r->shape.lines;
 	b.offset = r->offset + (uint64_t)(z->s - s);
 	b.flags = z->flags | (blank ? NC_BLANK : 0);
