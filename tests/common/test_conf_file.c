@@ -129,6 +129,7 @@ static void test_files(void **state)
 {
 	char *huge = malloc(CONF_FILE_MAX + 1);
 
+	conf_file_free(&file);
 	conf_report_free(&report);
 	assert_int_equal(conf_file_read(scratch_path(state, "none"), &file, &report), -1);
 	expect("cannot be opened: No such file");

@@ -263,6 +263,11 @@ int change_diff(
 		first++;
 	while (first + last < an && first + last < bn && a[an - 1 - last] == b[bn - 1 - last])
 		last++;
+	if (first + last == an || first + last == bn) {
+		memset(a_gone + first, 1, an - first - last);
+		memset(b_gone + first, 1, bn - first - last);
+		return 0;
+	}
 	return diff_middle(a + first, an - first - last, a_gone + first, b + first,
 	    bn - first - last, b_gone + first);
 }
