@@ -1,0 +1,20 @@
+/*
+ * Carry over a mounted directory: both programs or neither.
+ *
+ * CARRY_SEND: the old programs are read and handed over first; all new programs are written beside
+ * them and compared; then each is renamed over the old one; when a rename fails the old ones are
+ * put back. CARRY_INSPECT brings the share to all new or all old after an interrupted order.
+ * CARRY_FETCH reads.
+ *
+ * In the outcome CARRY_HELD_OLD without a sum means that there was nothing before and is nothing
+ * now; CARRY_HELD_ABSENT that there is nothing and it is not known what was there before.
+ */
+#ifndef DIRECTORY_H
+#define DIRECTORY_H
+
+#include "job.h"
+
+/* Do the order. The job's channels and fault are filled. */
+void directory_run(struct job *j);
+
+#endif

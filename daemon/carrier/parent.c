@@ -1,0 +1,269 @@
+#include "parent.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <sys/signalfd.h>
+#include <sys/socket.h>
+#include <time.h>
+#include <unistd.h>
+#include "message.h"
+
+enum {
+	PROGRESS_MS = 100,                /* between two progress messages of one phase */
+	BEAT_MS = CARRY_HEARTBEAT_MS / 2, /* so that a late one is still in time */
+	SEND_MS = 30000, /* for a parent that takes nothing: then it counts as gone */
+};
+
+struct parent {
+	int sock, stop_fd;
+	const struct parent_hand *hand;
+	void *ctx;
+	bool stop;  /* cancelled, or told to end by a signal */
+	bool gone;  /* nobody at the other end */
+	bool ended; /* the outcome was sent */
+	bool answered;
+	struct carry_go go;
+	struct carry_progress last;
+	uint64_t last_ms;
+};
+
+struct parent *parent_new(int sock, int stop_fd, const struct parent_hand *hand, void *ctx)
+{
+	struct parent *p = calloc(1, sizeof *p);
+
+	if (!p)
+		return NULL;
+	p->sock = sock;
+	p->stop_fd = stop_fd;
+	p->hand = hand;
+	p->ctx = ctx;
+	p->last_ms = parent_now();
+	return p;
+}
+
+void parent_free(struct parent *p)
+{
+	free(p);
+}
+
+uint64_t parent_now(void)
+{
+	struct timespec t;
+
+	clock_gettime(CLOCK_MONOTONIC, &t);
+	return (uint64_t)t.tv_sec * 1000 + (uint64_t)t.tv_nsec / 1000000;
+}
+
+/* Send, waiting while the parent's queue is full; a parent that takes nothing for SEND_MS is gone.
+ */
+static int send_message(
+    struct parent *p, enum carry_type type, const void *body, const int *fd, unsigned fds)
+{
+	uint64_t until = parent_now() + SEND_MS;
+
+	if (p->ended)
+		return -EPROTO;
+	while (!p->gone) {
+		struct pollfd q = {p->sock, POLLOUT, 0};
+		int rc = message_send(p->sock, type, body, fd, fds, MSG_DONTWAIT);
+
+		if (rc == 0 || rc == -EBADMSG)
+			return rc;
+		if (rc != -EAGAIN || parent_now() >= until)
+			p->gone = true;
+		else
+			poll(&q, 1, BEAT_MS);
+	}
+	return -EPIPE;
+}
+
+/* Take what the parent said. */
+static void hear(struct parent *p)
+{
+	struct message m;
+
+	while (!p->gone) {
+		int rc = message_receive(p->sock, MESSAGE_FROM_PARENT, &m, MSG_DONTWAIT);
+
+		if (rc == -EAGAIN)
+			return;
+		if (rc <= 0 && rc != -EBADMSG)
+			p->gone = true;
+		if (rc <= 0)
+			continue; /* what is not allowed is dropped: a step stays without its grant
+			           */
+		if (m.type == CARRY_CANCEL)
+			p->stop = true;
+		if (m.type == CARRY_GO) {
+			p->go = m.go;
+			p->answered = true;
+		}
+		message_close(&m);
+	}
+}
+
+static void hear_signal(struct parent *p)
+{
+	struct signalfd_siginfo s;
+
+	while (p->stop_fd >= 0 && read(p->stop_fd, &s, sizeof s) == (ssize_t)sizeof s)
+		p->stop = true;
+}
+
+static void beat(struct parent *p)
+{
+	uint64_t now = parent_now();
+
+	if (p->sock < 0 || p->gone || p->ended || now - p->last_ms < BEAT_MS)
+		return;
+	/* A full queue means that the parent has enough to read: no need to wait for it. */
+	message_send(p->sock, CARRY_PROGRESS, &p->last, NULL, 0, MSG_DONTWAIT);
+	p->last_ms = now;
+}
+
+/* Wait for fd, the parent or a signal, up to the next heartbeat. What came on fd, or -errno. */
+static int turn(struct parent *p, int fd, short events, uint64_t ms)
+{
+	/* What poll is not to look at is negative: a gone parent would wake it for ever. */
+	struct pollfd q[3] = {
+	    {fd, events, 0}, {p->gone ? -1 : p->sock, POLLIN, 0}, {p->stop_fd, POLLIN, 0}};
+	int n = poll(q, 3, (int)(ms < BEAT_MS ? ms : BEAT_MS));
+
+	if (n < 0 && errno != EINTR)
+		return -errno;
+	if (n > 0 && q[1].revents)
+		hear(p);
+	if (n > 0 && q[2].revents)
+		hear_signal(p);
+	beat(p);
+	return n > 0 ? q[0].revents : 0;
+}
+
+static bool stopping(const struct parent *p)
+{
+	return p->stop || (p->gone && p->sock >= 0);
+}
+
+int parent_wait(struct parent *p, int fd, short events, uint64_t ms)
+{
+	uint64_t until = parent_now() + ms, now;
+	int came;
+
+	do {
+		now = parent_now();
+		came = turn(p, fd, events, now < until ? until - now : 0);
+	} while (!came && !stopping(p) && parent_now() < until);
+	return came;
+}
+
+bool parent_stopping(struct parent *p)
+{
+	if (p->sock >= 0)
+		hear(p);
+	hear_signal(p);
+	return stopping(p);
+}
+
+bool parent_tick(struct parent *p)
+{
+	beat(p);
+	return parent_stopping(p);
+}
+
+int parent_order(struct parent *p, struct message *m, uint64_t ms)
+{
+	struct pollfd q = {p->sock, POLLIN, 0};
+	int rc;
+
+	if (poll(&q, 1, (int)ms) <= 0)
+		return -ETIMEDOUT;
+	rc = message_receive(p->sock, MESSAGE_FROM_PARENT, m, MSG_DONTWAIT);
+	if (rc == 0)
+		return -EPIPE;
+	if (rc < 0)
+		return rc;
+	if (m->type == CARRY_ORDER)
+		return 0;
+	message_close(m);
+	return -EBADMSG;
+}
+
+static bool ask(struct parent *p, enum carry_step_kind step, uint32_t item, bool back)
+{
+	struct carry_step s = {step, item};
+
+	if (p->sock < 0) {
+		p->hand->step(p->ctx, &s);
+		return back || !parent_stopping(p);
+	}
+	if (!back && parent_stopping(p))
+		return false;
+	p->answered = false;
+	if (send_message(p, CARRY_STEP, &s, NULL, 0) == -EBADMSG)
+		return false;
+	while (!p->gone && (back || !stopping(p))) {
+		if (turn(p, -1, 0, BEAT_MS) < 0)
+			return false;
+		/* An answer to an earlier question that was no longer waited for does not count. */
+		if (p->answered && p->go.step == s.step && p->go.item == s.item)
+			return p->go.allowed && (back || !stopping(p));
+		p->answered = false;
+	}
+	return back && p->gone;
+}
+
+bool parent_step(struct parent *p, enum carry_step_kind step, uint32_t item)
+{
+	return ask(p, step, item, false);
+}
+
+bool parent_step_back(struct parent *p, enum carry_step_kind step, uint32_t item)
+{
+	return ask(p, step, item, true);
+}
+
+void parent_progress(struct parent *p, const struct carry_progress *at)
+{
+	uint64_t now = parent_now();
+	bool same = at->item == p->last.item && at->phase == p->last.phase;
+	bool full = at->bytes >= at->total && at->bytes != p->last.bytes;
+
+	if (same && !full && now - p->last_ms < PROGRESS_MS) {
+		p->last = *at;
+		return;
+	}
+	p->last = *at;
+	p->last_ms = now;
+	if (p->sock < 0)
+		p->hand->progress(p->ctx, at);
+	else if (!p->gone && !p->ended)
+		message_send(p->sock, CARRY_PROGRESS, at, NULL, 0, MSG_DONTWAIT);
+}
+
+int parent_content(struct parent *p, uint32_t item, enum carry_role role, int fd, uint64_t size,
+    const struct sha *sha)
+{
+	struct carry_content c = {item, role, size, *sha};
+
+	if (p->sock >= 0)
+		return send_message(p, CARRY_CONTENT, &c, &fd, 1);
+	fd = fcntl(fd, F_DUPFD_CLOEXEC, 3);
+	if (fd < 0)
+		return -errno;
+	p->hand->content(p->ctx, &c, fd);
+	return 0;
+}
+
+int parent_outcome(struct parent *p, const struct carry_outcome *o)
+{
+	int rc = 0;
+
+	if (p->sock < 0)
+		p->hand->outcome(p->ctx, o);
+	else
+		rc = send_message(p, CARRY_OUTCOME, o, NULL, 0);
+	p->ended = true;
+	return rc;
+}

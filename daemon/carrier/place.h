@@ -1,0 +1,46 @@
+/*
+ * A channel's place on a mounted share: root, marker and folder, held open by descriptor.
+ *
+ * When a server or a mount dies, its path may be an empty local folder in which everything seems to
+ * work. So the root must carry its marker file, and the path must still lead to the device and
+ * folder that were opened, before each step that writes.
+ */
+#ifndef PLACE_H
+#define PLACE_H
+
+#include <sys/stat.h>
+#include "fault.h"
+
+struct place {
+	const struct line_directory *line;
+	uint32_t item;    /* for faults */
+	int root, folder; /* -1 when not open */
+	struct stat root_stat, folder_stat;
+};
+
+/*
+ * Open root and folder; neither is ever made. No link is followed below the root. others: n places
+ * open already; when one of them is the same folder it is used again, else the folder is locked
+ * against other carriers (BUSY). 0, or -1 with the fault set: OFFLINE, MARKER, NAME, BUSY.
+ */
+int place_open(struct place *p, const struct line_directory *line, uint32_t item,
+    const struct place *others, uint32_t n, struct fault *f);
+
+/* The root's path still leads to what was opened and the marker is there. 0, or -1 with OFFLINE or
+ * MARKER. */
+int place_check(const struct place *p, struct fault *f);
+
+/* True when both are the same folder. */
+bool place_same(const struct place *a, const struct place *b);
+
+/* Close; also one that failed to open or was never opened (root and folder -1). */
+void place_close(struct place *p);
+
+/*
+ * True when name may be a file's name on a share: one path component of valid UTF-8, no control
+ * character, not "." or
+ * "..", not the beginning of our own temporaries, at most 255 bytes.
+ */
+bool place_name_ok(const char *name);
+
+#endif

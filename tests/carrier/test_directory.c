@@ -1,0 +1,598 @@
+/*
+ * Goal: over a directory the machine ends with both new programs, or with both old ones, and the
+ * outcome says which; with every fault made real: full disk, taken name, lost share, changed file,
+ * a parent that refuses or goes away.
+ */
+#include <errno.h>
+#include <fcntl.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/mount.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+#include <cmocka.h>
+#include "leftover.h"
+#include "place.h"
+#include "rig.h"
+
+#define OLD_UP "%\nO4417(JOB 4417 REV B UPPER)\nG0X40.\nM30\n%\n"
+#define OLD_LO "%\nO4417(JOB 4417 REV B LOWER)\nG0X42.\nM30\n%\n"
+#define NEW_UP "%\nO4417(JOB 4417 REV C UPPER)\nG0X40.5\nM30\n%\n"
+#define NEW_LO "%\nO4417(JOB 4417 REV C LOWER)\nG0X42.5\nM30\n%\n"
+
+static struct rig r;
+
+/* A machine with both old programs in two folders, and an order for both new ones. */
+static int set_up(void **state)
+{
+	rig_open(&r, CARRY_SEND);
+	rig_directory(&r, 0, "path1", "4417.NC");
+	rig_directory(&r, 1, "path2", "4417.NC");
+	rig_write(&r, "share/path1/4417.NC", OLD_UP);
+	rig_write(&r, "share/path2/4417.NC", OLD_LO);
+	rig_program(&r, 0, NEW_UP);
+	rig_program(&r, 1, NEW_LO);
+	return 0;
+}
+
+static int tear_down(void **state)
+{
+	rig_close(&r);
+	return 0;
+}
+
+static void holds(const char *up, const char *lo)
+{
+	const char *a = rig_read(&r, "share/path1/4417.NC"),
+	           *b = rig_read(&r, "share/path2/4417.NC");
+
+	if (up)
+		assert_string_equal(a, up);
+	else
+		assert_null(a);
+	if (lo)
+		assert_string_equal(b, lo);
+	else
+		assert_null(b);
+}
+
+static void clean(void)
+{
+	assert_int_equal(rig_leftovers(&r, "share/path1"), 0);
+	assert_int_equal(rig_leftovers(&r, "share/path2"), 0);
+}
+
+static void ended(enum carry_error error, enum carry_held up, enum carry_held lo)
+{
+	assert_true(r.has_outcome);
+	if (r.outcome.error != error)
+		print_message("%s\n", r.outcome.text);
+	assert_int_equal(r.outcome.error, error);
+	assert_int_equal(r.outcome.items, 2);
+	assert_int_equal(r.outcome.channel[0].held, up);
+	assert_int_equal(r.outcome.channel[1].held, lo);
+	assert_true(WIFEXITED(r.status));
+	assert_int_equal(WEXITSTATUS(r.status), 0);
+}
+
+static void both_are_replaced(void **state)
+{
+	static const struct carry_step steps[] = {
+	    {CARRY_STEP_WRITE, 2}, {CARRY_STEP_REPLACE, 0}, {CARRY_STEP_REPLACE, 1}};
+
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	clean();
+	assert_int_equal(r.steps, 3);
+	assert_memory_equal(r.step, steps, sizeof steps);
+	/* The old programs came before anything else. */
+	assert_int_equal(r.contents, 2);
+	for (uint32_t i = 0; i < 2; i++) {
+		struct sha old = rig_sha(i ? OLD_LO : OLD_UP);
+
+		assert_int_equal(r.content[i].head.role, CARRY_ROLE_OLD);
+		assert_int_equal(r.content[i].head.item, i);
+		assert_string_equal(r.content[i].text, i ? OLD_LO : OLD_UP);
+		assert_memory_equal(&r.content[i].head.sha, &old, sizeof old);
+		assert_int_equal(r.outcome.channel[i].compared, 1);
+		assert_memory_equal(&r.outcome.channel[i].sha, &r.order.item[i].want, sizeof old);
+	}
+}
+
+static void a_first_pair_needs_no_old_one(void **state)
+{
+	unlink(rig_path(&r, "share/path1/4417.NC"));
+	unlink(rig_path(&r, "share/path2/4417.NC"));
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	clean();
+	assert_int_equal(r.contents, 0);
+}
+
+static void one_folder_for_both(void **state)
+{
+	rig_directory(&r, 1, "path1", "4417L.NC");
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_string_equal(rig_read(&r, "share/path1/4417.NC"), NEW_UP);
+	assert_string_equal(rig_read(&r, "share/path1/4417L.NC"), NEW_LO);
+	clean();
+}
+
+static void one_name_in_one_folder_is_refused(void **state)
+{
+	rig_directory(&r, 1, "path1", "4417.nc"); /* a share may not tell the cases apart */
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.steps, 0);
+}
+
+static void wrong_names_are_refused(void **state)
+{
+	static const char *const wrong[] = {"", ".", "..", "a/b", "../4417.NC", "/etc/passwd",
+	    "a\nb", "a\x7f", "a\x01", "a\xff", "a\xc0\xaf", "a\xed\xa0\x80", "a\xc2\x85",
+	    ".yoke-1-upper.old"};
+	static const char *const right[] = {
+	    "4417.NC", "O4417", " x ", "..x", "\xc3\xbc.NC", "\xf0\x9f\x98\x80"};
+	char longest[257];
+
+	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++)
+		assert_false(place_name_ok(wrong[i]));
+	for (size_t i = 0; i < sizeof right / sizeof *right; i++)
+		assert_true(place_name_ok(right[i]));
+	memset(longest, 'x', sizeof longest);
+	longest[256] = '\0';
+	assert_false(place_name_ok(longest));
+	longest[255] = '\0';
+	assert_true(place_name_ok(longest));
+
+	strcpy(r.order.item[1].target, "../path1/4417.NC");
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 1);
+	assert_int_equal(r.steps, 0);
+	holds(OLD_UP, OLD_LO);
+}
+
+static void folders_do_not_lead_out(void **state)
+{
+	strcpy(r.order.item[0].line.directory.folder, "path1/../../");
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(symlink("path1", rig_path(&r, "share/link")), 0);
+	strcpy(r.order.item[0].line.directory.folder, "link");
+	rig_run(&r);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+}
+
+/* A program's name that is a link, a folder or a pipe is not ours to replace. */
+static void strange_targets_are_refused(void **state)
+{
+	const char *target = rig_path(&r, "share/path2/4417.NC");
+
+	rig_write(&r, "elsewhere", OLD_LO);
+	unlink(target);
+	assert_int_equal(symlink(rig_path(&r, "elsewhere"), target), 0);
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_string_equal(rig_read(&r, "elsewhere"), OLD_LO);
+	unlink(target);
+	assert_int_equal(mkfifo(target, 0666), 0);
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	unlink(target);
+	assert_int_equal(mkdir(target, 0777), 0);
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_string_equal(rig_read(&r, "share/path1/4417.NC"), OLD_UP);
+	clean();
+}
+
+static void no_share_no_write(void **state)
+{
+	/* The mount is gone: the path is an empty folder, in which everything would work. */
+	assert_int_equal(rename(rig_path(&r, "share"), rig_path(&r, "away")), 0);
+	assert_int_equal(mkdir(rig_path(&r, "share"), 0777), 0);
+	rig_run(&r);
+	ended(CARRY_ERROR_MARKER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.steps, 0);
+	assert_int_equal(rmdir(rig_path(&r, "share")), 0); /* still empty */
+	rig_run(&r);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(rename(rig_path(&r, "away"), rig_path(&r, "share")), 0);
+	/* The root is there, a channel's folder is not: it is never made. */
+	strcpy(r.order.item[1].line.directory.folder, "path3");
+	rig_run(&r);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 1);
+	assert_int_not_equal(access(rig_path(&r, "share/path3"), F_OK), 0);
+	holds(OLD_UP, OLD_LO);
+}
+
+/* Which step the next tests act at. */
+static struct carry_step at;
+static enum rig_answer there;
+
+static enum rig_answer act_at(struct rig *rig, const struct carry_step *s)
+{
+	return s->step == at.step && s->item == at.item ? there : RIG_GO;
+}
+
+static enum rig_answer share_goes(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == at.step && s->item == at.item) {
+		assert_int_equal(rename(rig_path(&r, "share"), rig_path(&r, "away")), 0);
+		assert_int_equal(mkdir(rig_path(&r, "share"), 0777), 0);
+	}
+	return RIG_GO;
+}
+
+static void the_share_goes_during_the_order(void **state)
+{
+	static const struct carry_step when[] = {
+	    {CARRY_STEP_WRITE, 2}, {CARRY_STEP_REPLACE, 0}, {CARRY_STEP_REPLACE, 1}};
+
+	for (size_t i = 0; i < 3; i++) {
+		at = when[i];
+		r.on_step = share_goes;
+		rig_run(&r);
+		ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+		assert_int_equal(rmdir(rig_path(&r, "share")), 0); /* nothing was written into it */
+		assert_int_equal(rename(rig_path(&r, "away"), rig_path(&r, "share")), 0);
+		holds(OLD_UP, OLD_LO);
+		clean();
+	}
+}
+
+static enum rig_answer take_the_name(struct rig *rig, const struct carry_step *s)
+{
+	const char *target = rig_path(&r, "share/path2/4417.NC");
+
+	if (s->step == CARRY_STEP_REPLACE && s->item == 1) {
+		unlink(target);
+		assert_int_equal(mkdir(target, 0777), 0);
+	}
+	return RIG_GO;
+}
+
+/* Case "rename refused": the second name cannot be taken; the first program is put back. */
+static void second_rename_fails(void **state)
+{
+	r.on_step = take_the_name;
+	rig_run(&r);
+	assert_true(r.has_outcome);
+	assert_int_not_equal(r.outcome.error, CARRY_ERROR_NONE);
+	assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_OLD);
+	assert_int_equal(r.step[r.steps - 1].step, CARRY_STEP_PUT_BACK);
+	assert_string_equal(rig_read(&r, "share/path1/4417.NC"), OLD_UP);
+	clean();
+}
+
+/* The same where there was no old program: it is removed again. */
+static void second_rename_fails_first_pair(void **state)
+{
+	unlink(rig_path(&r, "share/path1/4417.NC"));
+	r.on_step = take_the_name;
+	rig_run(&r);
+	assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.channel[0].has_sha, 0); /* nothing, as before */
+	assert_null(rig_read(&r, "share/path1/4417.NC"));
+	clean();
+}
+
+static enum rig_answer edit_lower(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == CARRY_STEP_REPLACE && s->item == 1)
+		rig_write(&r, "share/path2/4417.NC", "edited at the machine");
+	return RIG_GO;
+}
+
+static void an_edit_meanwhile_is_not_lost(void **state)
+{
+	r.on_step = edit_lower;
+	rig_run(&r);
+	ended(CARRY_ERROR_IO, CARRY_HELD_OLD, CARRY_HELD_OTHER);
+	holds(OLD_UP, "edited at the machine");
+	clean();
+}
+
+static void refused_and_cancelled_steps(void **state)
+{
+	static const struct carry_step when[] = {
+	    {CARRY_STEP_WRITE, 2}, {CARRY_STEP_REPLACE, 0}, {CARRY_STEP_REPLACE, 1}};
+	static const enum rig_answer how[] = {RIG_REFUSE, RIG_CANCEL, RIG_TERM};
+
+	for (size_t i = 0; i < 3; i++)
+		for (size_t k = 0; k < 3; k++) {
+			at = when[i];
+			there = how[k];
+			r.on_step = act_at;
+			rig_run(&r);
+			ended(CARRY_ERROR_CANCELLED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+			holds(OLD_UP, OLD_LO);
+			clean();
+		}
+}
+
+/* The parent is gone: what was begun is put right, nothing is begun. */
+static void the_parent_goes(void **state)
+{
+	static const struct carry_step when[] = {
+	    {CARRY_STEP_WRITE, 2}, {CARRY_STEP_REPLACE, 0}, {CARRY_STEP_REPLACE, 1}};
+
+	for (size_t i = 0; i < 3; i++) {
+		at = when[i];
+		there = RIG_HANG_UP;
+		r.on_step = act_at;
+		assert_false(rig_run(&r));
+		assert_true(WIFEXITED(r.status));
+		holds(OLD_UP, OLD_LO);
+		clean();
+	}
+}
+
+static enum rig_answer no_put_back(struct rig *rig, const struct carry_step *s)
+{
+	return s->step == CARRY_STEP_PUT_BACK ? RIG_REFUSE : take_the_name(rig, s);
+}
+
+static void a_mixed_machine_says_so(void **state)
+{
+	r.on_step = no_put_back;
+	rig_run(&r);
+	assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_NEW);
+	assert_int_not_equal(r.outcome.error, CARRY_ERROR_NONE);
+	assert_string_equal(rig_read(&r, "share/path1/4417.NC"), NEW_UP);
+	assert_true(
+	    rig_leftovers(&r, "share/path1") > 0); /* what is needed to put it right is there */
+	/* ... and puts it right. */
+	assert_int_equal(rmdir(rig_path(&r, "share/path2/4417.NC")), 0);
+	rig_write(&r, "share/path2/4417.NC", OLD_LO);
+	r.on_step = NULL;
+	r.order.act = CARRY_INSPECT;
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	clean();
+}
+
+/* A disk of 64 KiB that is full after the upper program. Needs the right to mount, which CI's root
+ * has. */
+static void full_disk(void **state)
+{
+	const char *disk = rig_path(&r, "share/path2");
+	static char big[70000];
+	struct sha sum;
+
+	if (mount("yoke-test", disk, "tmpfs", 0, "size=64k")) {
+		print_message("no right to mount: not tried\n");
+		skip();
+	}
+	rig_write(&r, "share/path2/4417.NC", OLD_LO);
+	memset(big, 'X', sizeof big - 1);
+	rig_program(&r, 1, big);
+	rig_run(&r);
+	sum = rig_sha(OLD_LO);
+	rig_read(&r, "share/path2/4417.NC");
+	bool kept = !strcmp(rig_read(&r, "share/path2/4417.NC"), OLD_LO);
+	int left = rig_leftovers(&r, "share/path2");
+	umount(disk);
+	ended(CARRY_ERROR_SPACE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_memory_equal(&r.outcome.channel[1].sha, &sum, sizeof sum);
+	assert_true(kept);
+	assert_int_equal(left, 0);
+	assert_string_equal(rig_read(&r, "share/path1/4417.NC"), OLD_UP);
+}
+
+static void left_overs_of_others(void **state)
+{
+	/* A stump and an old program of an earlier order, an old program of a later one, and files
+	 * that are not ours. */
+	rig_write(&r, "share/path1/.yoke-3-upper.part", "stump");
+	rig_write(&r, "share/path2/.yoke-3-lower.old", "old");
+	rig_write(&r, "share/path2/.yoke-999999-lower.old", "needed");
+	rig_write(&r, "share/path2/.yoke-readme", "not ours");
+	rig_write(&r, "share/path2/.yoke-3-lower.txt", "not ours");
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_int_equal(r.step[0].step, CARRY_STEP_TIDY);
+	assert_null(rig_read(&r, "share/path1/.yoke-3-upper.part"));
+	assert_null(rig_read(&r, "share/path2/.yoke-3-lower.old"));
+	assert_string_equal(rig_read(&r, "share/path2/.yoke-999999-lower.old"), "needed");
+	assert_int_equal(rig_leftovers(&r, "share/path2"), 3);
+}
+
+static void names_of_left_overs(void **state)
+{
+	char name[LEFTOVER_NAME], channel[YOKE_NAME_MAX + 1];
+	uint64_t order;
+
+	memset(channel, 'x', YOKE_NAME_MAX);
+	channel[YOKE_NAME_MAX] = '\0';
+	leftover_name(name, UINT64_MAX, channel, LEFTOVER_NONE);
+	assert_int_equal(leftover_parse(name, &order), LEFTOVER_NONE);
+	assert_true(order == UINT64_MAX);
+	leftover_name(name, 12, "a.old", LEFTOVER_PART);
+	assert_int_equal(leftover_parse(name, &order), LEFTOVER_PART);
+	assert_int_equal(order, 12);
+	assert_int_equal(leftover_parse(".yoke-12-.old", &order), LEFTOVER_COUNT);
+	assert_int_equal(leftover_parse(".yoke-12.old", &order), LEFTOVER_COUNT);
+	assert_int_equal(leftover_parse(".yoke--1-a.old", &order), LEFTOVER_COUNT);
+	assert_int_equal(
+	    leftover_parse(".yoke-99999999999999999999-a.old", &order), LEFTOVER_COUNT);
+	assert_int_equal(leftover_parse("yoke", &order), LEFTOVER_COUNT);
+}
+
+static void fetch(void **state)
+{
+	r.order.act = CARRY_FETCH;
+	rig_expect(&r, 0, OLD_UP);
+	rig_expect(&r, 1, "something else");
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_OTHER);
+	assert_int_equal(r.steps, 0);
+	assert_int_equal(r.contents, 2);
+	assert_int_equal(r.content[1].head.role, CARRY_ROLE_COPY);
+	assert_string_equal(r.content[1].text, OLD_LO);
+	unlink(rig_path(&r, "share/path2/4417.NC"));
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_ABSENT);
+	assert_int_equal(r.contents, 1);
+}
+
+static void programs_are_checked_first(void **state)
+{
+	int fd;
+
+	/* Another program than the order names. */
+	r.order.item[1].want.b[0] ^= 1;
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 1);
+	r.order.item[1].want.b[0] ^= 1;
+	/* Another size. */
+	r.order.item[1].size++;
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	r.order.item[1].size--;
+	/* Memory that could still change. */
+	close(r.fd[1]);
+	r.fd[1] = fd = memfd_create("open", MFD_CLOEXEC | MFD_ALLOW_SEALING);
+	assert_int_equal(write(fd, NEW_LO, strlen(NEW_LO)), strlen(NEW_LO));
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.steps, 0);
+	holds(OLD_UP, OLD_LO);
+	clean();
+}
+
+static void impossible_orders(void **state)
+{
+	r.order.item[1].line.kind = LINE_NONE;
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	r.order.item[0].line.kind = LINE_NONE;
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	r.order.item[0].line.kind = r.order.item[1].line.kind = LINE_DIRECTORY;
+	strcpy(r.order.item[0].channel, "../up");
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	strcpy(r.order.item[0].channel, "lower");
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+}
+
+static void garbage_instead_of_an_order(void **state)
+{
+	rig_start(&r);
+	assert_int_equal(write(r.sock, "garbage", 7), 7);
+	assert_false(rig_talk(&r));
+	assert_true(WIFEXITED(r.status));
+	assert_int_equal(WEXITSTATUS(r.status), 1);
+	rig_start(&r);
+	close(r.sock);
+	r.sock = -1;
+	assert_false(rig_talk(&r));
+	assert_int_equal(WEXITSTATUS(r.status), 1);
+}
+
+static enum rig_answer slow(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == CARRY_STEP_WRITE)
+		usleep(2200 * 1000);
+	return RIG_GO;
+}
+
+/* While it waits for a grant, a heartbeat comes at least every CARRY_HEARTBEAT_MS. */
+static void heartbeats(void **state)
+{
+	unsigned without;
+
+	rig_run(&r);
+	without = r.progresses;
+	rig_write(&r, "share/path1/4417.NC", OLD_UP);
+	r.on_step = slow;
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_true(r.progresses >= without + 2200 / CARRY_HEARTBEAT_MS);
+}
+
+static enum rig_answer second_order(struct rig *rig, const struct carry_step *s)
+{
+	static struct rig other;
+
+	if (s->step != CARRY_STEP_WRITE)
+		return RIG_GO;
+	other = r;
+	other.order.id++;
+	other.on_step = NULL;
+	rig_run(&other);
+	assert_true(other.has_outcome);
+	assert_int_equal(other.outcome.error, CARRY_ERROR_BUSY);
+	return RIG_GO;
+}
+
+static void one_order_per_folder(void **state)
+{
+	r.on_step = second_order;
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+}
+
+static void modes_are_kept(void **state)
+{
+	struct stat st;
+
+	chmod(rig_path(&r, "share/path1/4417.NC"), 0640);
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_int_equal(stat(rig_path(&r, "share/path1/4417.NC"), &st), 0);
+	assert_int_equal(st.st_mode & 0777, 0640);
+}
+
+int main(void)
+{
+#define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
+	const struct CMUnitTest tests[] = {
+	    T(both_are_replaced),
+	    T(a_first_pair_needs_no_old_one),
+	    T(one_folder_for_both),
+	    T(one_name_in_one_folder_is_refused),
+	    T(wrong_names_are_refused),
+	    T(folders_do_not_lead_out),
+	    T(strange_targets_are_refused),
+	    T(no_share_no_write),
+	    T(the_share_goes_during_the_order),
+	    T(second_rename_fails),
+	    T(second_rename_fails_first_pair),
+	    T(an_edit_meanwhile_is_not_lost),
+	    T(refused_and_cancelled_steps),
+	    T(the_parent_goes),
+	    T(a_mixed_machine_says_so),
+	    T(full_disk),
+	    T(left_overs_of_others),
+	    T(names_of_left_overs),
+	    T(fetch),
+	    T(programs_are_checked_first),
+	    T(impossible_orders),
+	    T(garbage_instead_of_an_order),
+	    T(heartbeats),
+	    T(one_order_per_folder),
+	    T(modes_are_kept),
+	};
+
+	signal(SIGPIPE, SIG_IGN);
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
