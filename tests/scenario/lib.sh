@@ -152,8 +152,14 @@ count_events() {
 	events "${1:-}" | wc -l
 }
 
+# The last events in short, for a message.
+trail() {
+	events | tail -n 20 | jq -r '[.seq, .kind, .job, .revision, .text] | map(tostring) | join(" ")'
+}
+
 expect_events() { # WANTED FILTER
-	expect "number of events with $2" "$1" "$(count_events "$2")"
+	seen=$(count_events "$2")
+	[ "$1" = "$seen" ] || fail "number of events with '$2': expected $1, saw $seen; the trail: $(trail)"
 }
 
 # pair_of JOB REVISION [MACHINE]: the pair with its report, empty when there is none.
@@ -178,7 +184,7 @@ becomes() {
 	within "$patience" has_state "$@" || {
 		shown=$*
 		shift
-		fail "pair should become '$shown', but is: $(pair_of "$@")"
+		fail "pair should become '$shown', but is: $(pair_of "$@" | jq -c 'del(.report)')"
 	}
 }
 
@@ -187,7 +193,7 @@ has_event() { # FILTER
 }
 
 appears() { # FILTER
-	within "$patience" has_event "$1" || fail "no event with $1 came; all: $(events)"
+	within "$patience" has_event "$1" || fail "no event with $1 came; the trail: $(trail)"
 }
 
 # findings_of JOB REVISION [MACHINE]: "WEIGHT NAME" of each, sorted.
