@@ -67,7 +67,7 @@ enum weight {
 	    "The program number in the file differs from the number in the job or file name, or "  \
 	    "between the "                                                                         \
 	    "channels. The control would show another job.")                                       \
-	X(NUMBER_FORM, "number-form", WARN,                                                        \
+	X(NUMBER_FORM, "number-form", REFUSE,                                                      \
 	    "The program number is written in a form that the machine's profile does not name: a " \
 	    "colon, "                                                                              \
 	    "leading zeros, or a letter O in place of a zero.")                                    \
