@@ -135,22 +135,25 @@ static void meeting(struct ladder *l, const struct wait_rung *rung)
 	left_out(l, rung->repeat);
 }
 
-/* An arrow that meets nothing: from the life line towards the others. */
+/* An arrow that meets nothing: from the life line towards the others, never shorter than its code.
+ */
 static void open_arrow(struct ladder *l, int lane, uint32_t code)
 {
 	bool leftwards = l->lanes == 2 && lane == 1;
-	long reach = l->lanes == 2         ? l->gap / 2 - 3
-	             : lane + 1 < l->lanes ? l->gap - 3
-	                                   : LADDER_RUNG_BESIDE - 3;
-	long x = l->x[lane], from = leftwards ? x - reach : x, to = leftwards ? x : x + reach;
+	long x = l->x[lane], from, to, least;
+	long reach = l->lanes == 2 ? l->gap / 2 - 3 : l->gap - 4;
 	char label[32];
 
+	least = snprintf(label, sizeof(label), " M%u ", (unsigned)code) + 1;
 	if (reach > ARROW)
-		from = leftwards ? x - ARROW : x, to = leftwards ? x : x + ARROW;
+		reach = ARROW;
+	if (reach < least)
+		reach = least;
+	from = leftwards ? x - reach : x;
+	to = leftwards ? x : x + reach;
 	ladder_row_fill(&l->row, from, to, l->g->twice);
 	ladder_row_put(&l->row, x, leftwards ? l->g->twice_right : l->g->twice_left);
 	ladder_row_put(&l->row, leftwards ? from : to, leftwards ? l->g->to_left : l->g->to_right);
-	snprintf(label, sizeof(label), " M%u ", (unsigned)code);
 	centred(l, (from + to + 1) / 2, label);
 }
 
@@ -256,7 +259,7 @@ static void unknown(struct ladder *l)
 		l->open[i] = true;
 	ladder_rung_spacer(l);
 	across(l, l->r->programs < (size_t)l->lanes ? "? a program is missing ?"
-	                                            : "? cannot tell what follows ?");
+	                                            : "? cannot tell from here ?");
 	ladder_rung_spacer(l);
 }
 

@@ -85,8 +85,8 @@ static bool refuses(const struct pair_report *r, const enum finding_id *id, size
 
 /*
  * What was read decides how far the proof reaches. Where the text is no program, or a wait code is
- * uncertain, nothing can be told; where a word could not be read, agreement cannot be told. A
- * profile that lowers the weight of such a finding vouches for it.
+ * uncertain, nothing can be told; where a word could not be read or the end is missing, agreement
+ * cannot be told. A profile that lowers the weight of such a finding vouches for it.
  */
 static void judge(struct pair_report *r)
 {
@@ -94,7 +94,7 @@ static void judge(struct pair_report *r)
 	    FINDING_FRAMING_7E, FINDING_EMPTY, FINDING_CUT_OFF, FINDING_WAIT_UNCERTAIN};
 	static const enum finding_id doubt[] = {FINDING_WORD_BAD, FINDING_NUMBER_BAD,
 	    FINDING_NUL_INSIDE, FINDING_BLOCK_LONG, FINDING_COMMENT_OPEN, FINDING_COMMENT_NESTED,
-	    FINDING_PERCENT_MIDDLE, FINDING_CHARACTER};
+	    FINDING_PERCENT_MIDDLE, FINDING_CHARACTER, FINDING_END_MISSING};
 
 	r->unreadable = refuses(r, nothing, sizeof(nothing) / sizeof(*nothing));
 	r->verdict = r->proved ? r->result.verdict : VERDICT_CANNOT_TELL;

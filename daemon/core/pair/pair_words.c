@@ -76,9 +76,16 @@ static void who_stands(const struct pair_report *r, const struct wait_rung *rung
 		return;
 	}
 	text_puts(t, ": ");
-	for (size_t i = 0; i < r->programs; i++)
-		if (rung->channel[i].code)
-			text_printf(t, "%s%s", named++ ? " and " : "", lane_name(r, r->of[i]));
+	for (size_t i = 0; i < r->programs; i++) {
+		if (!rung->channel[i].code)
+			continue;
+		named++;
+		text_printf(t, "%s%s",
+		    named == 1         ? ""
+		    : named == waiting ? " and "
+		                       : ", ",
+		    lane_name(r, r->of[i]));
+	}
 	text_puts(t, waiting == 1 ? " stands for ever" : " stand for ever");
 }
 

@@ -6,8 +6,7 @@
 #include "pair_help.h"
 
 #define LOWER "%\nO4417(REV C)\nG0X40.\nM30\n%\n"
-#define PAIR(up, lo)                                                                               \
-	"%\nO4417(REV C)\n" up "M30\n%\n", "%\nO4417(REV C)\n" lo "M30\n%\n"
+#define PAIR(up, lo) "%\nO4417(REV C)\n" up "M30\n%\n", "%\nO4417(REV C)\n" lo "M30\n%\n"
 
 static void cut_off_end(void **state)
 {
@@ -16,8 +15,8 @@ static void cut_off_end(void **state)
 	pair_help_two(&c, "%\nO4417(BUSH)(REV C)\nN10 G0 X62. Z3.\nN20 G1 Z-1", LOWER);
 	pair_help_text(&c, FINDING_CUT_OFF,
 	    "opened with % at line 1, no closing %, no M30: file looks cut off");
-	assert_non_null(strstr(pair_help_find(&c, FINDING_CUT_OFF)->remedy,
-	    "line 4 is the last and has no line end"));
+	assert_non_null(strstr(
+	    pair_help_find(&c, FINDING_CUT_OFF)->remedy, "line 4 is the last and has no line end"));
 	assert_false(pair_may_release(c.report));
 	assert_int_not_equal(pair_verdict(c.report), VERDICT_AGREE);
 	/* One cause, one finding. */
@@ -33,7 +32,8 @@ static void cut_off_in_a_subprogram(void **state)
 
 	pair_help_two(&c, "%\nO4417(REV C)\nM98P8000\nM30\nO8000\nG1X4", LOWER);
 	pair_help_text(&c, FINDING_CUT_OFF,
-	    "opened with % at line 1, no closing %, no end of subprogram O8000 (line 5): file looks "
+	    "opened with % at line 1, no closing %, no end of subprogram O8000 (line 5): file "
+	    "looks "
 	    "cut off");
 	pair_help_free(&c);
 }
@@ -74,15 +74,13 @@ static void doubled_line_ends(void **state)
 {
 	struct checked c = {0};
 
-	pair_help_two(
-	    &c, "%\r\r\nO4417(REV C)\r\r\nG0X40.\r\r\nM30\r\r\n%\r\r\n", LOWER);
+	pair_help_two(&c, "%\r\r\nO4417(REV C)\r\r\nG0X40.\r\r\nM30\r\r\n%\r\r\n", LOWER);
 	pair_help_text(&c, FINDING_LINE_ENDS_DOUBLED,
 	    "doubled line ends, likely text-mode transfer: 5 of 5 lines end in CR CR LF");
 	assert_int_equal(pair_help_seen(&c, FINDING_LINE_ENDS_MIXED), 0);
 	pair_help_free(&c);
 	c = (struct checked){0};
-	pair_help_two(
-	    &c, "%\r\n\r\nO4417(REV C)\r\n\r\nG0X40.\r\n\r\nM30\r\n\r\n%\r\n\r\n", LOWER);
+	pair_help_two(&c, "%\r\n\r\nO4417(REV C)\r\n\r\nG0X40.\r\n\r\nM30\r\n\r\n%\r\n\r\n", LOWER);
 	assert_int_equal(pair_help_seen(&c, FINDING_LINE_ENDS_DOUBLED), 1);
 	pair_help_free(&c);
 }
@@ -90,10 +88,13 @@ static void doubled_line_ends(void **state)
 /* One line in ten may be whole; two may not. */
 static void doubled_on_nine_lines_of_ten(void **state)
 {
-	static const char nine[] = "%\r\r\nO4417(REV C)\r\r\nG0\r\r\nG0\r\r\nG0\r\r\nG0\r\r\nG0\r\r\n"
-				   "G0\n" "M30\r\r\n%\r\r\n";
+	static const char nine[] =
+	    "%\r\r\nO4417(REV C)\r\r\nG0\r\r\nG0\r\r\nG0\r\r\nG0\r\r\nG0\r\r\n"
+	    "G0\n"
+	    "M30\r\r\n%\r\r\n";
 	static const char eight[] = "%\r\r\nO4417(REV C)\r\r\nG0\r\r\nG0\r\r\nG0\r\r\nG0\r\r\nG0\n"
-				    "G0\n" "M30\r\r\n%\r\r\n";
+	                            "G0\n"
+	                            "M30\r\r\n%\r\r\n";
 	struct checked c = {0};
 
 	pair_help_two(&c, nine, eight);
@@ -111,8 +112,8 @@ static void high_bit_garbage(void **state)
 	pair_help_two(&c,
 	    "\xA5\x0A\xCF\xB4\xB4\xB1\xB7\x0A\x47\x30\xD8\xB4\x30\x2E\x0A\x4D\x33\x30\x0A\xA5\x0A",
 	    LOWER);
-	pair_help_text(&c, FINDING_FRAMING_7E,
-	    "every byte has even parity: framing is 7E, the port was 8N1");
+	pair_help_text(
+	    &c, FINDING_FRAMING_7E, "every byte has even parity: framing is 7E, the port was 8N1");
 	/* Nothing else is made of bytes that are no program. */
 	assert_int_equal(program_findings(c.program[0])->n, 1);
 	assert_int_equal(pair_verdict(c.report), VERDICT_CANNOT_TELL);
@@ -142,7 +143,8 @@ static void a_wait_is_missing(void **state)
 	    "wait 2: upper M202 (line 4), lower M203 (line 5): both stand for ever");
 	const struct finding *f = pair_help_find(&c, FINDING_WAIT_MISSING);
 
-	assert_string_equal(f->remedy, "likeliest repair: add M202 to lower between line 3 and line 5");
+	assert_string_equal(
+	    f->remedy, "likeliest repair: add M202 to lower between line 3 and line 5");
 	assert_string_equal(f->file, "J4417.LO");
 	assert_string_equal(f->also_file, "J4417.UP");
 	assert_int_equal(f->also_line, 4);
@@ -163,7 +165,8 @@ static void a_wait_in_a_skipped_block(void **state)
 	pair_help_check(&c, s, 2);
 	assert_int_equal(pair_verdict(c.report), VERDICT_DISAGREE);
 	pair_help_text(&c, FINDING_WAIT_SKIPPED,
-	    "wait 2 with block skip on: upper M303 (line 5), lower M302 (line 4): both stand for ever");
+	    "wait 2 with block skip on: upper M303 (line 5), lower M302 (line 4): both stand for "
+	    "ever");
 	pair_help_free(&c);
 }
 
@@ -187,7 +190,8 @@ static void a_wait_skipped_in_both(void **state)
 	pair_help_set(&c.profile, "wait", "skip", "separate");
 	pair_help_check(&c, s, 2);
 	assert_int_equal(pair_verdict(c.report), VERDICT_DISAGREE);
-	assert_non_null(strstr(pair_help_find(&c, FINDING_WAIT_SKIPPED)->remedy, "take the slash off M202"));
+	assert_non_null(
+	    strstr(pair_help_find(&c, FINDING_WAIT_SKIPPED)->remedy, "take the slash off M202"));
 	pair_help_free(&c);
 }
 
@@ -226,8 +230,8 @@ static void number_against_job(void **state)
 	pair_help_profile(&c.profile);
 	pair_help_set(&c.profile, "programs", "number_from_job", "yes");
 	pair_help_check(&c, s, 2);
-	pair_help_text(&c, FINDING_NUMBER_DIFFERS,
-	    "program number is O4471, job 'J4417' asks for O4417");
+	pair_help_text(
+	    &c, FINDING_NUMBER_DIFFERS, "program number is O4471, job 'J4417' asks for O4417");
 	pair_help_text(&c, FINDING_NUMBER_FORM, ":4417 is written with a colon");
 	pair_help_free(&c);
 	pair_help_set(&c.profile, "limits", "number_colon", "yes");
@@ -266,7 +270,8 @@ static void comment_rules(void **state)
 static void leader_and_trailer(void **state)
 {
 	static const char text[] = "%\r\nO4417(REV C)\r\nG0X40.\r\nM30\r\n%\r\n";
-	static const char damaged[] = "%\r\nO4417(REV C)\r\nG0X4\0" "0.\r\nM30\r\n%\r\n";
+	static const char damaged[] = "%\r\nO4417(REV C)\r\nG0X4\0"
+	                              "0.\r\nM30\r\n%\r\n";
 	char raw[120 + sizeof(text) - 1 + 160];
 	struct checked c = {0};
 	const struct source s[] = {
@@ -279,8 +284,8 @@ static void leader_and_trailer(void **state)
 	pair_help_profile(&c.profile);
 	pair_help_check(&c, s, 2);
 	assert_int_equal(program_findings(c.program[0])->n, 0);
-	pair_help_text(&c, FINDING_NUL_INSIDE,
-	    "1 NUL byte inside the program, 00 at offset 21: damaged");
+	pair_help_text(
+	    &c, FINDING_NUL_INSIDE, "1 NUL byte inside the program, 00 at offset 21: damaged");
 	pair_help_free(&c);
 }
 

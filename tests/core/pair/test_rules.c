@@ -30,9 +30,10 @@ struct row {
 
 /* Even parity (ISO 840): % O4417 G0X40. M30 %, line feeds. */
 static const char parity[] = "\xA5\x0A\xCF\xB4\xB4\xB1\xB7\x0A\x47\x30\xD8\xB4\x30\x2E\x0A\x4D\x33"
-			     "\x30\x0A\xA5\x0A";
+                             "\x30\x0A\xA5\x0A";
 
-static const char nul_inside[] = "%\nO4417(REV C)\nG0X4\0" "0.\nM201\nM30\n%\n";
+static const char nul_inside[] = "%\nO4417(REV C)\nG0X4\0"
+                                 "0.\nM201\nM30\n%\n";
 
 static const struct row rows[] = {
     {FINDING_MATE_MISSING, {.lower = "-"}, {0}, {{0}}},
@@ -44,7 +45,7 @@ static const struct row rows[] = {
     {FINDING_CHANNEL_DIFFERS, {.upper_file = "J4417.LOW"}, {0}, {{0}}},
     {FINDING_NUMBER_MISSING, {.upper = "%\n(REV C)\nM201\nM30\n%\n"}, {0}, {{0}}},
     {FINDING_NUMBER_DOUBLED, {.upper = "%\nO4417(REV C)\nM201\nM30\nO1\nM99\nO1\nM99\n%\n"},
-	{.upper = "%\nO4417(REV C)\nM201\nM30\nO1\nM99\nO2\nM99\n%\n"}, {{0}}},
+        {.upper = "%\nO4417(REV C)\nM201\nM30\nO1\nM99\nO2\nM99\n%\n"}, {{0}}},
     {FINDING_NUMBER_RANGE, {.upper = "%\nO14417(REV C)\nM201\nM30\n%\n"}, {0}, {{0}}},
     {FINDING_NUMBER_DIFFERS, {.upper = "%\nO4471(REV C)\nM201\nM30\n%\n"}, {0}, {{0}}},
     {FINDING_NUMBER_FORM, {.upper = "%\n:4417(REV C)\nM201\nM30\n%\n"}, {0}, {{0}}},
@@ -54,13 +55,13 @@ static const struct row rows[] = {
     {FINDING_CUT_OFF, {.upper = "%\nO4417(REV C)\nM201\nG1 Z-1"}, {0}, {{0}}},
     {FINDING_END_MISSING, {.upper = "%\nO4417(REV C)\nM201\n%\n"}, {0}, {{0}}},
     {FINDING_TEXT_AFTER_END, {.upper = "%\nO4417(REV C)\nM201\nM30\nG0X1.\n%\n"},
-	{.upper = "%\nO4417(REV C)\nM201\nM30\nO8000\nG0X1.\nM99\n%\n"}, {{0}}},
+        {.upper = "%\nO4417(REV C)\nM201\nM30\nO8000\nG0X1.\nM99\n%\n"}, {{0}}},
     {FINDING_LINE_ENDS_DOUBLED, {.upper = "%\n\nO4417(REV C)\n\nM201\n\nM30\n\n%\n\n"},
-	{.upper = "%\n\nO4417(REV C)\nM201\n\nM30\n%\n"}, {{0}}},
+        {.upper = "%\n\nO4417(REV C)\nM201\n\nM30\n%\n"}, {{0}}},
     {FINDING_LINE_ENDS_MIXED, {.upper = "%\r\nO4417(REV C)\nM201\nM30\n%\n"}, {0}, {{0}}},
     {FINDING_FRAMING_7E, {.upper = parity}, {0}, {{0}}},
     {FINDING_SIZE, {.upper = PROGRAM("(LONGER)\nG0X40.\nM201\n")}, {0},
-	{{"limits", "size_max", "40"}}},
+        {{"limits", "size_max", "40"}}},
     {FINDING_BYTE_ORDER_MARK, {.upper = "\xEF\xBB\xBF" GOOD}, {0}, {{0}}},
     {FINDING_CHARACTER, {.upper = PROGRAM("G0X40.\xC2\xA0\nM201\n")}, {0}, {{0}}},
     {FINDING_CHARACTER_COMMENT, {.upper = PROGRAM("(30\xC2\xB0)\nM201\n")}, {0}, {{0}}},
@@ -73,48 +74,46 @@ static const struct row rows[] = {
     {FINDING_WORD_BAD, {.upper = PROGRAM("12G0\nM201\n")}, {0}, {{0}}},
     {FINDING_POINT_MISSING, {.upper = PROGRAM("G0X40\nM201\n")}, {0}, {{0}}},
     {FINDING_BLOCK_LONG, {.upper = PROGRAM("(A COMMENT OF MORE THAN 20)\nM201\n")}, {0},
-	{{"limits", "block_max", "20"}}},
+        {{"limits", "block_max", "20"}}},
     {FINDING_SEQUENCE, {.upper = PROGRAM("N100000M201\n")}, {.upper = PROGRAM("N99999M201\n")},
-	{{0}}},
+        {{0}}},
     {FINDING_WORD_FORBIDDEN, {.lower = PROGRAM("M6\nM201\n")}, {.upper = PROGRAM("M6\nM201\n")},
-	{{"channel lower", "forbid", "M06"}}},
+        {{"channel lower", "forbid", "M06"}}},
     {FINDING_STOP_ONE_CHANNEL, {.upper = PROGRAM("M01\nM201\n")},
-	{.upper = PROGRAM("M01\nM201\n"), .lower = PROGRAM("M1\nM201\n")}, {{0}}},
+        {.upper = PROGRAM("M01\nM201\n"), .lower = PROGRAM("M1\nM201\n")}, {{0}}},
     {FINDING_SUB_MISSING, {.upper = PROGRAM("M98P8000\nM201\n")},
-	{.upper = "%\nO4417(REV C)\nM98P8000\nM201\nM30\nO8000\nM99\n%\n"}, {{0}}},
+        {.upper = "%\nO4417(REV C)\nM98P8000\nM201\nM30\nO8000\nM99\n%\n"}, {{0}}},
     {FINDING_SUB_RECURSIVE,
-	{.upper = "%\nO4417(REV C)\nM98P8000\nM201\nM30\nO8000\nM98P8000\nM99\n%\n"},
-	{.upper = "%\nO4417(REV C)\nM98P8000\nM201\nM30\nO8000\nM99\n%\n"}, {{0}}},
+        {.upper = "%\nO4417(REV C)\nM98P8000\nM201\nM30\nO8000\nM98P8000\nM99\n%\n"},
+        {.upper = "%\nO4417(REV C)\nM98P8000\nM201\nM30\nO8000\nM99\n%\n"}, {{0}}},
     {FINDING_CALL_DEEP,
-	{.upper = "%\nO4417(REV C)\nM98P1\nM201\nM30\nO1\nM98P2\nM99\nO2\nM99\n%\n"},
-	{.upper = "%\nO4417(REV C)\nM98P1\nM98P2\nM201\nM30\nO1\nM99\nO2\nM99\n%\n"},
-	{{"limits", "call_depth", "1"}}},
-    {FINDING_FLOW_UNFOLLOWED,
-	{.upper = PROGRAM("IF[#100EQ1]GOTO10\nM201\nN10\nG0X1.\n")},
-	{.upper = PROGRAM("IF[#100EQ1]GOTO10\nG0X2.\nN10\nM201\n")}, {{0}}},
+        {.upper = "%\nO4417(REV C)\nM98P1\nM201\nM30\nO1\nM98P2\nM99\nO2\nM99\n%\n"},
+        {.upper = "%\nO4417(REV C)\nM98P1\nM98P2\nM201\nM30\nO1\nM99\nO2\nM99\n%\n"},
+        {{"limits", "call_depth", "1"}}},
+    {FINDING_FLOW_UNFOLLOWED, {.upper = PROGRAM("IF[#100EQ1]GOTO10\nM201\nN10\nG0X1.\n")},
+        {.upper = PROGRAM("IF[#100EQ1]GOTO10\nG0X2.\nN10\nM201\n")}, {{0}}},
     {FINDING_RUN_LONG,
-	{.upper = "%\nO4417(REV C)\nM98P1L900\nM30\nO1\nM201\nM99\n%\n",
-	    .lower = "%\nO4417(REV C)\nM98P1L900\nM30\nO1\nM201\nM99\n%\n"},
-	{0}, {{"limits", "run_max", "100"}}},
+        {.upper = "%\nO4417(REV C)\nM98P1L900\nM30\nO1\nM201\nM99\n%\n",
+            .lower = "%\nO4417(REV C)\nM98P1L900\nM30\nO1\nM201\nM99\n%\n"},
+        {0}, {{"limits", "run_max", "100"}}},
     {FINDING_SKIP_MANY, {.upper = PROGRAM("M201\n" ENDS), .lower = PROGRAM("M201\n" ENDS)}, {0},
-	{{"wait", "skip", "separate"}}},
+        {{"wait", "skip", "separate"}}},
     {FINDING_WAIT_MISSING, {.lower = PROGRAM("G0X40.\n")}, {0}, {{0}}},
     {FINDING_WAIT_DOUBLED, {.lower = PROGRAM("M201\nM201\n")}, {0}, {{0}}},
-    {FINDING_WAIT_SWAPPED,
-	{.upper = PROGRAM("M201\nM202\n"), .lower = PROGRAM("M202\nM201\n")},
-	{.upper = PROGRAM("M201\nM202\n"), .lower = PROGRAM("M201\nM202\n")}, {{0}}},
+    {FINDING_WAIT_SWAPPED, {.upper = PROGRAM("M201\nM202\n"), .lower = PROGRAM("M202\nM201\n")},
+        {.upper = PROGRAM("M201\nM202\n"), .lower = PROGRAM("M201\nM202\n")}, {{0}}},
     {FINDING_WAIT_DIFFERS, {.lower = PROGRAM("M210\n")}, {0}, {{0}}},
     {FINDING_WAIT_SKIPPED, {.lower = PROGRAM("/M201\n")}, {0}, {{0}}},
-    {FINDING_WAIT_IN_SKIPPED,
-	{.upper = PROGRAM("/M201\n"), .lower = PROGRAM("/M201\n")}, {0}, {{0}}},
+    {FINDING_WAIT_IN_SKIPPED, {.upper = PROGRAM("/M201\n"), .lower = PROGRAM("/M201\n")}, {0},
+        {{0}}},
     {FINDING_WAIT_AFTER_END, {.upper = "%\nO4417(REV C)\nM30\nM201\n%\n"}, {0}, {{0}}},
     {FINDING_WAIT_LAST_BLOCK, {.upper = "%\nO4417(REV C)\nM201M30\n%\n"}, {0}, {{0}}},
     {FINDING_WAIT_NOT_ALONE, {.upper = PROGRAM("G0X1.M201\n")},
-	{.upper = PROGRAM("N10 M201 (MEET)\n")}, {{0}}},
+        {.upper = PROGRAM("N10 M201 (MEET)\n")}, {{0}}},
     {FINDING_WAIT_COMPENSATION, {.upper = PROGRAM("G42X1.\nM201\nG40\n")},
-	{.upper = PROGRAM("G42X1.\nG40X2.\nM201\n")}, {{0}}},
+        {.upper = PROGRAM("G42X1.\nG40X2.\nM201\n")}, {{0}}},
     {FINDING_WAIT_UNCERTAIN, {.upper = PROGRAM("(A (B) M201\n")},
-	{.upper = PROGRAM("(A (B)\nM201\n")}, {{0}}},
+        {.upper = PROGRAM("(A (B)\nM201\n")}, {{0}}},
 };
 
 /* What the vault must say, because it knows other jobs and earlier releases. */
@@ -190,7 +189,8 @@ static void a_good_pair_is_silent(void **state)
 /* Off: not told at all; another weight: told with that weight. */
 static void the_profile_sets_weights(void **state)
 {
-	static const struct setting off = {"weights", NULL, "off"}, note = {"weights", NULL, "note"};
+	static const struct setting off = {"weights", NULL, "off"},
+	                            note = {"weights", NULL, "note"};
 
 	for (size_t i = 0; i < sizeof(rows) / sizeof(*rows); i++) {
 		struct row row = rows[i];
