@@ -291,6 +291,8 @@ static bool take(struct wait_flow *f, const struct nc_block *b, const struct loo
 		wait_jump_label(f, k->sequence);
 	if (jump && !wait_jump_block(f, b, &at))
 		return false;
+	if (k->macro && (k->waits || k->call || k->end || k->sub_end))
+		return unknown(f, b->skip, &at, "a macro call with M codes as its arguments");
 	if (k->waits && !add_codes(f, b, k))
 		return false;
 	if (why && !unknown(f, b->skip, &at, why))
@@ -309,6 +311,7 @@ static bool take(struct wait_flow *f, const struct nc_block *b, const struct loo
 int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 {
 	struct look k = {.sequence = -1};
+	struct wait_place at = {.sequence = -1};
 
 	if (f->closed || (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults))
 		return 0;
@@ -319,10 +322,17 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 			return 0;
 	}
 	look(f->profile, &k, b);
-	f->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
 	f->last_line = b->line;
-	if (k.number && !number(f, k.number, b->line))
-		return -1;
+	if (k.number && !(b->flags & NC_COLON && f->begun && !f->profile->colon_number)) {
+		if (!number(f, k.number, b->line))
+			return -1;
+	} else if (k.number) {
+		at.line = b->line;
+		at.col = k.number->col;
+		if (!unknown(f, b->skip, &at, "a colon: program number or main block"))
+			return -1;
+	}
+	f->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
 	if (k.sequence < 0 && !k.waits && !k.calls && !k.end && !k.sub_end && !k.computed_m &&
 	    !k.computed_g && !k.local && !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
 		return 0;
