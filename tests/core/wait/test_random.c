@@ -68,10 +68,10 @@ static void invent(struct program *p)
 	}
 }
 
-/* A small mistake, or none. */
+/* A small mistake, most in the main program; some change nothing. */
 static void spoil(struct program *p)
 {
-	int s = (int)below(SUBS);
+	int s = below(2) ? 0 : (int)below(SUBS);
 	struct line *l = &p->line[s][below((uint32_t)p->lines[s])];
 
 	if (l->what == WAIT && below(2))
@@ -166,7 +166,7 @@ static void same_as_plain(void **state)
 
 		invent(&a);
 		b = a;
-		for (int i = round % 4; i; i--)
+		for (int i = round % 2 * 6; i; i--)
 			spoil(&b);
 		write_out(&a, &ta);
 		write_out(&b, &tb);
@@ -184,6 +184,7 @@ static void same_as_plain(void **state)
 		text_free(&ta);
 		text_free(&tb);
 	}
+	print_message("%d agreed, %d differed\n", agreed, differed);
 	assert_true(agreed > 500);
 	assert_true(differed > 500);
 }
