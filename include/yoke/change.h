@@ -56,8 +56,9 @@ struct change_list {
 };
 
 /*
- * Compare two programs. At most limit changes are kept (0: all); counts are complete. 0, -1 without
- * memory. The difference is minimal in blocks and found in linear space.
+ * Compare two programs. At most limit changes are kept (0: all), heavier ones before lighter; counts are complete and the
+ * same in both directions. 0, -1 without memory. The difference is found in linear space and is minimal in blocks, unless
+ * two long programs have so little in common that the search would take longer than about a second.
  */
 int change_compare(const struct profile *p, const void *old_bytes, size_t old_n,
     const void *new_bytes, size_t new_n, size_t limit, struct change_list *out);
