@@ -30,32 +30,34 @@ void wait_flow_free(struct wait_flow *f)
 	free(f);
 }
 
-/* Make room for one more element of size in *v. Indices are kept in 32 bits. */
-static bool room(void **v, size_t n, size_t *cap, size_t size)
+/*
+ * The array v with room for one more element of size: v itself, or v moved, or NULL, and then v
+ * stays as it is. Indices are kept in 32 bits.
+ */
+static void *room(void *v, size_t n, size_t *cap, size_t size)
 {
 	size_t more = *cap ? *cap * 2 : 64;
 	void *w;
 
 	if (n < *cap)
-		return true;
+		return v;
 	if (more > UINT32_MAX / 2)
-		return false;
-	w = reallocarray(*v, more, size);
-	if (!w)
-		return false;
-	*v = w;
-	*cap = more;
-	return true;
+		return NULL;
+	w = reallocarray(v, more, size);
+	if (w)
+		*cap = more;
+	return w;
 }
 
 struct wait_event *wait_flow_add(
     struct wait_flow *f, enum wait_event_kind kind, uint8_t skip, const struct wait_place *at)
 {
-	struct wait_event *e;
+	struct wait_event *e = room(f->event, f->events, &f->events_cap, sizeof *e);
 
-	if (!room((void **)&f->event, f->events, &f->events_cap, sizeof *f->event))
+	if (!e)
 		return NULL;
-	e = &f->event[f->events++];
+	f->event = e;
+	e += f->events++;
 	memset(e, 0, sizeof *e);
 	e->kind = (uint8_t)kind;
 	e->skip = skip;
@@ -82,9 +84,11 @@ static bool number(struct wait_flow *f, const struct nc_word *w, uint64_t line)
 		return true;
 	if (u->numbered) {
 		u->end = f->events;
-		if (!room((void **)&f->unit, f->units, &f->units_cap, sizeof *f->unit))
+		u = room(f->unit, f->units, &f->units_cap, sizeof *u);
+		if (!u)
 			return false;
-		u = &f->unit[f->units++];
+		f->unit = u;
+		u += f->units++;
 		memset(u, 0, sizeof *u);
 		u->first = f->events;
 		f->pendings = 0;
@@ -183,13 +187,16 @@ static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struc
 	for (size_t i = 0; i < k->words; i++) {
 		const struct nc_word *w = &b->word[i];
 		struct wait_place at = {b->line, w->col, k->sequence};
+		struct wait_code *code;
 		struct wait_event *e;
 		uint64_t m;
 
 		if (w->letter != 'M' || !nc_word_whole(w, &m) || !profile_is_wait(f->profile, m))
 			continue;
-		if (!room((void **)&f->code, f->codes, &f->codes_cap, sizeof *f->code))
+		code = room(f->code, f->codes, &f->codes_cap, sizeof *code);
+		if (!code)
 			return false;
+		f->code = code;
 		e = wait_flow_add(f, WAIT_EVENT_CODE, b->skip, &at);
 		if (!e)
 			return false;
