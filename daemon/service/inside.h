@@ -22,8 +22,7 @@ struct service_machine {
 	struct carry_order carrying;    /* the order that its carrier has; id 0: none */
 	struct carry_progress progress; /* the last one told */
 	bool has_progress;
-	bool granted; /* a step that changes the machine was allowed */
-	bool offline_told;
+	bool granted;                     /* a step that changes the machine was allowed */
 	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
 	struct sha copy[YOKE_CHANNELS_MAX];
 	unsigned tries;      /* of an automatic order, since the last success */

@@ -365,6 +365,24 @@ static int finish_fetch(struct service *s, struct service_machine *m,
 	return 0;
 }
 
+/* A line that cannot be reached is told once, and once more when it can. */
+static void tell_reach(
+    struct service *s, const struct carry_order *order, const struct carry_outcome *out)
+{
+	bool gone = out->error == CARRY_ERROR_OFFLINE || out->error == CARRY_ERROR_MARKER;
+	struct vault_about about = {
+	    .machine = order->machine, .order = order->id, .text = out->text};
+	struct vault_machine held;
+
+	if (vault_machine(s->vault, order->machine, &held) < 0)
+		return;
+	about.outcome = gone ? error_name[out->error] : "done";
+	if (gone && !held.offline)
+		ledger_record(s->ledger, EVENT_OFFLINE, "service", "carrier", &about);
+	if (!gone && held.offline && out->error == CARRY_ERROR_NONE)
+		ledger_record(s->ledger, EVENT_ONLINE, "service", "carrier", &about);
+}
+
 static void on_outcome(void *ctx, const struct carry_order *order, const struct carry_outcome *out)
 {
 	struct service *s = ctx;
@@ -384,6 +402,7 @@ static void on_outcome(void *ctx, const struct carry_order *order, const struct 
 	about.text = out->text;
 	about.detail = detail;
 	parts_after(order, out, part);
+	tell_reach(s, order, out);
 	if (out->error == CARRY_ERROR_ABANDONED)
 		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &about);
 	if (order->act == CARRY_FETCH)

@@ -13,6 +13,7 @@
 #include <systemd/sd-daemon.h>
 #include "arrive.h"
 #include "ask.h"
+#include "configured.h"
 #include "inside.h"
 #include "orders.h"
 #include "outcome.h"
@@ -185,6 +186,8 @@ static int start(struct service *s, const char *carrier)
 		return -1;
 	if (!ledger_record(s->ledger, EVENT_STARTED, "service", "service",
 	        &(struct vault_about){.text = "version " YOKE_VERSION}))
+		return -1;
+	if (configured_record(s))
 		return -1;
 	s->dispatch = dispatch_new(s->loop, carrier, &outcome_calls, s, NULL);
 	if (!s->dispatch || start_pulse(s) || start_api(s) || orders_recover(s) || start_intake(s))

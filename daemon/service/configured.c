@@ -1,0 +1,98 @@
+#include "configured.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include "load.h"
+#include "sha256.h"
+
+/* {"file": name, "sha256": sum}; NULL when it cannot be read. */
+static json_t *file_sum(const char *home, const char *name)
+{
+	char path[2 * YOKE_PATH_MAX], hex[YOKE_SHA_HEX + 1];
+	uint8_t sum[YOKE_SHA_SIZE];
+	struct text why = {0};
+	char *bytes = NULL;
+	size_t n = 0;
+	json_t *o = NULL;
+	int fd;
+
+	snprintf(path, sizeof(path), "%s/%s", home, name);
+	fd = load_open(path, &why);
+	if (fd >= 0 && !load_bytes(fd, path, &bytes, &n, sum, &why)) {
+		sha256_hex(sum, hex);
+		o = json_pack("{s:s, s:s}", "file", name, "sha256", hex);
+	} else {
+		fprintf(stderr, "yoked: %s\n", why.s ? why.s : "memory ran out");
+	}
+	if (fd >= 0)
+		close(fd);
+	free(bytes);
+	text_free(&why);
+	return o;
+}
+
+/* Weights that this profile sets otherwise than the list of findings does. */
+static void add_weights(json_t *all, const char *machine, const struct profile *p)
+{
+	for (int id = 0; id < FINDING_COUNT; id++)
+		if (p->weight[id] != finding_weight(id))
+			json_array_append_new(
+			    all, json_pack("{s:s, s:s, s:s, s:s}", "machine", machine, "finding",
+			             finding_name(id), "weight", finding_weight_name(p->weight[id]),
+			             "instead_of", finding_weight_name(finding_weight(id))));
+}
+
+static json_t *describe(const struct conf *c)
+{
+	json_t *files = json_array(), *weights = json_array(),
+	       *one = file_sum(c->home, "yoke.conf");
+	bool failed = !one;
+	char name[YOKE_NAME_MAX + 32];
+
+	json_array_append_new(files, one);
+	add_weights(weights, "", &c->profile);
+	for (size_t i = 0; i < c->machines; i++) {
+		snprintf(name, sizeof(name), "machines/%s.conf", c->machine[i].name);
+		one = file_sum(c->home, name);
+		failed = failed || !one;
+		json_array_append_new(files, one);
+		add_weights(weights, c->machine[i].name, &c->machine[i].profile);
+	}
+	if (failed) {
+		json_decref(files);
+		json_decref(weights);
+		return NULL;
+	}
+	return json_pack("{s:o, s:o}", "files", files, "weights", weights);
+}
+
+static int take_detail(void *ctx, const struct event *e, const struct sha *hash)
+{
+	char **detail = ctx;
+
+	*detail = strdup(e->detail ? e->detail : "");
+	return *detail ? 0 : -1;
+}
+
+int configured_record(struct service *s)
+{
+	struct vault_filter last = {.kind = event_name(EVENT_CONFIGURED), .limit = 1};
+	struct vault_about about = {0};
+	json_t *now = describe(s->conf);
+	char *before = NULL, *detail = now ? json_dumps(now, JSON_COMPACT) : NULL;
+	int result = -1;
+
+	json_decref(now);
+	if (!detail || vault_events(s->vault, &last, take_detail, &before) < 0)
+		goto out;
+	about.detail = detail;
+	result = before && !strcmp(before, detail)                                          ? 0
+	         : ledger_record(s->ledger, EVENT_CONFIGURED, "service", "service", &about) ? 0
+	                                                                                    : -1;
+out:
+	free(before);
+	free(detail);
+	return result;
+}
