@@ -83,7 +83,7 @@ int verb_change(int argc, char **argv)
 		    args.n, args.n == 1 ? "" : "s");
 		return EXIT_USE;
 	}
-	if (options[1].set && !args_number("limit", options[1].value, 0, 1000000, &limit))
+	if (options[1].set && !args_number("limit", options[1].value, 0, 10000, &limit))
 		return EXIT_USE;
 	if (pair_files_machine(options[0].value, &machine) < 0)
 		return EXIT_USE;

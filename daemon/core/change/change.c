@@ -25,6 +25,7 @@ struct walk {
 	struct change_keep keep;
 	struct change_canon canon_a, canon_b;
 	struct change_words words;
+	uint64_t hunk_work; /* see change_hunk_pair */
 };
 
 static struct change_place place_of(const struct change_side *s, size_t i)
@@ -168,8 +169,8 @@ static int region(struct walk *w, ptrdiff_t ia, size_t next_a, ptrdiff_t ib, siz
 	if (layout == 1 && comments == 0 &&
 	    tell_block(w, CHANGE_LAYOUT, change_name(CHANGE_LAYOUT), (size_t)ia, (size_t)ib) < 0)
 		return -1;
-	return change_hunk_pair(
-	    &w->a, (size_t)(ia + 1), next_a, &w->b, (size_t)(ib + 1), next_b, tell_pair, w);
+	return change_hunk_pair(&w->a, (size_t)(ia + 1), next_a, &w->b, (size_t)(ib + 1), next_b,
+	    &w->hunk_work, tell_pair, w);
 }
 
 static int walk(struct walk *w)

@@ -7,51 +7,50 @@
 
 #define NONE ((size_t)-1)
 
-/* Words of one block with the text that they point into. */
+/* One side of a hunk: its blocks cut into words, with the texts that they point into. */
 struct cut {
 	struct change_canon canon;
 	struct change_block block;
 };
 
-static int read_cut(const struct change_side *s, size_t i, struct cut *c)
+static void cuts_free(struct cut *c, size_t n)
 {
-	struct change_span text = change_side_block(s, i);
+	for (size_t i = 0; c && i < n; i++)
+		change_canon_free(&c[i].canon);
+	free(c);
+}
 
-	if (change_canon_block(&c->canon, text.s, text.n) < 0)
-		return -1;
-	change_words_cut(c->canon.s, c->canon.n, &c->block);
-	return 0;
+/* NULL without memory. *words: how many there are in all. */
+static struct cut *cuts_new(const struct change_side *s, size_t first, size_t n, uint64_t *words)
+{
+	struct cut *c = calloc(n, sizeof(*c));
+
+	*words = 0;
+	for (size_t i = 0; c && i < n; i++) {
+		struct change_span text = change_side_block(s, first + i);
+
+		if (change_canon_block(&c[i].canon, text.s, text.n) < 0) {
+			cuts_free(c, n);
+			return NULL;
+		}
+		change_words_cut(c[i].canon.s, c[i].canon.n, &c[i].block);
+		*words += c[i].block.words;
+	}
+	return c;
 }
 
 /* best[i][k]: the most likeness that blocks from i and from k on can have together. */
-static int fill(uint32_t *best, const struct change_side *a, size_t a0, size_t an,
-    const struct change_side *b, size_t b0, size_t bn)
+static void fill(uint32_t *best, const struct cut *a, size_t an, const struct cut *b, size_t bn)
 {
-	struct cut *x = calloc(2, sizeof(*x));
-	int result = -1;
-
-	if (!x)
-		return -1;
 	for (size_t i = an; i-- > 0;) {
-		if (read_cut(a, a0 + i, &x[0]) < 0)
-			goto out;
 		for (size_t k = bn; k-- > 0;) {
 			uint32_t *at = best + i * (bn + 1) + k;
 			uint32_t skip = at[1] > at[bn + 1] ? at[1] : at[bn + 1];
-			unsigned alike;
+			unsigned alike = change_words_alike(&a[i].block, &b[k].block);
 
-			if (read_cut(b, b0 + k, &x[1]) < 0)
-				goto out;
-			alike = change_words_alike(&x[0].block, &x[1].block);
 			at[0] = alike > 0 && at[bn + 2] + alike >= skip ? at[bn + 2] + alike : skip;
 		}
 	}
-	result = 0;
-out:
-	change_canon_free(&x[0].canon);
-	change_canon_free(&x[1].canon);
-	free(x);
-	return result;
 }
 
 static int follow(
@@ -85,21 +84,33 @@ static int in_sequence(size_t a0, size_t a1, size_t b0, size_t b1, change_hunk_f
 	return result;
 }
 
+static size_t bytes(const struct change_side *s, size_t from, size_t to)
+{
+	return change_side_span(s, (ptrdiff_t)from, to).n;
+}
+
 int change_hunk_pair(const struct change_side *a, size_t a0, size_t a1, const struct change_side *b,
-    size_t b0, size_t b1, change_hunk_fn *fn, void *ctx)
+    size_t b0, size_t b1, uint64_t *work, change_hunk_fn *fn, void *ctx)
 {
 	size_t an = a1 - a0, bn = b1 - b0;
+	struct cut *cut_a, *cut_b;
 	uint32_t *best;
-	int result;
+	uint64_t words_a, words_b;
+	int result = -1;
 
-	if (an == 0 || bn == 0 || an > CHANGE_HUNK_CELLS / bn)
+	if (an == 0 || bn == 0 || an > CHANGE_HUNK_CELLS / bn ||
+	    bytes(a, a0, a1) + bytes(b, b0, b1) > CHANGE_HUNK_BYTES || *work > CHANGE_HUNK_WORK)
 		return in_sequence(a0, a1, b0, b1, fn, ctx);
+	cut_a = cuts_new(a, a0, an, &words_a);
+	cut_b = cuts_new(b, b0, bn, &words_b);
 	best = calloc((an + 1) * (bn + 1), sizeof(*best));
-	if (!best)
-		return -1;
-	result = fill(best, a, a0, an, b, b0, bn);
-	if (result == 0)
+	if (cut_a && cut_b && best) {
+		*work += words_a * words_b;
+		fill(best, cut_a, an, cut_b, bn);
 		result = follow(best, a0, an, b0, bn, fn, ctx);
+	}
 	free(best);
+	cuts_free(cut_b, bn);
+	cuts_free(cut_a, an);
 	return result;
 }

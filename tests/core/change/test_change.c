@@ -240,6 +240,27 @@ static void test_long(void **state)
 	free(b);
 }
 
+/* Blocks of many words, all of them different: the care for pairs has its bound, and the counts
+ * stay right. */
+static void test_hostile(void **state)
+{
+	struct text t[2] = {{0}, {0}};
+
+	for (int side = 0; side < 2; side++)
+		for (int i = 0; i < 20000; i++) {
+			if (i % 64 == 0)
+				text_printf(&t[side], "M%d\n", 1000 + i);
+			for (int k = 0; k < 60; k++)
+				text_printf(&t[side], "%c%d", "XYZ"[k % 3], i * 1000 + k * 2 + side);
+			text_puts(&t[side], "\n");
+		}
+	compare_n(t[0].s, t[0].n, t[1].s, t[1].n, 10);
+	assert_int_equal(list.count[CHANGE_MOTION], 20000);
+	assert_int_equal(list.n, 10);
+	text_free(&t[0]);
+	text_free(&t[1]);
+}
+
 /* Random programs and random edits: the counts of both directions agree (compare_n), and nothing
  * crashes. */
 static void test_random(void **state)
@@ -292,6 +313,7 @@ int main(void)
 	    cmocka_unit_test(test_limit),
 	    cmocka_unit_test(test_print),
 	    cmocka_unit_test(test_long),
+	    cmocka_unit_test(test_hostile),
 	    cmocka_unit_test(test_random),
 	};
 
