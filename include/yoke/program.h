@@ -28,7 +28,7 @@ int program_finish(struct program *p);
 void program_free(struct program *p);
 
 /*
- * Job and revision from name and header ("" when unknown), and channel index (-1 when unknown or
+ * Job and revision from name and header, in upper case ("" when unknown), and channel index (-1 when unknown or
  * contradicted). Where name and header disagree the header's value is returned and a finding says
  * so. Belongs to the program.
  */

@@ -165,6 +165,7 @@ static void title(const struct ladder *l)
 	if (r->job[0] && r->revision[0])
 		text_printf(l->out, " revision %s", r->revision);
 	text_printf(l->out, "%sblock skip %s\n\n", r->job[0] ? ", " : "", t.s ? t.s : "off");
+	l->out->failed |= t.failed;
 	text_free(&t);
 }
 
@@ -196,6 +197,7 @@ static void closing(const struct ladder *l, size_t width)
 	pair_words_outcome(r, &t);
 	if (t.s)
 		folded(l->out, t.s, width);
+	l->out->failed |= t.failed;
 	text_free(&t);
 	folded(l->out, "Agreement of wait codes does not prove that tools cannot meet.", width);
 }

@@ -1,7 +1,11 @@
-#include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
 #include "rules.h"
+
+static bool digit(char c)
+{
+	return c >= '0' && c <= '9';
+}
 
 static unsigned decimal_digits(uint32_t n)
 {
@@ -79,7 +83,7 @@ static size_t confused(const char *s, size_t n, uint32_t *number)
 	for (; i < n && i < 10; i++) {
 		bool o = s[i] == 'O' || s[i] == 'o';
 
-		if (!o && !isdigit((unsigned char)s[i]))
+		if (!o && !digit(s[i]))
 			break;
 		letter |= o;
 		value = value * 10 + (o ? 0u : (unsigned)(s[i] - '0'));
@@ -153,7 +157,7 @@ static bool digits_of(const char *s, uint32_t *out)
 	bool any = false;
 
 	for (; *s; s++) {
-		if (!isdigit((unsigned char)*s))
+		if (!digit(*s))
 			continue;
 		any = true;
 		n = n * 10 + (unsigned)(*s - '0');
