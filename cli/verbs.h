@@ -16,7 +16,21 @@
 	X(help, "list the verbs, or explain one")
 
 /* Verbs that ask the service, one request each. */
-#define VERBS_ONLINE(X)
+#define VERBS_ONLINE(X)                                                                            \
+	X(machines, "show what the machines hold, or everything about one")                        \
+	X(jobs, "list the pairs: released or held, and why")                                       \
+	X(job, "show a job's revisions with their findings")                                       \
+	X(send, "carry a released pair to a machine")                                              \
+	X(restore, "carry a machine's last good pair back")                                        \
+	X(fetch, "bring programs from a machine and compare them")                                 \
+	X(orders, "list the orders that wait or are under way")                                    \
+	X(cancel, "end an order")                                                                  \
+	X(prove, "mark the pair on a machine as proven")                                           \
+	X(lock, "send nothing to a machine until it is unlocked")                                  \
+	X(unlock, "make sending to a machine possible again")                                      \
+	X(audit, "list who did what, or verify the audit trail")                                   \
+	X(follow, "show events as they happen")                                                    \
+	X(program, "write a program out of the vault")
 
 #define X(name, line)                                                                              \
 	int verb_##name(int argc, char **argv);                                                    \

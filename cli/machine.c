@@ -1,0 +1,129 @@
+#include "machine.h"
+
+#include <string.h>
+#include "ask.h"
+
+static bool content(const json_t *m, const char *word)
+{
+	return strcmp(ask_string(m, "content"), word) == 0;
+}
+
+void machine_say(struct text *t, const json_t *m)
+{
+	text_puts(t, "machine ");
+	ask_put_string(t, m, "name");
+	text_puts(t, ": ");
+	if (content(m, "split"))
+		text_puts(
+		    t, "SPLIT: the channels do not hold the programs of one pair: do not run it\n");
+	else if (content(m, "unknown"))
+		text_puts(t,
+		    "UNKNOWN: what it holds is not known until it is fetched or sent to again: "
+		    "do not run it\n");
+	else if (content(m, "loaded")) {
+		ask_put_pair(t, m);
+		text_printf(t, ", %s, %s%s\n",
+		    ask_true(m, "read_back") ? "read back" : "not read back",
+		    ask_true(m, "proven") ? "proven" : "not proven",
+		    ask_true(m, "drift") ? "; CHANGED at the machine since it was carried" : "");
+	} else
+		text_puts(t, "nothing was carried there\n");
+}
+
+/* Above 100 only when the service says nonsense; doubles cannot overflow. */
+static int percent(json_int_t done, json_int_t total)
+{
+	double p = (double)done * 100 / (double)total;
+
+	return p < 0 ? 0 : p > 100 ? 100 : (int)p;
+}
+
+void machine_progress(struct text *t, const json_t *p)
+{
+	json_int_t total = ask_number(p, "total"), block = ask_number(p, "block");
+	json_int_t left = ask_number(p, "left_ms");
+
+	ask_put_string(t, p, "channel");
+	text_puts(t, *ask_string(p, "channel") ? ": " : "");
+	ask_put_string(t, p, "text");
+	if (total > 0)
+		text_printf(t, ": %lld of %lld bytes, %d %%", (long long)ask_number(p, "bytes"),
+		    (long long)total, percent(ask_number(p, "bytes"), total));
+	if (block > 0)
+		text_printf(t, ", block %lld", (long long)block);
+	if (total > 0 && left > 0)
+		text_printf(t, ", %lld s left", (long long)(left / 1000 + (left % 1000 != 0)));
+}
+
+static void note_carrying(const json_t *m, struct text *t)
+{
+	const json_t *o, *p = json_object_get(m, "progress");
+	size_t i;
+
+	json_array_foreach(json_object_get(m, "orders"), i, o)
+	{
+		if (strcmp(ask_string(o, "state"), "carrying") != 0)
+			continue;
+		text_printf(t, "order %lld: ", (long long)ask_number(o, "order"));
+		ask_put_string(t, o, "act");
+		text_putc(t, ' ');
+		ask_put_pair(t, o);
+		if (p)
+			text_puts(t, ": ");
+		machine_progress(t, p);
+		return;
+	}
+}
+
+static size_t waiting(const json_t *m)
+{
+	const json_t *o;
+	size_t i, n = 0;
+
+	json_array_foreach(json_object_get(m, "orders"), i, o) n +=
+	    strcmp(ask_string(o, "state"), "queued") == 0;
+	return n;
+}
+
+static void note_text(struct text *t, void (*note)(void *ctx, const char *s), void *ctx)
+{
+	if (t->s && t->n)
+		note(ctx, t->s);
+	text_free(t);
+}
+
+void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void *ctx)
+{
+	struct text t = {0};
+
+	if (content(m, "split"))
+		note(ctx, "!! SPLIT: the channels do not hold the programs of one pair. Do not run "
+		          "it: send "
+		          "a pair, or restore the last good one.");
+	if (content(m, "unknown"))
+		note(ctx, "!! UNKNOWN: what it holds is not known until it is fetched or sent to "
+		          "again. Do "
+		          "not run it.");
+	if ((content(m, "split") || content(m, "unknown")) && *ask_string(m, "text"))
+		note(ctx, ask_string(m, "text"));
+	if (ask_true(m, "drift"))
+		note(ctx, "! CHANGED: what it holds is no longer what was carried there.");
+	if (ask_true(m, "locked")) {
+		text_puts(&t, "! LOCKED: nothing is sent until it is unlocked");
+		text_puts(&t, *ask_string(m, "lock_text") ? ": " : "");
+		text_puts(&t, ask_string(m, "lock_text"));
+		note_text(&t, note, ctx);
+	}
+	if (ask_true(m, "offline"))
+		note(ctx, "! OFFLINE: its share or line cannot be reached.");
+	if (ask_true(m, "abandoned"))
+		note(ctx,
+		    "! STUCK: a carrier hangs and could not be ended; no order is begun until its "
+		    "share or port answers.");
+	note_carrying(m, &t);
+	note_text(&t, note, ctx);
+	if (waiting(m)) {
+		text_printf(&t, "%zu order%s waiting", waiting(m), waiting(m) == 1 ? "" : "s");
+		note_text(&t, note, ctx);
+	}
+}

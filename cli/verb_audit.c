@@ -1,0 +1,282 @@
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include "ask.h"
+#include "csv.h"
+#include "event_line.h"
+#include "exit.h"
+#include "http.h"
+#include "out.h"
+#include "table.h"
+#include "verbs.h"
+#include "yoke/event.h"
+
+const char verb_audit_help[] =
+    "yoke audit [--job J] [--machine M] [--who W] [--kind K] [--from T] [--to T]\n"
+    "           [--limit N] [--json | --csv] [--home DIR] [--socket PATH]\n"
+    "yoke audit verify [--no-programs] [--json] [--home DIR] [--socket PATH]\n"
+    "\n"
+    "List who did what, when, to which machine and pair, newest first. Times are local.\n"
+    "\n"
+    "  --who W          whose name holds W\n"
+    "  --kind K         one kind of event: arrived, held, released, queued, carried, proven, ...\n"
+    "  --from T, --to T from a day or moment on; up to a moment, or to the end of a day:\n"
+    "                   YYYY-MM-DD, YYYY-MM-DDTHH:MM or YYYY-MM-DDTHH:MM:SS\n"
+    "  --limit N        at most N entries, 1 to 100000 (default 200)\n"
+    "  --json           one JSON object a line, with everything that the vault holds of it\n"
+    "  --csv            a header and one record for each entry (RFC 4180), times in UTC; a field\n"
+    "                   that a spreadsheet would take for a formula gets ' before "
+    "it\n" ASK_OPTIONS_HELP "\n"
+    "verify recomputes the chain of all entries, replays them and compares the state with the\n"
+    "result, and reads every program (not with --no-programs).\n"
+    "\n"
+    "Exit status: 0 done, or verified good; 1 refused, or not good; 2 wrong use; 4 the service\n"
+    "cannot be reached.\n"
+    "\n"
+    "Example:\n"
+    "  yoke audit --machine LATHE-1 --from 2031-04-01 --csv > april.csv\n";
+
+enum { JOB = ASK_OWN, MACHINE, WHO, KIND, FROM, TO, LIMIT, CSV, NO_PROGRAMS, OPTIONS };
+
+/* Verifying reads every program of the vault: an hour. */
+enum { VERIFY_PATIENCE_S = 3600 };
+
+/* Seconds since 1970 of a local day or moment, the end of the day for a day and end. 0, -1. */
+static int moment(const char *s, bool end, long long *out)
+{
+	static const char *const forms[] = {"%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M:%S",
+	    "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%d"};
+	const size_t n = sizeof(forms) / sizeof(forms[0]);
+
+	for (size_t i = 0; i < n; i++) {
+		struct tm tm = {.tm_isdst = -1};
+		const char *rest = strptime(s, forms[i], &tm);
+		time_t t;
+		int day = tm.tm_mday;
+
+		if (!rest || *rest)
+			continue;
+		if (i == n - 1 && end)
+			tm.tm_mday++;
+		t = mktime(&tm);
+		if (t == -1 || (!(i == n - 1 && end) && tm.tm_mday != day))
+			return -1;
+		*out = (long long)t;
+		return 0;
+	}
+	return -1;
+}
+
+static int add_moment(struct text *path, const struct args_option *o, bool end)
+{
+	long long seconds;
+	char digits[24];
+
+	if (!o->set)
+		return 0;
+	if (moment(o->value, end, &seconds)) {
+		out_error("audit: --%s '%s' is no moment: YYYY-MM-DD or YYYY-MM-DDTHH:MM[:SS], "
+		          "local time",
+		    o->name, o->value);
+		return EXIT_USE;
+	}
+	snprintf(digits, sizeof(digits), "%lld", seconds);
+	ask_query(path, o->name, digits);
+	return 0;
+}
+
+static int add_query(struct text *path, const struct args_option *options, unsigned long *limit)
+{
+	char digits[24];
+
+	*limit = 200;
+	if (options[LIMIT].set && !args_number("limit", options[LIMIT].value, 1, 100000, limit))
+		return EXIT_USE;
+	if (options[KIND].set && event_by_name(options[KIND].value) == EVENT_COUNT) {
+		out_error("audit: there is no kind of event '%s'", options[KIND].value);
+		return EXIT_USE;
+	}
+	for (int i = JOB; i <= KIND; i++)
+		ask_query(path, options[i].name, options[i].value);
+	if (add_moment(path, &options[FROM], false) || add_moment(path, &options[TO], true))
+		return EXIT_USE;
+	snprintf(digits, sizeof(digits), "%lu", *limit);
+	ask_query(path, "limit", digits);
+	return 0;
+}
+
+static void print_csv(const json_t *events)
+{
+	static const char *const text[] = {
+	    "time", "kind", "who", "from", "machine", "job", "revision"};
+	struct text t = {0};
+	const json_t *e;
+	size_t i;
+	char number[24];
+
+	text_puts(
+	    &t, "seq,time,kind,who,from,machine,job,revision,order,outcome,text,parts,hash\r\n");
+	json_array_foreach(events, i, e)
+	{
+		struct text parts = {0};
+
+		snprintf(number, sizeof(number), "%lld", (long long)ask_number(e, "seq"));
+		csv_field(&t, number, true);
+		for (size_t k = 0; k < sizeof(text) / sizeof(text[0]); k++)
+			csv_field(&t, ask_string(e, text[k]), false);
+		snprintf(number, sizeof(number), "%lld", (long long)ask_number(e, "order"));
+		csv_field(&t, ask_number(e, "order") ? number : "", false);
+		csv_field(&t, ask_string(e, "outcome"), false);
+		csv_field(&t, ask_string(e, "text"), false);
+		event_line_parts(&parts, e, true);
+		t.failed |= parts.failed;
+		csv_field(&t, parts.s ? parts.s : "", false);
+		text_free(&parts);
+		csv_field(&t, ask_string(e, "hash"), false);
+		csv_end(&t);
+	}
+	out_text(&t);
+}
+
+static void add_row(struct table *table, const json_t *e)
+{
+	struct text number = {0}, time = {0}, pair = {0}, note = {0};
+
+	text_printf(&number, "%lld", (long long)ask_number(e, "seq"));
+	ask_put_time(&time, ask_string(e, "time"), true);
+	if (*ask_string(e, "job"))
+		ask_put_pair(&pair, e);
+	table_text(table, &number);
+	table_text(table, &time);
+	table_cell(table, ask_string(e, "kind"));
+	table_cell(table, ask_string(e, "machine"));
+	table_text(table, &pair);
+	table_cell(table, ask_string(e, "who"));
+	if (ask_number(e, "order"))
+		text_printf(&note, "order %lld ", (long long)ask_number(e, "order"));
+	text_puts(&note, ask_string(e, "outcome"));
+	text_puts(&note, *ask_string(e, "outcome") && *ask_string(e, "text") ? ": " : "");
+	text_puts(&note, ask_string(e, "text"));
+	if (note.n)
+		table_note(table, note.s);
+	text_free(&note);
+	event_line_parts(&note, e, false);
+	if (note.n)
+		table_note(table, note.s);
+	text_free(&note);
+}
+
+static void print_table(const json_t *events)
+{
+	static const char *const heads[] = {"SEQ", "TIME", "KIND", "MACHINE", "PAIR", "WHO"};
+	struct table *table = table_new(heads, sizeof(heads) / sizeof(heads[0]));
+	const json_t *e;
+	size_t i;
+
+	json_array_foreach(events, i, e) add_row(table, e);
+	table_out(table, "no entry is like this");
+}
+
+static int list(const struct args_option *options)
+{
+	struct text path = {0};
+	const json_t *events, *e;
+	unsigned long limit;
+	json_t *o;
+	size_t i;
+	int status;
+
+	text_puts(&path, "/v1/audit");
+	status = add_query(&path, options, &limit);
+	if (status)
+		goto out;
+	o = ask(path.failed ? NULL : path.s, NULL, &status);
+	events = json_object_get(o, "events");
+	if (o && options[CSV].set) {
+		print_csv(events);
+	} else if (o && options[ASK_JSON].set) {
+		json_array_foreach(events, i, e) ask_json_line(e);
+	} else if (o) {
+		print_table(events);
+	}
+	if (json_array_size(events) >= limit)
+		out_error("audit: the newest %zu are listed, there may be more: --limit N",
+		    json_array_size(events));
+	json_decref(o);
+out:
+	text_free(&path);
+	return status;
+}
+
+static int verify(const struct args_option *options)
+{
+	struct text t = {0};
+	json_t *o;
+	int status;
+	bool good;
+
+	http_patience(VERIFY_PATIENCE_S);
+	o = ask(options[NO_PROGRAMS].set ? "/v1/audit/verify?programs=no" : "/v1/audit/verify",
+	    NULL, &status);
+	if (!o)
+		return status;
+	good = ask_true(o, "good");
+	if (options[ASK_JSON].set) {
+		out_json(o);
+		return good ? EXIT_DONE : EXIT_REFUSED;
+	}
+	text_printf(
+	    &t, "%s: %lld entries", good ? "good" : "NOT GOOD", (long long)ask_number(o, "events"));
+	if (!good && ask_number(o, "first_bad"))
+		text_printf(&t, ", the first that does not fit is %lld",
+		    (long long)ask_number(o, "first_bad"));
+	text_puts(&t, *ask_string(o, "text") ? ": " : "");
+	ask_put_string(&t, o, "text");
+	text_puts(&t, "\nhead of the chain: ");
+	ask_put_string(&t, o, "head");
+	text_puts(&t, "\n");
+	out_text(&t);
+	json_decref(o);
+	return good ? EXIT_DONE : EXIT_REFUSED;
+}
+
+int verb_audit(int argc, char **argv)
+{
+	struct args_option options[OPTIONS] = {
+	    ASK_OPTIONS,
+	    [JOB] = {.name = "job", .takes = true},
+	    [MACHINE] = {.name = "machine", .takes = true},
+	    [WHO] = {.name = "who", .takes = true},
+	    [KIND] = {.name = "kind", .takes = true},
+	    [FROM] = {.name = "from", .takes = true},
+	    [TO] = {.name = "to", .takes = true},
+	    [LIMIT] = {.name = "limit", .takes = true},
+	    [CSV] = {.name = "csv"},
+	    [NO_PROGRAMS] = {.name = "no-programs"},
+	};
+	struct args args;
+	int status = ask_args(argc, argv, options, OPTIONS, 0, 1, &args);
+	bool verifying;
+
+	if (status)
+		return status;
+	verifying = args.n == 1;
+	if (verifying && strcmp(args.rest[0], "verify") != 0) {
+		out_error(
+		    "audit: '%s' is not known here: only 'verify' is, and options", args.rest[0]);
+		return EXIT_USE;
+	}
+	for (int i = JOB; i < OPTIONS; i++)
+		if (options[i].set && verifying != (i == NO_PROGRAMS)) {
+			out_error("audit: --%s does not go with this: 'yoke audit --help'",
+			    options[i].name);
+			return EXIT_USE;
+		}
+	if (options[CSV].set && options[ASK_JSON].set) {
+		out_error("audit: --json or --csv, not both");
+		return EXIT_USE;
+	}
+	return verifying ? verify(options) : list(options);
+}

@@ -1,0 +1,49 @@
+#include <string.h>
+#include "ask.h"
+#include "exit.h"
+#include "out.h"
+#include "verbs.h"
+
+const char verb_cancel_help[] =
+    "yoke cancel ORDER [--json] [--home DIR] [--socket PATH]\n"
+    "\n"
+    "End an order that waits or is under way. One that is under way ends where the machine holds\n"
+    "one whole pair, if that is still possible: look at `yoke machines` afterwards.\n"
+    "\n"
+    "  --json           the answer as one JSON object\n" ASK_OPTIONS_HELP "\n"
+    "Exit status: 0 it is being cancelled, 1 refused (it has ended), 2 wrong use, 4 the service\n"
+    "cannot be reached.\n"
+    "\n"
+    "Example:\n"
+    "  yoke cancel 112\n";
+
+int verb_cancel(int argc, char **argv)
+{
+	struct args_option options[] = {ASK_OPTIONS};
+	struct text t = {0};
+	struct args args;
+	json_t *o, *none;
+	int status = ask_args(argc, argv, options, ASK_OWN, 1, 1, &args);
+
+	if (status)
+		return status;
+	if (strspn(args.rest[0], "0123456789") != strlen(args.rest[0]) || !*args.rest[0]) {
+		out_error(
+		    "cancel: '%s' is no order: they are numbers, and `yoke orders` lists them",
+		    args.rest[0]);
+		return EXIT_USE;
+	}
+	none = json_object();
+	o = ask_about("/v1/orders/%s/cancel", args.rest[0], none, &status);
+	json_decref(none);
+	if (!o)
+		return status;
+	if (options[ASK_JSON].set) {
+		out_json(o);
+		return status;
+	}
+	text_printf(&t, "order %s is being cancelled: see `yoke machines`\n", args.rest[0]);
+	out_text(&t);
+	json_decref(o);
+	return status;
+}

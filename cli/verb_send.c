@@ -1,0 +1,59 @@
+#include <stdlib.h>
+#include <string.h>
+#include "ask.h"
+#include "exit.h"
+#include "order.h"
+#include "out.h"
+#include "verbs.h"
+
+const char verb_send_help[] =
+    "yoke send JOB[@REV] MACHINE [--no-wait] [--json] [--home DIR] [--socket PATH]\n"
+    "\n"
+    "Carry both programs of a released pair to a machine, and follow it to its end. Without @REV:\n"
+    "the newest released revision. Nothing held or refused is sent, and nothing to a locked\n"
+    "machine. Ctrl-C cancels and says what the machine holds then.\n"
+    "\n"
+    "Prove out every new, changed or restored pair: single block, rapid override low, guard\n"
+    "closed, hand at feed hold. Check work offsets and tool offsets of both channels. Follow the\n"
+    "machine builder's manual, the shop's rules and local regulations; trained and authorised\n"
+    "persons only.\n"
+    "\n"
+    "  --no-wait        return once the order is queued\n"
+    "  --json           JSON lines: the order, its progress, its end, the "
+    "machine\n" ASK_OPTIONS_HELP "\n"
+    "Exit status: 0 carried (or queued), 1 refused, 2 wrong use, 4 not carried or not known.\n"
+    "\n"
+    "Example:\n"
+    "  yoke send J4417@C LATHE-1\n";
+
+int verb_send(int argc, char **argv)
+{
+	struct args_option options[] = {ASK_OPTIONS, {.name = "no-wait"}};
+	struct order_run run = {0};
+	struct args args;
+	const char *at;
+	json_t *body;
+	int status = ask_args(argc, argv, options, ASK_OWN + 1, 2, 2, &args);
+
+	if (status)
+		return status;
+	run.json = options[ASK_JSON].set;
+	run.no_wait = options[ASK_OWN].set;
+	at = strrchr(args.rest[0], '@');
+	if (at && (at == args.rest[0] || !at[1])) {
+		out_error(
+		    "send: '%s' is no JOB@REV: a job alone stands for its newest released revision",
+		    args.rest[0]);
+		return EXIT_USE;
+	}
+	body = at ? json_pack("{s:s%, s:s}", "job", args.rest[0], (size_t)(at - args.rest[0]),
+	                "revision", at + 1)
+	          : json_pack("{s:s}", "job", args.rest[0]);
+	if (!body) {
+		out_error("send: '%s' is not valid UTF-8", args.rest[0]);
+		return EXIT_USE;
+	}
+	status = order_run(&run, "/v1/machines/%s/send", args.rest[1], body);
+	json_decref(body);
+	return status;
+}
