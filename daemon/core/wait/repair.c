@@ -109,8 +109,12 @@ static bool after_end(
 		return false;
 	for (size_t i = (size_t)(w->at - w->f->event) + 1; i < u->end; i++) {
 		const struct wait_event *e = &w->f->event[i];
-		const struct wait_code *c = &w->f->code[e->target];
-		if (e->kind != WAIT_EVENT_CODE || c->code != mate->code[0])
+		const struct wait_code *c;
+
+		if (e->kind != WAIT_EVENT_CODE)
+			continue;
+		c = &w->f->code[e->target];
+		if (c->code != mate->code[0])
 			continue;
 		set(out, FINDING_WAIT_AFTER_END, a, &c->at, c->code, b, &mate->at[0],
 		    mate->code[0]);
