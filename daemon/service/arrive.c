@@ -19,6 +19,7 @@
 #include "judge.h"
 #include "orders.h"
 #include "sha256.h"
+#include "told.h"
 #include "verdict.h"
 
 enum {
@@ -49,6 +50,8 @@ struct arrive {
 	struct job *first, **last;
 	size_t waiting;
 	unsigned char *slice;
+	struct told *told; /* until the first scan has ended */
+	bool told_read, scanned;
 };
 
 static void job_free(struct job *j)
@@ -271,7 +274,23 @@ static void on_refused(void *ctx, const char *path, enum intake_refusal why, con
 	struct arrive *a = ctx;
 	struct vault_about about = {.outcome = intake_refusal_name(why), .text = text};
 
+	/* The first scan meets what earlier runs met too. */
+	if (!a->scanned && !a->told_read) {
+		a->told = told_read(a->s->vault);
+		a->told_read = true;
+	}
+	if (told_before(a->told, text))
+		return;
 	ledger_record(a->s->ledger, EVENT_TURNED_AWAY, "service", "folder", &about);
+}
+
+static void on_scanned(void *ctx)
+{
+	struct arrive *a = ctx;
+
+	a->scanned = true;
+	told_free(a->told);
+	a->told = NULL;
 }
 
 static void on_overflow(void *ctx)
@@ -296,6 +315,7 @@ const struct intake_calls arrive_calls = {
     .overflow = on_overflow,
     .offline = on_offline,
     .notice = on_notice,
+    .scanned = on_scanned,
 };
 
 struct arrive *arrive_new(struct service *s)
@@ -343,6 +363,7 @@ void arrive_free(struct arrive *a)
 {
 	if (!a)
 		return;
+	told_free(a->told);
 	free(a->slice);
 	free(a);
 }

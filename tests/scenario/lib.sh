@@ -201,6 +201,11 @@ findings_of() {
 	pair_of "$@" | jq -r '.report.findings[] | .weight + " " + .name' | sort -u
 }
 
+# No file waits to settle or to be read.
+idle() {
+	[ "$(api /v1/status | jq .folder.waiting)" = 0 ]
+}
+
 # Everything that was put into the folder before is in the vault, or was looked at and left.
 barrier() {
 	barriers=$((barriers + 1))
