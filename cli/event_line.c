@@ -30,7 +30,8 @@ void event_line(struct text *t, const json_t *e)
 	if (ask_number(e, "order"))
 		text_printf(t, "  order %lld", (long long)ask_number(e, "order"));
 	put_field(t, "  ", e, "outcome");
-	put_field(t, ": ", e, "text");
+	if (strcmp(ask_string(e, "text"), ask_string(e, "outcome")) != 0)
+		put_field(t, *ask_string(e, "outcome") ? ": " : "  ", e, "text");
 	put_field(t, "  by ", e, "who");
 	text_putc(t, '\n');
 }
@@ -59,10 +60,12 @@ void event_line_parts(struct text *t, const json_t *e, bool whole)
 		if (!*before && !*after)
 			continue;
 		text_putc(t, ' ');
-		if (*before) {
+		if (*before && (whole || strcmp(before, after) != 0)) {
 			put_sum(t, before, whole);
 			text_puts(t, " -> ");
 		}
 		put_sum(t, after, whole);
+		if (!whole && strcmp(before, after) == 0)
+			text_puts(t, " as before");
 	}
 }

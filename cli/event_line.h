@@ -11,7 +11,8 @@ void event_line(struct text *t, const json_t *event);
 
 /*
  * What happened to each channel: "upper 0123456789ab -> fedcba987654, lower none -> ...": the sums
- * before and after, whole or their first twelve digits; without a line end.
+ * before and after, whole or their first twelve digits and
+ * "as before" when they are equal; without a line end.
  */
 void event_line_parts(struct text *t, const json_t *event, bool whole);
 

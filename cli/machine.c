@@ -30,6 +30,21 @@ void machine_say(struct text *t, const json_t *m)
 		text_puts(t, "nothing was carried there\n");
 }
 
+void machine_parts(struct text *t, const json_t *m)
+{
+	const json_t *part;
+	size_t i;
+
+	json_array_foreach(json_object_get(m, "parts"), i, part)
+	{
+		text_puts(t, "  ");
+		ask_put_string(t, part, "channel");
+		text_putc(t, ' ');
+		ask_put(t, *ask_string(part, "sha256") ? ask_string(part, "sha256") : "not known");
+		text_putc(t, '\n');
+	}
+}
+
 /* Above 100 only when the service says nonsense; doubles cannot overflow. */
 static int percent(json_int_t done, json_int_t total)
 {

@@ -173,6 +173,8 @@ static int finish(struct order_run *run, const struct following *f, const char *
 		ask_json_line(m);
 	else if (m)
 		machine_say(&t, m);
+	if (m && !run->json && strcmp(ask_string(m, "content"), "loaded") != 0)
+		machine_parts(&t, m);
 	out_text(&t);
 	json_decref(m);
 	return good ? EXIT_DONE : EXIT_SERVICE;
@@ -251,9 +253,8 @@ void order_table(const json_t *orders, const char *empty)
 		table_cell(table, ask_string(o, "machine"));
 		table_text(table, &since);
 		table_cell(table, ask_string(o, "by"));
-		if (*ask_string(o, "step"))
-			table_note(table, ask_string(o, "step"));
-		if (*ask_string(o, "text"))
+		if (strcmp(ask_string(o, "text"), ask_string(o, "state")) != 0 &&
+		    *ask_string(o, "text"))
 			table_note(table, ask_string(o, "text"));
 	}
 	table_out(table, empty);

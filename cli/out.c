@@ -13,7 +13,7 @@
 
 static struct {
 	unsigned width;
-	bool ascii, colour, nomem;
+	bool terminal, ascii, colour, nomem;
 } style = {.width = 80, .ascii = true};
 
 static unsigned find_width(bool terminal)
@@ -29,14 +29,15 @@ static unsigned find_width(bool terminal)
 
 void out_start(void)
 {
-	bool terminal = isatty(STDOUT_FILENO);
 	const char *term = getenv("TERM"), *no_colour = getenv("NO_COLOR");
 
+	style.terminal = isatty(STDOUT_FILENO);
 	signal(SIGPIPE, SIG_IGN);
 	setlocale(LC_CTYPE, "");
 	style.ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
-	style.width = find_width(terminal);
-	style.colour = terminal && !(no_colour && *no_colour) && term && strcmp(term, "dumb") != 0;
+	style.width = find_width(style.terminal);
+	style.colour =
+	    style.terminal && !(no_colour && *no_colour) && term && strcmp(term, "dumb") != 0;
 }
 
 unsigned out_width(void)
@@ -143,10 +144,12 @@ void out_prose(const char *s, unsigned indent)
 	putchar('\n');
 }
 
+/* On a terminal in ASCII only: the characters U+0080 to U+009F could drive it. */
 void out_json(json_t *o)
 {
 	if (!o ||
-	    (json_dumpf(o, stdout, JSON_INDENT(2) | (style.ascii ? JSON_ENSURE_ASCII : 0)) < 0 &&
+	    (json_dumpf(o, stdout,
+	         JSON_INDENT(2) | (style.ascii || style.terminal ? JSON_ENSURE_ASCII : 0)) < 0 &&
 	        !ferror(stdout)))
 		style.nomem = true;
 	putchar('\n');

@@ -157,8 +157,10 @@ static void add_row(struct table *table, const json_t *e)
 	if (ask_number(e, "order"))
 		text_printf(&note, "order %lld ", (long long)ask_number(e, "order"));
 	text_puts(&note, ask_string(e, "outcome"));
-	text_puts(&note, *ask_string(e, "outcome") && *ask_string(e, "text") ? ": " : "");
-	text_puts(&note, ask_string(e, "text"));
+	if (strcmp(ask_string(e, "text"), ask_string(e, "outcome")) != 0) {
+		text_puts(&note, *ask_string(e, "outcome") && *ask_string(e, "text") ? ": " : "");
+		text_puts(&note, ask_string(e, "text"));
+	}
 	if (note.n)
 		table_note(table, note.s);
 	text_free(&note);
@@ -201,9 +203,8 @@ static int list(const struct args_option *options)
 	} else if (o) {
 		print_table(events);
 	}
-	if (json_array_size(events) >= limit)
-		out_error("audit: the newest %zu are listed, there may be more: --limit N",
-		    json_array_size(events));
+	if (!options[LIMIT].set && json_array_size(events) >= limit)
+		out_error("audit: these are the newest %lu, there may be more: --limit N", limit);
 	json_decref(o);
 out:
 	text_free(&path);
@@ -227,12 +228,10 @@ static int verify(const struct args_option *options)
 		out_json(o);
 		return good ? EXIT_DONE : EXIT_REFUSED;
 	}
-	text_printf(
-	    &t, "%s: %lld entries", good ? "good" : "NOT GOOD", (long long)ask_number(o, "events"));
+	text_puts(&t, good ? "good: " : "NOT GOOD: ");
 	if (!good && ask_number(o, "first_bad"))
-		text_printf(&t, ", the first that does not fit is %lld",
+		text_printf(&t, "entry %lld is the first that does not fit: ",
 		    (long long)ask_number(o, "first_bad"));
-	text_puts(&t, *ask_string(o, "text") ? ": " : "");
 	ask_put_string(&t, o, "text");
 	text_puts(&t, "\nhead of the chain: ");
 	ask_put_string(&t, o, "head");

@@ -77,16 +77,12 @@ static void put_pair(struct text *t, const json_t *pair)
 		ask_put(t, *ask_string(o, "sha256") ? ask_string(o, "sha256") : "missing");
 		text_putc(t, '\n');
 	}
-	if (*ask_string(pair, "text")) {
+	if (*ask_string(pair, "text") && !json_array_size(json_object_get(report, "findings"))) {
 		text_puts(t, "  ");
 		ask_put_string(t, pair, "text");
 		text_putc(t, '\n');
 	}
 	json_array_foreach(json_object_get(report, "findings"), i, o) put_finding(t, o);
-	if (*ask_string(report, "caution")) {
-		ask_put_string(t, report, "caution");
-		text_putc(t, '\n');
-	}
 }
 
 int verb_job(int argc, char **argv)
@@ -112,8 +108,12 @@ int verb_job(int argc, char **argv)
 	{
 		text_puts(&t, i ? "\n" : "");
 		put_pair(&t, pair);
+		out_text(&t);
+		ask_put_string(&t, json_object_get(pair, "report"), "caution");
+		if (t.n)
+			out_prose(t.s, 0);
+		text_free(&t);
 	}
-	out_text(&t);
 	json_decref(o);
 	return status;
 }

@@ -1,10 +1,10 @@
+#include <string.h>
 #include "ask.h"
 #include "machine.h"
 #include "order.h"
 #include "out.h"
 #include "table.h"
 #include "verbs.h"
-#include <string.h>
 
 const char verb_machines_help[] =
     "yoke machines [NAME] [--json] [--home DIR] [--socket PATH]\n"
@@ -82,23 +82,6 @@ static void put_since(struct text *t, const json_t *o)
 	text_putc(t, '\n');
 }
 
-static void put_parts(struct text *t, const json_t *o)
-{
-	const json_t *part;
-	size_t i;
-
-	json_array_foreach(json_object_get(o, "parts"), i, part)
-	{
-		const char *sum = ask_string(part, "sha256");
-
-		text_puts(t, "  ");
-		ask_put_string(t, part, "channel");
-		text_putc(t, ' ');
-		ask_put(t, *sum ? sum : "not known");
-		text_putc(t, '\n');
-	}
-}
-
 static void put_note(void *ctx, const char *s)
 {
 	struct text visible = {0};
@@ -125,8 +108,8 @@ static void show(const json_t *m)
 	text_puts(&t, "\nholds: ");
 	ask_put(&t, state(m));
 	put_since(&t, m);
-	put_parts(&t, m);
-	if (*ask_string(m, "text") && !alarming(m)) {
+	machine_parts(&t, m);
+	if (*ask_string(m, "text") && !alarming(m) && strcmp(ask_string(m, "text"), "done") != 0) {
 		text_puts(&t, "last word: ");
 		ask_put_string(&t, m, "text");
 		text_putc(&t, '\n');
@@ -135,7 +118,7 @@ static void show(const json_t *m)
 	if (json_is_object(good)) {
 		ask_put_pair(&t, good);
 		put_since(&t, good);
-		put_parts(&t, good);
+		machine_parts(&t, good);
 	} else {
 		text_puts(&t, "none was marked with `yoke prove` yet\n");
 	}
