@@ -1,0 +1,199 @@
+# Helpers of the fault tests, to be sourced with the build folder as $1: machines with shares and
+# lines, orders and what machines hold, on top of the helpers of the scenario tests.
+. "$(dirname "$0")/../scenario/lib.sh"
+bench=$build/tests/control/bench-control
+YOKE_HOME=$home
+export YOKE_HOME
+mkdir -p "$home/machines"
+
+# The carrier, behind a gate that holds one of them: see hold.
+cat >"$scratch/yoke-carrier" <<END
+#!/bin/sh
+if mv "$scratch/gate" "$scratch/gate.shut" 2>/dev/null; then
+	while [ -e "$scratch/gate.shut" ]; do sleep 0.02; done
+fi
+exec "$build/daemon/yoke-carrier"
+END
+chmod +x "$scratch/yoke-carrier"
+
+start() {
+	"$yoked" --home "$home" --carrier "$scratch/yoke-carrier" >>"$log" 2>&1 &
+	pid=$!
+	within "$patience" answers || fail "yoked does not answer after $patience s"
+	kill -0 "$pid" 2>/dev/null || fail "yoked did not start"
+}
+
+yoke() {
+	"$build/cli/yoke" "$@"
+}
+
+# --- Machines ---
+
+# machine NAME: its configuration from stdin.
+machine() {
+	cat >"$home/machines/$1.conf"
+}
+
+# share NAME [SETTING...]: a machine with a share $scratch/NAME, a folder for each channel, and a
+# marker; the settings go to [machine].
+share() {
+	share_name=$1
+	shift
+	mkdir -p "$scratch/$share_name/CH1" "$scratch/$share_name/CH2"
+	: >"$scratch/$share_name/HERE"
+	{
+		echo '[machine]'
+		for setting; do echo "$setting"; done
+		printf '[line]\nkind = directory\nroot = %s\nmarker = HERE\n' "$scratch/$share_name"
+		printf '[line upper]\nfolder = CH1\n[line lower]\nfolder = CH2\n'
+	} | machine "$share_name"
+}
+
+# on NAME CHANNEL JOB: the path of the program on the share.
+on() {
+	case $2 in
+	upper) echo "$scratch/$1/CH1/$3_upper.NC" ;;
+	*) echo "$scratch/$1/CH2/$3_lower.NC" ;;
+	esac
+}
+
+# holds_pair NAME JOB REVISION: the share has exactly the bytes that were dropped, by sha256sum.
+holds_pair() {
+	for c in upper lower; do
+		[ "$(sum "$(on "$1" $c "$2")")" = "$(sum "$programs/$2-$3.$c.nc")" ] || return 1
+	done
+}
+
+expect_pair() {
+	holds_pair "$@" || fail "the share of $1 does not hold $2 revision $3: $(cd "$scratch/$1" && find . -type f -exec sha256sum {} +)"
+}
+
+# No temporary is left on the share.
+expect_tidy() {
+	left=$(find "$scratch/$1" -name '.yoke-*')
+	[ -z "$left" ] || fail "left over on the share of $1: $left"
+}
+
+# of NAME FILTER: from the machine's state, by jq.
+of() {
+	api "/v1/machines/$1" | jq -r "$2"
+}
+
+in_short='[.content, .job + "@" + .revision, if .read_back then "read back" else empty end,
+	if .proven then "proven" else empty end, if .drift then "drift" else empty end,
+	if .locked then "locked" else empty end, if .offline then "offline" else empty end,
+	if .abandoned then "abandoned" else empty end] | join(" ")'
+
+# expect_machine NAME WANTED: such as "loaded J4417@C read back".
+expect_machine() {
+	seen=$(of "$1" "$in_short")
+	[ "$2" = "$seen" ] || fail "machine $1: expected '$2', saw '$seen'; the trail: $(trail)"
+}
+
+machine_is() {
+	[ "$(of "$1" "$in_short")" = "$2" ]
+}
+
+machine_becomes() {
+	within "$patience" machine_is "$@" || expect_machine "$@"
+}
+
+# --- Orders ---
+
+# order PATH [BODY]: asks for it; its number is in $order.
+order() {
+	code=$(ask POST "/v1/machines/$1" -d "${2:-{\}}")
+	[ "$code" = 202 ] || fail "POST $1: $code $(cat "$answer")"
+	order=$(jq -r .order "$answer")
+}
+
+# send JOB REVISION MACHINE
+send() {
+	order "$3/send" "{\"job\":\"$1\",\"revision\":\"$2\"}"
+}
+
+# refused WANTED-STATUS WANTED-NAME PATH [BODY]: the request is refused, and its refusal is told.
+refused() {
+	before=$(count_events kind=refused)
+	code=$(ask POST "/v1/machines/$3" -d "${4:-{\}}")
+	expect "POST $3" "$1 $2" "$code $(jq -r .error "$answer")"
+	expect "refusals of $3 in the trail" $((before + 1)) "$(count_events kind=refused)"
+}
+
+order_state() {
+	api "/v1/orders/$1" | jq -r .state
+}
+
+order_is() {
+	[ "$(order_state "$1")" = "$2" ]
+}
+
+# order_becomes NUMBER STATE
+order_becomes() {
+	within "$patience" order_is "$@" ||
+		fail "order $1 should become $2: $(api "/v1/orders/$1"); the trail: $(trail)"
+}
+
+over() {
+	case $(order_state "$1") in
+	queued | carrying) return 1 ;;
+	esac
+}
+
+# outcome_of NUMBER: waits for the end of the order; how it ended is on stdout.
+outcome_of() {
+	within "$patience" over "$1" || fail "order $1 does not end: $(api "/v1/orders/$1"); the trail: $(trail)"
+	order_state "$1"
+}
+
+# carried JOB REVISION MACHINE: sends it and expects that it arrives.
+carried() {
+	send "$@"
+	expect "order to send $1@$2 to $3" done "$(outcome_of "$order")"
+}
+
+no_open() {
+	[ "$(api "/v1/orders?machine=$1" | jq '.orders | length')" = 0 ]
+}
+
+# quiet NAME: nothing waits and nothing is under way.
+quiet() {
+	within "$patience" no_open "$1" || fail "orders of $1 do not end: $(api "/v1/orders?machine=$1")"
+}
+
+# The carriers of our yoked.
+carriers() {
+	pgrep -P "$pid" yoke-carrier
+}
+
+# hold: the next carrier stops before it begins, until let_go; for less time than yoked's patience
+# of 5 s. held: a carrier stands there.
+hold() {
+	: >"$scratch/gate"
+}
+
+held() {
+	[ -e "$scratch/gate.shut" ]
+}
+
+let_go() {
+	within "$patience" held || fail "no carrier was started; the trail: $(trail)"
+	rm "$scratch/gate.shut"
+}
+
+# --- Programs ---
+
+# long JOB REVISION CHANNEL NUMBER BLOCKS: a program with so many blocks between its wait codes.
+long() {
+	program "$1" "$2" "$3" "$4" 201 202 203 | awk -v n="$5" '
+		/^M202/ { for (i = 0; i < n; i++) printf "G1 X%d.%03d Z-%d.5 F0.2\n", i % 90, i % 1000, i % 300 }
+		{ print }'
+}
+
+# drop_long JOB REVISION NUMBER BLOCKS [FOLDER]
+drop_long() {
+	for channel in upper lower; do
+		long "$1" "$2" $channel "$3" "$4" >"$scratch/long"
+		mv "$scratch/long" "$programs/${5:+$5/}$1-$2.$channel.nc"
+	done
+}
