@@ -19,6 +19,7 @@
 #include "outcome.h"
 #include "show.h"
 #include "verdict.h"
+#include "verify.h"
 
 enum { PULSE_MS = 1000, SOCKET_MODE = 0660 };
 
@@ -40,7 +41,7 @@ static api_fn *const answers[API_COUNT] = {
     [API_ORDER_FOLLOW] = show_order_follow,
     [API_ORDER_CANCEL] = ask_cancel,
     [API_AUDIT] = show_audit,
-    [API_AUDIT_VERIFY] = show_audit_verify,
+    [API_AUDIT_VERIFY] = verify_answer,
     [API_FOLLOW] = show_follow,
 };
 

@@ -319,23 +319,6 @@ void show_audit(void *service, const struct api_call *call, struct api_reply *re
 	reply->body = json_pack("{s:o}", "events", all);
 }
 
-void show_audit_verify(void *service, const struct api_call *call, struct api_reply *reply)
-{
-	struct service *s = service;
-	const char *programs = json_string_value(json_object_get(call->query, "programs"));
-	struct vault_verdict v;
-	char hex[YOKE_SHA_HEX + 1];
-
-	if (vault_verify(s->vault, !programs || strcmp(programs, "no") != 0, &v)) {
-		vault_failed(s, reply);
-		return;
-	}
-	sha256_hex(v.head.b, hex);
-	reply->body = json_pack("{s:b, s:I, s:I, s:s, s:s}", "good", (int)v.good, "events",
-	    (json_int_t)v.events, "first_bad", (json_int_t)v.first_bad, "head", hex, "text",
-	    v.text);
-}
-
 void show_follow(void *service, const struct api_call *call, struct api_reply *reply)
 {
 	reply->stream = true;

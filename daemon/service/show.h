@@ -14,7 +14,6 @@ void show_orders(void *service, const struct api_call *call, struct api_reply *r
 void show_order(void *service, const struct api_call *call, struct api_reply *reply);
 void show_order_follow(void *service, const struct api_call *call, struct api_reply *reply);
 void show_audit(void *service, const struct api_call *call, struct api_reply *reply);
-void show_audit_verify(void *service, const struct api_call *call, struct api_reply *reply);
 void show_follow(void *service, const struct api_call *call, struct api_reply *reply);
 
 #endif

@@ -214,6 +214,30 @@ fail:
 	return NULL;
 }
 
+struct vault *open_reader(const char *path, char *why, size_t n)
+{
+	struct vault *v = make(path);
+	int empty = -1;
+
+	if (!v) {
+		snprintf(why, n, "vault %s: memory ran out", path);
+		return NULL;
+	}
+	/* Readers of a write-ahead log write into its index: "read-only" is said to SQLite, not to
+	 * the kernel. */
+	if (access(v->path, R_OK) < 0)
+		db_say(v, "it cannot be read: %s", strerror(errno));
+	else if (connect_db(v, v->path) == 0 && db_script(v, "PRAGMA query_only=ON") == 0)
+		empty = recognise(v);
+	if (empty == 0)
+		return v;
+	if (empty > 0)
+		db_say(v, "it is empty");
+	snprintf(why, n, "%s", v->error);
+	vault_close(v);
+	return NULL;
+}
+
 struct vault *open_scratch(struct vault *owner)
 {
 	struct vault *v = make("");

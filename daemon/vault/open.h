@@ -10,4 +10,10 @@ struct vault;
  */
 struct vault *open_scratch(struct vault *owner);
 
+/*
+ * A second connection, for reading only, to a vault that is open elsewhere: it takes no lock and
+ * sees one state at a time. NULL on failure, with one line in why. End it with vault_close.
+ */
+struct vault *open_reader(const char *path, char *why, size_t n);
+
 #endif

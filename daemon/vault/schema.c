@@ -85,3 +85,11 @@ const struct schema_table schema_state[] = {
     {"trail", "SELECT * FROM trail ORDER BY id", 1},
     {0},
 };
+
+#define LAYOUT                                                                                     \
+	"SELECT type,name,sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'"
+
+const struct schema_table schema_tables = {
+    "layout", LAYOUT " AND type IN ('table','view') ORDER BY type,name", 2};
+const struct schema_table schema_guards = {
+    "layout", LAYOUT " AND type NOT IN ('table','view') ORDER BY type,name", 2};

@@ -10,14 +10,17 @@ enum {
 /* Creates everything in an empty database, the marks included. */
 extern const char schema_sql[];
 
-/* A table that is a fold of the events, in the order of its key. */
+/* A table as verify reads it: in the order of its key. */
 struct schema_table {
 	const char *name;
 	const char *select; /* every row, in the order of the key */
 	int keys;           /* its first columns are the key */
 };
 
-/* The state tables; the last entry has no name. */
+/* The tables that are a fold of the events; the last entry has no name. */
 extern const struct schema_table schema_state[];
+
+/* The layout itself: the tables; the triggers and indexes. */
+extern const struct schema_table schema_tables, schema_guards;
 
 #endif

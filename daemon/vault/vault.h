@@ -306,6 +306,13 @@ struct vault_verdict {
  */
 int vault_verify(struct vault *v, bool programs, struct vault_verdict *out);
 
+/*
+ * The same over a connection of its own, for another thread than the vault's: it holds up neither
+ * side. why (size n) says what failed when -1 is returned.
+ */
+int vault_verify_file(
+    const char *path, bool programs, struct vault_verdict *out, char *why, size_t n);
+
 /* "nothing", "loaded", "split", "unknown"; "queued", ...; "held", "released". */
 const char *vault_content_name(enum vault_content c);
 const char *vault_order_state_name(enum vault_order_state s);

@@ -1,21 +1,23 @@
 /*
- * Does the vault still say what was recorded? Five questions, in this order; the first that fails
+ * Does the vault still say what was recorded? Eight questions, in this order; the first that fails
  * is the answer:
  *
- *   1. chain      every entry from 1, no gap, its hash is that of its fields after the entry before
- * it; its programs are in the vault
- *   2. end        the last entry is the one that the trail's end names
- *   3. state      replayed into a scratch vault by the same fold; every table and the layout
- * itself, guards included, are equal row by row
- *   4. file       SQLite's own check of the tables and their indexes
- *   5. programs   on demand: every piece in its place, the bytes have their SHA-256
+ *   1. tables     the layout is that of a vault
+ *   2. chain      every entry from 1, no gap; its hash is that of its fields after the entry
+ *                 before it
+ *   3. end        the last entry is the one that the trail's end names
+ *   4. state      replayed into a scratch vault by the same fold, every table is equal row by row
+ *   5. file       SQLite's own check of the tables and their indexes
+ *   6. arrivals   every program that arrived is there
+ *   7. programs   on demand: every piece in its place, the bytes have their SHA-256
+ *   8. guards     the triggers and indexes are there, unchanged
  *
  * Who rewrites the whole chain and the state with it is not found here: that takes a seal kept
  * elsewhere.
  */
-#include <ctype.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include "compare.h"
 #include "entry.h"
 #include "fold.h"
 #include "open.h"
@@ -138,115 +140,21 @@ static int check_end(struct verify *c)
 	return r;
 }
 
-static bool column_equal(sqlite3_stmt *a, sqlite3_stmt *b, int i)
+static int compare(struct verify *c, const struct schema_table *t)
 {
-	int type = sqlite3_column_type(a, i);
-	const void *x, *y;
+	char why[400];
+	int r = compare_table(c->v, c->scratch, t, why, sizeof(why));
 
-	if (type != sqlite3_column_type(b, i))
-		return false;
-	if (type == SQLITE_INTEGER)
-		return sqlite3_column_int64(a, i) == sqlite3_column_int64(b, i);
-	if (type == SQLITE_NULL)
-		return true;
-	x = sqlite3_column_blob(a, i);
-	y = sqlite3_column_blob(b, i);
-	return sqlite3_column_bytes(a, i) == sqlite3_column_bytes(b, i) &&
-	       (sqlite3_column_bytes(a, i) == 0 ||
-	           (x && y && memcmp(x, y, (size_t)sqlite3_column_bytes(a, i)) == 0));
-}
-
-/* The key of the row at hand for a person; what no terminal should see becomes '?'. */
-static void key_text(sqlite3_stmt *s, int keys, char *out, size_t size)
-{
-	size_t at = 0;
-
-	for (int i = 0; i < keys; i++) {
-		size_t n;
-		const char *t = sqlite3_column_type(s, i) == SQLITE_BLOB ? "" : db_column(s, i, &n);
-
-		if (i > 0 && at + 1 < size)
-			out[at++] = '/';
-		for (; *t && at + 1 < size; t++)
-			out[at++] =
-			    isascii((unsigned char)*t) && isprint((unsigned char)*t) ? *t : '?';
-	}
-	out[at] = 0;
-}
-
-static int key_order(sqlite3_stmt *a, sqlite3_stmt *b, int keys)
-{
-	for (int i = 0; i < keys; i++) {
-		size_t n, m;
-		const void *x, *y;
-		int r;
-
-		if (column_equal(a, b, i))
-			continue;
-		if (sqlite3_column_type(a, i) == SQLITE_INTEGER)
-			return sqlite3_column_int64(a, i) < sqlite3_column_int64(b, i) ? -1 : 1;
-		x = sqlite3_column_blob(a, i);
-		y = sqlite3_column_blob(b, i);
-		n = (size_t)sqlite3_column_bytes(a, i);
-		m = (size_t)sqlite3_column_bytes(b, i);
-		r = n && m ? memcmp(x, y, n < m ? n : m) : 0;
-		return r ? r : n < m ? -1 : 1;
-	}
-	return 0;
-}
-
-/* a is a row of the vault, b of the replay; has_* tells which of them is there. */
-static int compare_rows(struct verify *c, const struct schema_table *t, sqlite3_stmt *a, bool has_a,
-    sqlite3_stmt *b, bool has_b)
-{
-	char key[200];
-	int order = has_a && has_b ? key_order(a, b, t->keys) : has_a ? -1 : 1;
-
-	key_text(order <= 0 ? a : b, t->keys, key, sizeof(key));
-	if (order < 0)
-		return bad(c, 0, "the state has a row that no entry made: %s %s", t->name, key);
-	if (order > 0)
-		return bad(c, 0, "a row of the state is missing: %s %s", t->name, key);
-	for (int i = t->keys; i < sqlite3_column_count(a); i++) {
-		if (!column_equal(a, b, i))
-			return bad(c, 0, "the state is not what the entries make: %s %s, column %s",
-			    t->name, key, sqlite3_column_name(a, i));
-	}
-	return 0;
-}
-
-static int compare_table(struct verify *c, const struct schema_table *t)
-{
-	sqlite3_stmt *a = db_stmt_once(c->v, t->select, NULL, 0);
-	sqlite3_stmt *b = db_stmt_once(c->scratch, t->select, NULL, 0);
-	int r = a && b ? 0 : -1;
-
-	while (r == 0) {
-		int x = db_next(c->v, a), y = db_next(c->scratch, b);
-
-		if (x < 0 || y < 0)
-			r = -1;
-		else if (x == 0 && y == 0)
-			break;
-		else
-			r = compare_rows(c, t, a, x == 1, b, y == 1);
-	}
-	db_done(c->v, a);
-	db_done(c->scratch, b);
-	return r;
+	return r == 1 ? bad(c, 0, "%s", why) : r;
 }
 
 static int check_state(struct verify *c)
 {
-	static const struct schema_table layout = {"layout",
-	    "SELECT type,name,sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'"
-	    " ORDER BY type,name",
-	    2};
 	int r = 0;
 
 	for (const struct schema_table *t = schema_state; t->name && r == 0; t++)
-		r = compare_table(c, t);
-	return r == 0 ? compare_table(c, &layout) : r;
+		r = compare(c, t);
+	return r;
 }
 
 /* SQLite's own check; without programs it leaves the large table alone. */
@@ -327,8 +235,10 @@ static int check_programs(struct verify *c, uint64_t *count)
 static int check_all(struct verify *c, bool programs)
 {
 	uint64_t count = 0;
-	int r = check_chain(c);
+	int r = compare(c, &schema_tables);
 
+	if (r == 0)
+		r = check_chain(c);
 	if (r == 0)
 		r = check_end(c);
 	if (r == 0)
@@ -339,6 +249,8 @@ static int check_all(struct verify *c, bool programs)
 		r = bad(c, 0, "%s", c->missing);
 	if (r == 0 && programs)
 		r = check_programs(c, &count);
+	if (r == 0)
+		r = compare(c, &schema_guards);
 	if (r != 0)
 		return r < 0 ? -1 : 0;
 	c->out->good = true;
