@@ -8,6 +8,7 @@
 #include <sys/stat.h>
 #include "directory.h"
 #include "place.h"
+#include "serial.h"
 #include "sha256.h"
 
 /* Map one program. Its memory is sealed, so it cannot change or shrink while we read it. */
@@ -73,6 +74,8 @@ void job_run(struct job *j)
 		directory_run(j);
 		break;
 	case LINE_SERIAL:
+		serial_run(j);
+		break;
 	case LINE_NONE:
 		fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
 		    "the machine has no line: set one in its configuration");

@@ -1,0 +1,110 @@
+#include "serial.h"
+
+#include <string.h>
+#include "serial_send.h"
+#include "serial_work.h"
+
+uint32_t serial_first(const struct serial_work *w, uint32_t i)
+{
+	uint32_t k = 0;
+
+	while (w->stream[k] != w->stream[i])
+		k++;
+	return k;
+}
+
+static const struct line_serial *line_of(const struct job *j, uint32_t i)
+{
+	return &j->order->item[i].line.serial;
+}
+
+/* Everything that can be refused is refused before a line is opened: no byte of any program has
+ * left. */
+static int check(struct job *j)
+{
+	for (uint32_t i = 0; i < j->order->items; i++) {
+		struct serial_text_refusal no = {0};
+		struct serial_send *s = serial_send_new(
+		    line_of(j, i), j->program[i], j->order->item[i].size, parent_now(), &no);
+		bool byte = no.fault == SERIAL_TEXT_HIGH || no.fault == SERIAL_TEXT_DEVICE ||
+		            no.fault == SERIAL_TEXT_NUL;
+
+		if (!s && byte)
+			return fault_set(&j->fault, CARRY_ERROR_BYTE, i,
+			    "channel %s, line %llu, byte %llu (%02X hex): %s",
+			    j->order->item[i].channel, (unsigned long long)no.line,
+			    (unsigned long long)no.offset, no.byte, serial_text_says(no.fault));
+		if (!s)
+			return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s",
+			    j->order->item[i].channel, serial_text_says(no.fault));
+		serial_send_free(s);
+		for (uint32_t k = 0; k < i; k++)
+			if (!strcmp(line_of(j, i)->address, line_of(j, k)->address) &&
+			    !line_of(j, i)->wait_dc1)
+				return fault_set(&j->fault, CARRY_ERROR_ORDER, i,
+				    "both channels use one line, and without wait_dc1 nobody could "
+				    "select the second one; set it");
+	}
+	return 0;
+}
+
+static void send_all(struct serial_work *w)
+{
+	struct job *j = w->job;
+
+	for (uint32_t i = 0; i < j->order->items; i++)
+		if (serial_load(w, i))
+			return;
+	for (uint32_t i = 0; i < j->order->items; i++)
+		if (line_of(j, i)->read_back == LINE_READ_BACK_PUNCH && !j->channel[i].compared &&
+		    serial_compare(w, i))
+			return;
+}
+
+static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])
+{
+	struct serial_work w = {.job = j, .stream = stream};
+
+	if (j->order->act == CARRY_SEND) {
+		send_all(&w);
+	} else {
+		for (uint32_t i = 0; i < j->order->items && !serial_fetch(&w, i); i++)
+			;
+	}
+	for (uint32_t i = 0; i < j->order->items; i++)
+		j->channel[i].line_errors = stream_line_errors(stream[i]);
+	serial_receive_free(w.copy);
+}
+
+void serial_run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])
+{
+	if (j->order->act != CARRY_INSPECT && (j->order->act != CARRY_SEND || !check(j)))
+		run_over(j, stream);
+}
+
+void serial_run(struct job *j)
+{
+	struct stream own[YOKE_CHANNELS_MAX], *stream[YOKE_CHANNELS_MAX] = {NULL};
+	uint32_t opened = 0;
+
+	if (j->order->act == CARRY_INSPECT || (j->order->act == CARRY_SEND && check(j)))
+		return;
+	/* All lines first: when one cannot be reached nothing is sent over the other. */
+	for (uint32_t i = 0; i < j->order->items; i++) {
+		const struct carry_progress at = {i, CARRY_PHASE_OPEN, 0, 0, 0, UINT64_MAX};
+
+		parent_progress(j->parent, &at);
+		for (uint32_t k = 0; k < i && !stream[i]; k++)
+			if (!strcmp(line_of(j, i)->address, line_of(j, k)->address))
+				stream[i] = stream[k];
+		if (stream[i])
+			continue;
+		if (stream_open(&own[opened], line_of(j, i), i, j->parent, &j->fault))
+			goto close;
+		stream[i] = &own[opened++];
+	}
+	run_over(j, stream);
+close:
+	while (opened)
+		stream_close(&own[--opened], j->fault.error != CARRY_ERROR_NONE);
+}

@@ -1,0 +1,258 @@
+/* What a control punches: fetched as a program, or compared with what was sent. */
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <unistd.h>
+#include "canonical.h"
+#include "serial_work.h"
+#include "sha256.h"
+
+enum {
+	CHUNK = 4096,
+	FETCH_MAX = 64 * 1024 *
+	            1024, /* bytes; more than the memory of a control: what is longer is noise */
+	BACK_MORE = 1024 * 1024, /* bytes that a copy may be longer than twice its program: leader,
+	                            trailer, line ends */
+};
+
+struct serial_receive *serial_listen(const struct serial_work *w, uint32_t i)
+{
+	const struct carry_order *o = w->job->order;
+	size_t max = FETCH_MAX;
+
+	if (o->act == CARRY_SEND)
+		max = 2 * (size_t)o->item[i].size + BACK_MORE;
+	return serial_receive_new(&o->item[i].line.serial, max, parent_now());
+}
+
+/* Hand bytes to the parent in sealed memory. 0, or -1 with the fault set. */
+static int hand_over(
+    struct job *j, uint32_t i, enum carry_role role, const uint8_t *bytes, size_t n)
+{
+	int fd = memfd_create("copy", MFD_CLOEXEC | MFD_ALLOW_SEALING), rc = 0;
+	struct sha sum;
+
+	if (fd < 0)
+		return fault_errno(&j->fault, errno, i, "no memory for what came");
+	for (size_t at = 0; at < n && !rc;) {
+		ssize_t w = write(fd, bytes + at, n - at);
+
+		if (w < 0 && errno != EINTR)
+			rc = -errno;
+		at += w > 0 ? (size_t)w : 0;
+	}
+	if (!rc && fcntl(fd, F_ADD_SEALS, F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL))
+		rc = -errno;
+	if (!rc && sha256_of(bytes, n, sum.b))
+		rc = -ENOMEM;
+	if (!rc)
+		rc = parent_content(j->parent, i, role, fd, n, &sum);
+	close(fd);
+	return rc ? fault_errno(
+	                &j->fault, -rc, i, "what came from the control could not be handed over")
+	          : 0;
+}
+
+/*
+ * The text ends with its closing %: what came after it, such as a device server's own words, is no
+ * part of it. canonical form: lines end with LF.
+ */
+static size_t text_end(const uint8_t *text, size_t n)
+{
+	const uint8_t *at = memchr(text, '\n', n);
+
+	while (at && at + 1 < text + n) {
+		if (at[1] == '%') {
+			at = memchr(at + 1, '\n', n - (size_t)(at + 1 - text));
+			return at ? (size_t)(at - text) + 1 : n;
+		}
+		at = memchr(at + 1, '\n', n - (size_t)(at + 1 - text));
+	}
+	return n;
+}
+
+/* Run a receiving machine over its line to the end. False when stop was asked. */
+static bool listen_to_end(struct serial_work *w, uint32_t i, struct serial_receive *r)
+{
+	struct parent *p = w->job->parent;
+	struct serial_receive_outcome o;
+	unsigned char in[CHUNK];
+
+	for (;;) {
+		uint64_t now = parent_now(), until;
+		struct carry_progress at = {i, CARRY_PHASE_PUNCH, 0, 0, 0, UINT64_MAX};
+		int came, n;
+
+		serial_receive_tick(r, now);
+		serial_receive_outcome(r, &o);
+		if (o.state == SERIAL_RECEIVE_DONE || o.state == SERIAL_RECEIVE_FAILED)
+			return true;
+		if (o.state == SERIAL_RECEIVE_BODY || o.state == SERIAL_RECEIVE_CLOSING)
+			at.phase = CARRY_PHASE_RECEIVE;
+		at.bytes = o.raw_size;
+		parent_progress(p, &at);
+		until = serial_receive_deadline(r);
+		came = parent_wait(p, w->stream[i]->fd, POLLIN, until > now ? until - now : 0);
+		if (parent_stopping(p)) {
+			serial_receive_cancel(r, parent_now());
+			return false;
+		}
+		n = came < 0 ? -1 : serial_hear(w->stream[i], (short)came, in, sizeof in);
+		if (n > 0)
+			serial_receive_feed(r, parent_now(), in, (size_t)n);
+		/* With its closing % a text is whole, even when the server then hangs up. */
+		if (n < 0 && o.state == SERIAL_RECEIVE_CLOSING)
+			serial_receive_tick(r, until);
+		else if (n < 0)
+			serial_receive_lost(r, parent_now());
+	}
+}
+
+/* The fault of a text that must not be taken for a program, raw capture handed over. 0 when it may
+ * be. */
+static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome *o)
+{
+	enum carry_error error;
+	const char *says;
+
+	if (o->state == SERIAL_RECEIVE_FAILED) {
+		error = o->reason == SERIAL_RECEIVE_NOTHING     ? CARRY_ERROR_NOTHING
+		        : o->reason == SERIAL_RECEIVE_CANCELLED ? CARRY_ERROR_CANCELLED
+		        : o->reason == SERIAL_RECEIVE_LOST      ? CARRY_ERROR_LOST
+		                                                : CARRY_ERROR_DAMAGED;
+		says = serial_receive_says(o->reason);
+	} else if (o->findings &
+	           (SERIAL_CAPTURE_EVEN | SERIAL_CAPTURE_ODD | SERIAL_CAPTURE_NOISE)) {
+		error = CARRY_ERROR_FRAMING;
+		says =
+		    serial_capture_says(o->findings & SERIAL_CAPTURE_EVEN  ? SERIAL_CAPTURE_EVEN
+		                        : o->findings & SERIAL_CAPTURE_ODD ? SERIAL_CAPTURE_ODD
+		                                                           : SERIAL_CAPTURE_NOISE);
+	} else if (o->findings &
+	           (SERIAL_CAPTURE_DAMAGED | SERIAL_CAPTURE_NO_START | SERIAL_CAPTURE_NO_END)) {
+		error = CARRY_ERROR_DAMAGED;
+		says = serial_capture_says(
+		    o->findings & SERIAL_CAPTURE_NO_START  ? SERIAL_CAPTURE_NO_START
+		    : o->findings & SERIAL_CAPTURE_DAMAGED ? SERIAL_CAPTURE_DAMAGED
+		                                           : SERIAL_CAPTURE_NO_END);
+	} else {
+		return 0;
+	}
+	if (o->raw_size)
+		hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
+	return fault_set(&j->fault, error, i, "channel %s: %s", j->order->item[i].channel, says);
+}
+
+/* Line of the first difference between a program and a text in canonical form, 0 for none; -1
+ * without memory. */
+static int64_t difference(struct job *j, uint32_t i, const uint8_t *text, size_t n)
+{
+	struct canonical sent = {0}, back = {0};
+	int64_t at = -1;
+
+	if (!canonical_make(&sent, j->program[i], j->order->item[i].size) &&
+	    !canonical_make(&back, text, n))
+		at = (int64_t)canonical_difference(&sent, &back);
+	canonical_free(&sent);
+	canonical_free(&back);
+	return at;
+}
+
+/* Item i's channel after its copy was read: equal, or another program. */
+static int settle(struct job *j, uint32_t i, int64_t line, const uint8_t *text, size_t n)
+{
+	struct carry_channel *c = &j->channel[i];
+
+	if (line < 0)
+		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to compare channel %s",
+		    j->order->item[i].channel);
+	if (line == 0) {
+		c->compared = c->has_sha = 1;
+		c->sha = j->order->item[i].want;
+		return 0;
+	}
+	c->held = CARRY_HELD_OTHER;
+	c->has_sha = sha256_of(text, n, c->sha.b) == 0;
+	hand_over(j, i, CARRY_ROLE_COPY, text, n);
+	return fault_set(&j->fault, CARRY_ERROR_DIFFERS, i,
+	    "channel %s differs from what was sent, first in line %lld; look at the control before "
+	    "the next cycle",
+	    j->order->item[i].channel, (long long)line);
+}
+
+int serial_compare(struct serial_work *w, uint32_t i)
+{
+	struct job *j = w->job;
+	struct serial_receive *r = w->copy ? w->copy : serial_listen(w, i);
+	struct serial_receive_outcome o;
+	int rc = -1;
+
+	w->copy = NULL;
+	if (!r)
+		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to read back");
+	listen_to_end(w, i, r);
+	serial_receive_outcome(r, &o);
+	if (!judge(j, i, &o)) {
+		size_t n = text_end(o.text, o.text_size);
+
+		rc = settle(j, i, difference(j, i, o.text, n), o.text, n);
+	}
+	serial_receive_free(r);
+	return rc;
+}
+
+int serial_compare_copy(struct serial_work *w, uint32_t i)
+{
+	struct job *j = w->job;
+	struct serial_receive_outcome o;
+	int rc = 0;
+
+	serial_receive_outcome(w->copy, &o);
+	if (o.state != SERIAL_RECEIVE_DONE)
+		return 0; /* it goes on, or was no text */
+	/* Of which channel it is nobody said: the first that was sent on this line and not
+	 * compared. */
+	for (uint32_t k = 0; k < i; k++) {
+		size_t n = o.text_size ? text_end(o.text, o.text_size) : 0;
+
+		if (w->stream[k] != w->stream[i] || !w->sent[k] || j->channel[k].compared)
+			continue;
+		rc = judge(j, k, &o);
+		if (!rc)
+			rc = settle(j, k, difference(j, k, o.text, n), o.text, n);
+		break;
+	}
+	serial_receive_free(w->copy);
+	w->copy = NULL;
+	return rc;
+}
+
+int serial_fetch(struct serial_work *w, uint32_t i)
+{
+	struct job *j = w->job;
+	struct carry_channel *c = &j->channel[i];
+	const struct carry_item *it = &j->order->item[i];
+	struct serial_receive *r = serial_listen(w, i);
+	struct serial_receive_outcome o;
+	int rc = -1;
+
+	if (!r)
+		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to receive");
+	listen_to_end(w, i, r);
+	serial_receive_outcome(r, &o);
+	if (!judge(j, i, &o)) {
+		size_t n = text_end(o.text, o.text_size);
+
+		c->bytes = n;
+		c->has_sha = sha256_of(o.text, n, c->sha.b) == 0;
+		c->held =
+		    it->has_expect && c->has_sha && !memcmp(&it->expect, &c->sha, sizeof c->sha)
+		        ? CARRY_HELD_OLD
+		        : CARRY_HELD_OTHER;
+		rc = hand_over(j, i, CARRY_ROLE_COPY, o.text, n);
+	}
+	serial_receive_free(r);
+	return rc;
+}

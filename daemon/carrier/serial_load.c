@@ -1,0 +1,333 @@
+/*
+ *   wait --DC1--> ask for the step --granted--> send, hold, drain --> done
+ *     |                 |                            |
+ *     +---- nothing left us: the channel is old -----+-- a part left us: a stump, or unknown
+ *
+ * The step is asked for when the control is ready, just before the first character: waiting for an
+ * operator changes nothing on the machine.
+ */
+#include <errno.h>
+#include <poll.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+#include "iso.h"
+#include "serial_send.h"
+#include "serial_work.h"
+
+enum {
+	CHUNK = 256,
+	/*
+	 * A DC1 soon after a program may only go on with that program's end: the control had
+	 * stopped us with DC3, had all of it by then, and empties its buffer. It counts as a
+	 * request when no DC3 follows for this long. ms, common practice.
+	 */
+	SETTLE_MS = 2000,
+};
+
+struct load {
+	struct serial_work *w;
+	uint32_t i;
+	struct stream *s;
+	struct serial_ear *ear;
+	struct serial_send *m;
+	uint64_t
+	    body; /* program bytes up to its closing %: what follows is no loss to the control */
+	bool granted, lost;
+	bool tail_word; /* the control spoke when the program's body was out */
+	uint64_t first_at;
+	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
+	size_t rest_at, rest_n;
+	char said[64];
+	size_t said_n;
+};
+
+int serial_hear(const struct stream *s, short came, unsigned char *buffer, size_t size)
+{
+	ssize_t n;
+
+	if (!(came & (POLLIN | POLLHUP | POLLERR | POLLNVAL)))
+		return 0;
+	n = read(s->fd, buffer, size);
+	if (n > 0)
+		return (int)n;
+	/* Readable without a byte is the end of a connection, or a port that was unplugged. */
+	return n < 0 && (errno == EAGAIN || errno == EINTR) &&
+	               !(came & (POLLHUP | POLLERR | POLLNVAL))
+	           ? 0
+	           : -1;
+}
+
+/* Let the ear decide about a DC1 while we wait. True when the byte is not for the machine, not yet.
+ */
+static bool withhold(struct load *l, unsigned char byte)
+{
+	unsigned char c = iso_decode(byte);
+
+	if (c != ISO_DC1 && c != ISO_DC3)
+		return false;
+	/* A DC3 of a control that has its program already: it still empties its buffer. */
+	if (c == ISO_DC3 && l->w->sent[serial_first(l->w, l->i)])
+		l->ear->gap = true;
+	if (!l->ear->gap)
+		return false;
+	l->ear->asked = c == ISO_DC1;
+	l->ear->asked_at = parent_now();
+	return true;
+}
+
+/* What a device server says in clear text before anything was sent, for the fault's sentence. */
+static void overhear(struct load *l, unsigned char byte)
+{
+	if (byte >= 0x20 && byte < 0x7f && l->said_n < sizeof l->said - 1)
+		l->said[l->said_n++] = (char)byte;
+}
+
+/* A copy may be punched while we wait for the next request: it begins with %, or has begun. */
+static void listen_aside(struct load *l, const unsigned char *b, size_t n)
+{
+	struct serial_work *w = l->w;
+	uint64_t now = parent_now();
+
+	if (w->job->order->item[l->i].line.serial.read_back != LINE_READ_BACK_PUNCH ||
+	    !w->sent[serial_first(w, l->i)])
+		return;
+	for (size_t k = 0; k < n; k++) {
+		if (!w->copy && iso_decode(b[k]) == '%')
+			w->copy = serial_listen(w, l->i);
+		if (w->copy && iso_decode(b[k]) != ISO_DC1 && iso_decode(b[k]) != ISO_DC3)
+			serial_receive_feed(w->copy, now, &b[k], 1);
+	}
+}
+
+static void feed(struct load *l, const unsigned char *b, size_t n)
+{
+	struct serial_send_outcome o;
+
+	for (size_t k = 0; k < n; k++) {
+		serial_send_outcome(l->m, &o);
+		if (o.state == SERIAL_SEND_WAITING && withhold(l, b[k]))
+			continue;
+		if (o.state == SERIAL_SEND_WAITING) {
+			overhear(l, b[k]);
+			listen_aside(l, &b[k], 1);
+		} else if (o.bytes >= l->body &&
+		           (iso_decode(b[k]) == ISO_DC1 || iso_decode(b[k]) == ISO_DC3)) {
+			l->tail_word = true;
+			l->ear->asked = iso_decode(b[k]) == ISO_DC1;
+			l->ear->asked_at = parent_now();
+		}
+		serial_send_feed(l->m, parent_now(), &b[k], 1);
+	}
+}
+
+/* Give the line what it takes now. */
+static void give(struct load *l, bool writable)
+{
+	if (writable && l->rest_at == l->rest_n) {
+		l->rest_n = serial_send_take(l->m, l->rest, sizeof l->rest, parent_now());
+		l->rest_at = 0;
+		if (l->rest_n && !l->first_at)
+			l->first_at = parent_now();
+	}
+	while (l->rest_at < l->rest_n) {
+		ssize_t n =
+		    l->s->socket
+		        ? send(l->s->fd, l->rest + l->rest_at, l->rest_n - l->rest_at, MSG_NOSIGNAL)
+		        : write(l->s->fd, l->rest + l->rest_at, l->rest_n - l->rest_at);
+
+		if (n < 0 && errno == EINTR)
+			continue;
+		if (n <= 0) {
+			l->lost |= n < 0 && errno != EAGAIN;
+			return;
+		}
+		l->rest_at += (size_t)n;
+	}
+}
+
+static void show(struct load *l)
+{
+	static const enum carry_phase phase[] = {
+	    [SERIAL_SEND_WAITING] = CARRY_PHASE_WAIT,
+	    [SERIAL_SEND_SENDING] = CARRY_PHASE_SEND,
+	    [SERIAL_SEND_HELD] = CARRY_PHASE_HELD,
+	    [SERIAL_SEND_DRAINING] = CARRY_PHASE_DRAIN,
+	    [SERIAL_SEND_DONE] = CARRY_PHASE_DRAIN,
+	    [SERIAL_SEND_FAILED] = CARRY_PHASE_DRAIN,
+	};
+	struct serial_send_progress p;
+	struct carry_progress at;
+
+	serial_send_progress(l->m, parent_now(), &p);
+	at = (struct carry_progress){l->i, phase[p.state], p.bytes, p.total, p.block, p.left_ms};
+	if (p.state == SERIAL_SEND_WAITING)
+		at.left_ms = UINT64_MAX;
+	parent_progress(l->w->job->parent, &at);
+}
+
+/* Milliseconds until the machine or the ear wants to be called. */
+static uint64_t patience(const struct load *l, const struct serial_send_outcome *o)
+{
+	uint64_t now = parent_now(), until = serial_send_deadline(l->m);
+
+	if (o->state == SERIAL_SEND_WAITING && l->ear->asked &&
+	    l->ear->asked_at + SETTLE_MS < until)
+		until = l->ear->asked_at + SETTLE_MS;
+	if (until <= now)
+		return 0;
+	return until - now < CARRY_HEARTBEAT_MS ? until - now : CARRY_HEARTBEAT_MS;
+}
+
+/* One turn: tell the machine the time, ask for the step, wait, read, write. False when the machine
+ * is done. */
+static bool turn(struct load *l)
+{
+	struct parent *p = l->w->job->parent;
+	struct serial_send_outcome o;
+	unsigned char in[CHUNK], dc1 = ISO_DC1;
+	bool ready;
+	long below = stream_queued(l->s);
+	int came, n;
+
+	if (below >= 0)
+		serial_send_queued(l->m, parent_now(), (uint64_t)below + (l->rest_n - l->rest_at));
+	serial_send_tick(l->m, parent_now());
+	serial_send_outcome(l->m, &o);
+	if (o.state == SERIAL_SEND_WAITING && l->ear->asked &&
+	    parent_now() >= l->ear->asked_at + SETTLE_MS) {
+		l->ear->gap = l->ear->asked = false;
+		serial_send_feed(l->m, parent_now(), &dc1, 1);
+		return true;
+	}
+	show(l);
+	if (o.state == SERIAL_SEND_DONE || o.state == SERIAL_SEND_FAILED)
+		return false;
+	if (o.state != SERIAL_SEND_WAITING && !l->granted) {
+		l->granted = parent_step(p, CARRY_STEP_TRANSMIT, l->i);
+		if (!l->granted)
+			serial_send_cancel(l->m, parent_now());
+		return l->granted;
+	}
+	ready = l->rest_at < l->rest_n || serial_send_ready(l->m, parent_now()) > 0;
+	came = parent_wait(p, l->s->fd, (short)(POLLIN | (ready ? POLLOUT : 0)), patience(l, &o));
+	if (parent_stopping(p)) {
+		serial_send_cancel(l->m, parent_now());
+		return false;
+	}
+	n = came < 0 ? -1 : serial_hear(l->s, (short)came, in, sizeof in);
+	if (n > 0)
+		feed(l, in, (size_t)n);
+	if (n >= 0 && (came & POLLOUT))
+		give(l, true);
+	l->lost |= n < 0;
+	if (l->lost)
+		serial_send_lost(l->m, parent_now());
+	return !l->lost;
+}
+
+static enum carry_error error_of(enum serial_send_reason r)
+{
+	switch (r) {
+	case SERIAL_SEND_STALL:
+		return CARRY_ERROR_STALL;
+	case SERIAL_SEND_NO_DC1:
+		return CARRY_ERROR_NO_START;
+	case SERIAL_SEND_LOST:
+		return CARRY_ERROR_LOST;
+	case SERIAL_SEND_CANCELLED:
+		return CARRY_ERROR_CANCELLED;
+	case SERIAL_SEND_TOTAL:
+		return CARRY_ERROR_TIME;
+	case SERIAL_SEND_OK:
+		break;
+	}
+	return CARRY_ERROR_NONE;
+}
+
+static int result(struct load *l)
+{
+	struct job *j = l->w->job;
+	struct carry_channel *c = &j->channel[l->i];
+	struct serial_send_outcome o;
+
+	serial_send_outcome(l->m, &o);
+	c->bytes = o.bytes;
+	c->block = o.block;
+	c->after_dc3 = o.after_dc3;
+	c->held_ms = o.held_ms;
+	c->line_ms = l->first_at ? parent_now() - l->first_at : 0;
+	c->has_sha = 0;
+	l->ear->gap = o.held || l->tail_word;
+	if (!l->tail_word)
+		l->ear->asked = false;
+	if (o.state == SERIAL_SEND_DONE) {
+		c->held = CARRY_HELD_NEW;
+		l->w->sent[l->i] = true;
+		return 0;
+	}
+	if (o.characters == 0 && o.reason == SERIAL_SEND_LOST) {
+		c->held = CARRY_HELD_OLD;
+		return fault_set(&j->fault, CARRY_ERROR_OFFLINE, l->i,
+		    "channel %s: the line was closed before anything was sent%s%s%s; is the device "
+		    "server's port in "
+		    "use?",
+		    j->order->item[l->i].channel, l->said_n ? ", it said '" : "", l->said,
+		    l->said_n ? "'" : "");
+	}
+	c->held = o.characters == 0   ? CARRY_HELD_OLD
+	          : o.bytes < o.total ? CARRY_HELD_STUMP
+	                              : CARRY_HELD_UNKNOWN;
+	return fault_set(&j->fault, error_of(o.reason), l->i,
+	    "channel %s, after %llu of %llu bytes: %s", j->order->item[l->i].channel,
+	    (unsigned long long)o.bytes, (unsigned long long)o.total, serial_send_says(o.reason));
+}
+
+/* Bytes from the program's first character to its closing %, or all. */
+static uint64_t body_of(const unsigned char *program, size_t size)
+{
+	const unsigned char *end = memrchr(program, '%', size);
+	size_t nuls = 0;
+
+	while (nuls < size && !program[nuls])
+		nuls++;
+	return end && end > program + nuls ? (uint64_t)(end - program) + 1 - nuls : size - nuls;
+}
+
+/* A copy that was punched meanwhile is complete when it says so, or when the control goes on to the
+ * next request. */
+static int take_copy(struct load *l)
+{
+	struct serial_work *w = l->w;
+	struct serial_receive_outcome o;
+
+	if (!w->copy)
+		return 0;
+	serial_receive_outcome(w->copy, &o);
+	if (o.state == SERIAL_RECEIVE_CLOSING)
+		serial_receive_tick(
+		    w->copy, parent_now() + w->job->order->item[l->i].line.serial.silence_ms);
+	return serial_compare_copy(w, l->i);
+}
+
+int serial_load(struct serial_work *w, uint32_t i)
+{
+	struct job *j = w->job;
+	const struct carry_item *it = &j->order->item[i];
+	struct serial_text_refusal no;
+	struct load l = {.w = w, .i = i, .s = w->stream[i], .ear = &w->ear[serial_first(w, i)]};
+	int rc;
+
+	l.body = body_of(j->program[i], it->size);
+	l.m = serial_send_new(&it->line.serial, j->program[i], it->size, parent_now(), &no);
+	if (!l.m)
+		return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s", it->channel,
+		    serial_text_says(no.fault));
+	while (turn(&l))
+		;
+	rc = result(&l);
+	serial_send_free(l.m);
+	if (!rc)
+		rc = take_copy(&l);
+	return rc;
+}

@@ -1,0 +1,50 @@
+/* What the parts of the serial carrier share: serial.c the order, serial_load.c one program out,
+ * serial_back.c one in. */
+#ifndef SERIAL_WORK_H
+#define SERIAL_WORK_H
+
+#include "serial.h"
+#include "serial_receive.h"
+
+/* A line between two loads: what the control said last decides whether its next DC1 asks for a
+ * program. */
+struct serial_ear {
+	bool gap;   /* a program went before, and it ended with DC3 in force or after its end */
+	bool asked; /* DC1 is its last word */
+	uint64_t asked_at; /* parent_now() clock */
+};
+
+struct serial_work {
+	struct job *job;
+	struct stream *const *stream;
+	struct serial_ear ear[YOKE_CHANNELS_MAX]; /* of the line, at the index of its first item */
+	struct serial_receive
+	    *copy; /* a punched copy that comes between two loads, NULL for none */
+	bool sent[YOKE_CHANNELS_MAX];
+};
+
+/* Index of the first item on the same line. */
+uint32_t serial_first(const struct serial_work *w, uint32_t i);
+
+/* Read what is there. Bytes, 0 for nothing, -1 when the line is lost. */
+int serial_hear(const struct stream *s, short came, unsigned char *buffer, size_t size);
+
+/* Send the program of item i when its control asks. The channel is filled; 0, or -1 with the fault
+ * set. */
+int serial_load(struct serial_work *w, uint32_t i);
+
+/* Wait for the copy of item i that the operator punches, and compare. 0, or -1 with the fault set.
+ */
+int serial_compare(struct serial_work *w, uint32_t i);
+
+/* Compare w->copy, which came by itself and is complete, with what was sent on the line of item i.
+ */
+int serial_compare_copy(struct serial_work *w, uint32_t i);
+
+/* A machine that listens on the line of item i for a punched copy. NULL without memory. */
+struct serial_receive *serial_listen(const struct serial_work *w, uint32_t i);
+
+/* Wait for what the operator punches and hand it over: CARRY_FETCH. 0, or -1 with the fault set. */
+int serial_fetch(struct serial_work *w, uint32_t i);
+
+#endif

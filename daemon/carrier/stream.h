@@ -1,0 +1,37 @@
+/*
+ * The way to a control's serial line: a raw TCP connection to a device server, or a local port. The
+ * driver above sees a non-blocking descriptor, so that tests can give it any.
+ */
+#ifndef STREAM_H
+#define STREAM_H
+
+#include "fault.h"
+#include "parent.h"
+
+struct sp_port;
+
+struct stream {
+	int fd;                 /* non-blocking; -1 when closed */
+	bool socket;            /* a TCP connection; else a port or whatever a test gave */
+	struct sp_port *port;   /* a local port of libserialport, NULL for none */
+	uint64_t errors_before; /* the port's line errors when it was opened */
+};
+
+/*
+ * Open the line of item, within its open_ms. 0, or -1 with the fault set: OFFLINE, BUSY, ORDER,
+ * CANCELLED. The stream is to be closed only after a 0.
+ */
+int stream_open(struct stream *s, const struct line_serial *line, uint32_t item, struct parent *p,
+    struct fault *f);
+
+/* Characters that lie unsent below us; -1 when nobody counts them. */
+long stream_queued(const struct stream *s);
+
+/* Framing, parity, overrun and break errors since it was opened; 0 where the port does not count.
+ */
+uint64_t stream_line_errors(const struct stream *s);
+
+/* Close. discard: what is unsent must not arrive any more. */
+void stream_close(struct stream *s, bool discard);
+
+#endif

@@ -1,0 +1,865 @@
+/*
+ * Goal: over a serial line each program goes out when its channel asks for it, whole and in the
+ * line's code; what the control holds at the end is told as far as it is known; what comes back is
+ * compared, and no noise becomes a program.
+ *
+ * DC1..DC4 and parity: ISO 646 / ECMA-6 positions 1/1..1/4, ISO 840 even parity in bit 8. What a
+ * control says when is common practice.
+ */
+#include <fcntl.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <termios.h>
+#include <unistd.h>
+#include <cmocka.h>
+#include "desk.h"
+#include "job.h"
+#include "serial.h"
+#include "tcp.h"
+
+#define UP "%\nO4417(JOB 4417 REV C UPPER)\nN10G0X40.5\nM201\nM30\n%\n"
+#define LO "%\nO4417(JOB 4417 REV C LOWER)\nN10G0X42.5\nM201\nM30\n%\n"
+
+enum { DC1 = 0x11, DC2 = 0x12, DC3 = 0x93, DC4 = 0x14 };
+
+static struct rig r;
+static struct desk d;
+static char long_program[20001];
+
+static void say(struct desk *k, unsigned char c)
+{
+	desk_say(k, &c, 1);
+}
+
+static int set_up(void **state)
+{
+	rig_open(&r, CARRY_SEND);
+	rig_program(&r, 0, UP);
+	rig_program(&r, 1, LO);
+	return 0;
+}
+
+static int tear_down(void **state)
+{
+	rig_close(&r);
+	return 0;
+}
+
+/* Both channels on the desk's one line. */
+static void begin(void (*script)(struct desk *))
+{
+	desk_open(&d, script);
+	desk_line(&d, &r, 0);
+	desk_line(&d, &r, 1);
+}
+
+static void ended(enum carry_error error, enum carry_held up, enum carry_held lo)
+{
+	assert_true(r.has_outcome);
+	if (r.outcome.error != error)
+		print_message("%u: %s\n", r.outcome.error, r.outcome.text);
+	assert_int_equal(r.outcome.error, error);
+	assert_int_equal(r.outcome.channel[0].held, up);
+	assert_int_equal(r.outcome.channel[1].held, lo);
+}
+
+static void make_long(void)
+{
+	size_t n = 0;
+
+	n += (size_t)sprintf(long_program, "%%\nO1\n");
+	while (n < sizeof long_program - 40)
+		n += (size_t)sprintf(long_program + n, "N%zu G1 X%zu.5 Z-1.\n", n, n);
+	sprintf(long_program + n, "M30\n%%\n");
+	/* Longer than the rig's own text, so only its sum counts. */
+	rig_program(&r, 0, long_program);
+}
+
+static const char *first, *second;
+
+static void takes_both(struct desk *k)
+{
+	desk_accept(k);
+	if (desk_hear_for(k, 300)) /* nothing before DC1 */
+		k->failed = true;
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	first = desk_text(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	second = desk_text(k);
+}
+
+static void both_go_when_asked(void **state)
+{
+	static const struct carry_step steps[] = {
+	    {CARRY_STEP_TRANSMIT, 0}, {CARRY_STEP_TRANSMIT, 1}};
+
+	begin(takes_both);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_string_equal(first, UP);
+	assert_string_equal(second, LO);
+	assert_int_equal(r.steps, 2);
+	assert_memory_equal(r.step, steps, sizeof steps);
+	for (int i = 0; i < 2; i++) {
+		assert_int_equal(r.outcome.channel[i].compared, 0);
+		assert_int_equal(r.outcome.channel[i].bytes, strlen(i ? LO : UP));
+		assert_int_equal(r.outcome.channel[i].block, 6);
+	}
+	/* The line's code: even parity in bit 8 (ISO 840). */
+	for (size_t i = 0; i < d.n; i++)
+		assert_int_equal(__builtin_popcount(d.heard[i]) % 2, 0);
+	assert_int_equal(d.heard[0], 0xA5);
+}
+
+static void each_framing_of_its_own(void **state)
+{
+	begin(takes_both);
+	for (int i = 0; i < 2; i++) {
+		r.order.item[i].line.serial.code = LINE_CODE_ASCII;
+		r.order.item[i].line.serial.framing = LINE_8N1;
+		r.order.item[i].line.serial.eob = LINE_EOB_CRLF;
+		r.order.item[i].line.serial.leader = 10;
+	}
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_int_equal(d.heard[0], 0);
+	assert_memory_equal(d.heard + 10, "%\r\nO4417(", 9);
+}
+
+static void waits_for_no_dc1(struct desk *k)
+{
+	desk_accept(k);
+	desk_hear_program(k);
+	first = desk_text(k);
+}
+
+static void without_dc1(void **state)
+{
+	begin(waits_for_no_dc1);
+	r.order.items = 1;
+	r.order.item[0].line.serial.wait_dc1 = false;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+	/* Two on one line need it. */
+	r.order.items = 2;
+	r.order.item[1].line.serial.wait_dc1 = false;
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+}
+
+static size_t while_held;
+
+static void holds_once(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear(k, 1000, 5000);
+	say(k, DC3);
+	while_held = desk_hear_for(k, 1000);
+	if (desk_hear_for(k, 500))
+		k->failed = true;
+	say(k, DC1);
+	desk_hear_program(k);
+}
+
+/* DC3 comes with the parity bit of a 7-bit control: 0x93. */
+static void dc3_holds(void **state)
+{
+	make_long();
+	begin(holds_once);
+	r.order.items = 1;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+	assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_NEW);
+	assert_true(r.outcome.channel[0].held_ms >= 1300);
+	/* What the reserve lets lie below, and what left during the reaction of both ends. */
+	assert_true(while_held < 1024);
+	assert_true(d.n >= strlen(long_program) - 1);
+}
+
+static void holds_for_ever(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear(k, 2700, 5000);
+	say(k, DC3);
+	desk_hear_for(k, 5000);
+}
+
+/* Case "memory full": DC3 for ever after a part. */
+static void memory_full(void **state)
+{
+	make_long();
+	begin(holds_for_ever);
+	r.order.item[0].line.serial.stall_ms = 800;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_STALL, CARRY_HELD_STUMP, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 0);
+	assert_true(r.outcome.channel[0].bytes >= 2700 &&
+	            r.outcome.channel[0].bytes < strlen(long_program));
+	assert_int_equal(r.outcome.channel[1].bytes, 0);
+	assert_int_equal(r.steps, 1);
+}
+
+static void hangs_up_in_the_middle(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear(k, 2700, 5000);
+	desk_hang_up(k);
+}
+
+/* Its variant: the line is closed. */
+static void line_lost(void **state)
+{
+	make_long();
+	begin(hangs_up_in_the_middle);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_LOST, CARRY_HELD_STUMP, CARRY_HELD_OLD);
+}
+
+static void upper_only(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	k->mark = k->n;
+	say(k, DC1);
+	desk_hear(k, 20, 5000);
+	desk_hang_up(k);
+}
+
+static void lower_lost(void **state)
+{
+	static char lower[20001];
+
+	make_long();
+	memcpy(lower, long_program, sizeof lower);
+	rig_program(&r, 0, UP);
+	rig_program(&r, 1, lower);
+	begin(upper_only);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_LOST, CARRY_HELD_NEW, CARRY_HELD_STUMP);
+	assert_int_equal(r.outcome.item, 1);
+}
+
+static void never_asks(struct desk *k)
+{
+	desk_accept(k);
+	if (desk_hear_for(k, 1500))
+		k->failed = true;
+}
+
+static void no_dc1(void **state)
+{
+	begin(never_asks);
+	r.order.item[0].line.serial.first_ms = 700;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NO_START, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.steps, 0); /* nothing was about to change */
+}
+
+static void server_says(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, "Port already in use\r\n", 21);
+	desk_hang_up(k);
+}
+
+static void device_server_refuses(void **state)
+{
+	begin(server_says);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_non_null(strstr(r.outcome.text, "Port already in use"));
+}
+
+static void nobody_there(void **state)
+{
+	int port;
+
+	begin(never_asks);
+	port = d.port;
+	desk_close(&d);
+	/* The second line cannot be reached: nothing goes over the first. */
+	desk_open(&d, never_asks);
+	desk_line(&d, &r, 0);
+	snprintf(r.order.item[1].line.serial.address, 64, "tcp://127.0.0.1:%d", port);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 1);
+	assert_int_equal(d.n, 0);
+	snprintf(r.order.item[0].line.serial.address, 64, "tcp://no-such-host.invalid:1");
+	rig_run(&r);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+}
+
+static struct desk other;
+static const char *upper_text, *lower_text;
+
+static void takes_one(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	*(k == &d ? &upper_text : &lower_text) = desk_text(k);
+}
+
+static void two_lines(void **state)
+{
+	desk_open(&d, takes_one);
+	desk_open(&other, takes_one);
+	desk_line(&d, &r, 0);
+	desk_line(&other, &r, 1);
+	rig_run(&r);
+	desk_close(&d);
+	desk_close(&other);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_string_equal(upper_text, UP);
+	assert_string_equal(lower_text, LO);
+}
+
+/*
+ * The control stops us near the end, has all of the upper program by then, empties its buffer, goes
+ * on (DC1) and ends (DC3): that DC1 does not ask for the lower program. The next one does.
+ */
+static void goes_on_after_the_end(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	say(k, DC3);
+	desk_hear_for(k, 400);
+	first = desk_text(k);
+	say(k, DC1);
+	desk_hear_for(k, 300);
+	say(k, DC3);
+	if (desk_hear_for(k, 2500) > 1) /* at most the line end after the closing % */
+		k->failed = true;
+	k->mark = k->n;
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	second = desk_text(k);
+}
+
+static void a_late_dc1_is_no_request(void **state)
+{
+	begin(goes_on_after_the_end);
+	r.order.item[1].line.serial.first_ms = 20000;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_string_equal(second, LO);
+}
+
+static void stops_at_the_end(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	say(k, DC3);
+	desk_hear_for(k, 150);
+	first = desk_text(k);
+	say(k, DC1); /* soon, as an operator who is quick, and for good */
+	desk_hear_program(k);
+	say(k, DC3);
+	desk_hear_for(k, 150);
+	second = desk_text(k);
+}
+
+static void dc3_at_the_end_then_a_request(void **state)
+{
+	begin(stops_at_the_end);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_non_null(strstr(second, "LOWER"));
+	assert_null(strstr(first, "LOWER"));
+}
+
+static void asks_and_gets_nothing(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	if (desk_hear_for(k, 1000))
+		k->failed = true;
+}
+
+static enum rig_answer how;
+
+static enum rig_answer answer_so(struct rig *rig, const struct carry_step *s)
+{
+	return how;
+}
+
+static void steps_that_are_not_granted(void **state)
+{
+	static const enum rig_answer ways[] = {RIG_REFUSE, RIG_CANCEL, RIG_TERM, RIG_HANG_UP};
+
+	for (size_t i = 0; i < 4; i++) {
+		how = ways[i];
+		r.on_step = answer_so;
+		begin(asks_and_gets_nothing);
+		rig_run(&r);
+		desk_close(&d);
+		if (how != RIG_HANG_UP)
+			ended(CARRY_ERROR_CANCELLED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+		assert_true(WIFEXITED(r.status));
+		assert_int_equal(d.n, 0);
+	}
+}
+
+static void cancel_in_the_middle(struct rig *rig, const struct carry_progress *p)
+{
+	if (p->phase == CARRY_PHASE_SEND && p->bytes > 1000)
+		message_send(rig->sock, CARRY_CANCEL, NULL, NULL, 0, 0);
+}
+
+static void takes_what_comes(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_for(k, 4000);
+}
+
+static void a_cancel_leaves_a_stump(void **state)
+{
+	make_long();
+	begin(takes_what_comes);
+	r.order.item[0].line.serial.baud = 38400;
+	r.on_progress = cancel_in_the_middle;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_CANCELLED, CARRY_HELD_STUMP, CARRY_HELD_OLD);
+	assert_true(d.n < strlen(long_program));
+}
+
+/* While it waits for the control the carrier shows that it lives. */
+static void heartbeats(void **state)
+{
+	begin(never_asks);
+	r.order.item[0].line.serial.first_ms = 2500;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NO_START, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_true(r.progresses >= 3);
+}
+
+static void bytes_that_cannot_go(void **state)
+{
+	begin(never_asks);
+	rig_program(&r, 1, "%\nO1\nG0X40.\x13\nM30\n%\n"); /* DC3 inside */
+	rig_run(&r);
+	ended(CARRY_ERROR_BYTE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 1);
+	assert_non_null(strstr(r.outcome.text, "line 3"));
+	rig_program(&r, 1, "%\nO1(\xc2\xb0)\nM30\n%\n"); /* no character of a 7-bit line */
+	rig_run(&r);
+	ended(CARRY_ERROR_BYTE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	desk_close(&d);
+	assert_int_equal(d.fd, -1);
+	assert_int_equal(r.progresses, 0); /* no line was opened */
+}
+
+/* Say a text in ISO code with leader, DC2, DC4 and trailer, lines ended as some controls do. */
+static void punch(struct desk *k, const char *text)
+{
+	static unsigned char tape[32768];
+	size_t n = 0;
+
+	tape[n++] = DC2;
+	for (int i = 0; i < 40; i++)
+		tape[n++] = 0;
+	for (; *text; text++) {
+		unsigned char c = (unsigned char)*text;
+
+		tape[n++] = (unsigned char)(c | (__builtin_popcount(c) % 2 ? 0x80 : 0));
+		if (c == '\n') {
+			tape[n++] = 0x8D;
+			tape[n++] = 0x8D;
+		}
+	}
+	for (int i = 0; i < 40; i++)
+		tape[n++] = 0;
+	tape[n++] = DC4;
+	desk_say(k, tape, n);
+}
+
+static void read_backs(void)
+{
+	r.order.item[0].line.serial.read_back = LINE_READ_BACK_PUNCH;
+	r.order.item[1].line.serial.read_back = LINE_READ_BACK_PUNCH;
+}
+
+static void load(struct desk *k)
+{
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	k->mark = k->n;
+}
+
+static void punches_both_at_the_end(struct desk *k)
+{
+	desk_accept(k);
+	load(k);
+	load(k);
+	punch(k, UP);
+	desk_hear_for(k, 300);
+	punch(k, LO);
+	desk_hear_for(k, 500);
+}
+
+static void punches_each_at_once(struct desk *k)
+{
+	desk_accept(k);
+	load(k);
+	punch(k, UP);
+	desk_hear_for(k, 300);
+	load(k);
+	punch(k, LO);
+	desk_hear_for(k, 500);
+}
+
+/* Cases "leader, trailer": filler and line ends of the control do not count. */
+static void read_back_and_equal(void **state)
+{
+	void (*const way[])(struct desk *) = {punches_both_at_the_end, punches_each_at_once};
+
+	for (int i = 0; i < 2; i++) {
+		begin(way[i]);
+		read_backs();
+		rig_run(&r);
+		desk_close(&d);
+		ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+		assert_int_equal(r.outcome.channel[0].compared, 1);
+		assert_int_equal(r.outcome.channel[1].compared, 1);
+		assert_memory_equal(
+		    &r.outcome.channel[1].sha, &r.order.item[1].want, sizeof(struct sha));
+	}
+}
+
+#define EDITED "%\nO4417(JOB 4417 REV C LOWER)\nN10G0X43.5\nM201\nM30\n%\n"
+
+static void punches_another(struct desk *k)
+{
+	desk_accept(k);
+	load(k);
+	load(k);
+	punch(k, UP);
+	desk_hear_for(k, 300);
+	punch(k, EDITED);
+	desk_hear_for(k, 500);
+}
+
+static void read_back_and_different(void **state)
+{
+	struct sha sum = rig_sha(EDITED);
+
+	begin(punches_another);
+	read_backs();
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_DIFFERS, CARRY_HELD_NEW, CARRY_HELD_OTHER);
+	assert_int_equal(r.outcome.channel[0].compared, 1);
+	assert_int_equal(r.outcome.channel[1].compared, 0);
+	assert_non_null(strstr(r.outcome.text, "line 3"));
+	assert_int_equal(r.contents, 1);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_COPY);
+	assert_int_equal(r.content[0].head.item, 1);
+	assert_string_equal(r.content[0].text, EDITED);
+	assert_memory_equal(&r.outcome.channel[1].sha, &sum, sizeof sum);
+}
+
+static void punches_nothing(struct desk *k)
+{
+	desk_accept(k);
+	load(k);
+	load(k);
+	desk_hear_for(k, 1500);
+}
+
+static void read_back_that_does_not_come(void **state)
+{
+	begin(punches_nothing);
+	read_backs();
+	r.order.item[0].line.serial.read_back_ms = 700;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NOTHING, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_int_equal(r.outcome.channel[0].compared, 0);
+}
+
+static const char *tape[2];
+
+static void punches_tapes(struct desk *k)
+{
+	desk_accept(k);
+	punch(k, tape[0]);
+	desk_hear_for(k, 500);
+	if (tape[1])
+		punch(k, tape[1]);
+	desk_hear_for(k, 500);
+}
+
+static void fetch(const char *up, const char *lo)
+{
+	tape[0] = up;
+	tape[1] = lo;
+	r.order.act = CARRY_FETCH;
+	begin(punches_tapes);
+	rig_expect(&r, 0, UP);
+	rig_run(&r);
+	desk_close(&d);
+}
+
+static void fetch_both(void **state)
+{
+	fetch(UP, LO);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_OTHER);
+	assert_int_equal(r.steps, 0);
+	assert_int_equal(r.contents, 2);
+	assert_string_equal(r.content[0].text, UP);
+	assert_string_equal(r.content[1].text, LO);
+	assert_int_equal(d.n, 0); /* nothing is sent to the control */
+}
+
+static void words_of_a_device_server_are_no_program(void **state)
+{
+	fetch("Device open failure\n" UP "Connection timed out\n", LO);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_OTHER);
+	assert_string_equal(r.content[0].text, UP);
+	fetch("Port already in use\n", NULL);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_DAMAGED);
+	assert_int_equal(r.contents, 1);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_RAW);
+}
+
+static void a_cut_off_tape_is_no_program(void **state)
+{
+	fetch("%\nO4417\nN10G0X4", NULL);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_DAMAGED);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_RAW);
+}
+
+static void punches_hex(struct desk *k)
+{
+	/* Case "high-bit garbage": 7 bits with even parity, read through an 8-bit port. */
+	static const unsigned char bytes[] = {0xA5, 0x0A, 0xCF, 0xB4, 0xB4, 0xB1, 0xB7, 0x0A, 0x47,
+	    0x30, 0xD8, 0xB4, 0x30, 0x2E, 0x0A, 0x4D, 0x33, 0x30, 0x0A, 0xA5, 0x0A};
+
+	desk_accept(k);
+	desk_say(k, bytes, sizeof bytes);
+	desk_hear_for(k, 700);
+}
+
+static void wrong_framing_is_no_program(void **state)
+{
+	r.order.act = CARRY_FETCH;
+	begin(punches_hex);
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_FRAMING);
+	assert_int_equal(r.contents, 1);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_RAW);
+	assert_int_equal(r.content[0].head.size, 21);
+}
+
+static void punches_half(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, "%\nO44", 5);
+	desk_hear_for(k, 100);
+	desk_hang_up(k);
+}
+
+static void fetches_that_fail(void **state)
+{
+	r.order.act = CARRY_FETCH;
+	begin(punches_half);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_LOST, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	begin(never_asks);
+	r.order.item[0].line.serial.read_back_ms = 500;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NOTHING, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.contents, 0);
+}
+
+static void an_inspection_knows_nothing(void **state)
+{
+	r.order.act = CARRY_INSPECT;
+	begin(never_asks);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_UNKNOWN, CARRY_HELD_UNKNOWN);
+	assert_int_equal(d.fd, -1); /* nobody connected */
+}
+
+static void ports_that_are_none(void **state)
+{
+	int master = posix_openpt(O_RDWR | O_NOCTTY);
+	const char *wrong[] = {"/dev/no-such-port", "/dev/null", r.home, NULL, "relative", "tcp://",
+	    "tcp://x", "tcp://:1", "tcp://x:99999999"};
+
+	assert_true(master >= 0);
+	assert_int_equal(grantpt(master) | unlockpt(master), 0);
+	wrong[3] = ptsname(master); /* a pseudo-terminal has no line */
+	begin(never_asks);
+	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+		strcpy(r.order.item[0].line.serial.address, wrong[i]);
+		rig_run(&r);
+		ended(i < 4 ? CARRY_ERROR_OFFLINE : CARRY_ERROR_ORDER, CARRY_HELD_OLD,
+		    CARRY_HELD_OLD);
+	}
+	desk_close(&d);
+	close(master);
+}
+
+static void addresses(void **state)
+{
+	char host[YOKE_PATH_MAX + 1], port[6];
+
+	assert_true(tcp_split("tcp://server-3:4001", host, port));
+	assert_string_equal(host, "server-3");
+	assert_string_equal(port, "4001");
+	assert_true(tcp_split("tcp://[::1]:4001", host, port));
+	assert_string_equal(host, "::1");
+	assert_false(tcp_split("tcp://[]:1", host, port));
+	assert_false(tcp_split("tcp://x:", host, port));
+	assert_false(tcp_split("tcp://x:1a", host, port));
+	assert_false(tcp_split("udp://x:1", host, port));
+}
+
+/* The driver takes any descriptor: here a pseudo-terminal, with the order run in this process. */
+static struct carry_outcome seen;
+
+static void no_progress(void *ctx, const struct carry_progress *p)
+{
+}
+
+static void no_step(void *ctx, const struct carry_step *s)
+{
+}
+
+static void no_content(void *ctx, const struct carry_content *c, int fd)
+{
+	close(fd);
+}
+
+static void an_outcome(void *ctx, const struct carry_outcome *o)
+{
+	seen = *o;
+}
+
+static void *pty_side(void *arg)
+{
+	struct desk *k = arg;
+	unsigned char dc1 = DC1;
+	ssize_t n = write(k->fd, &dc1, 1);
+
+	while (n > 0 && !memmem(k->heard, k->n, "M30\n%", 5)) {
+		n = read(k->fd, k->heard + k->n, 256);
+		k->n += n > 0 ? (size_t)n : 0;
+	}
+	return NULL;
+}
+
+static void over_any_descriptor(void **state)
+{
+	static const struct parent_hand calls = {no_progress, no_step, no_content, an_outcome};
+	struct parent *p = parent_new(-1, -1, &calls, NULL);
+	struct stream s = {.fd = -1}, *both[YOKE_CHANNELS_MAX] = {&s};
+	struct termios t;
+	pthread_t thread;
+	struct job j;
+
+	begin(never_asks);
+	desk_close(&d);
+	memset(&d, 0, sizeof d);
+	d.fd = posix_openpt(O_RDWR | O_NOCTTY);
+	assert_int_equal(grantpt(d.fd) | unlockpt(d.fd), 0);
+	s.fd = open(ptsname(d.fd), O_RDWR | O_NOCTTY | O_NONBLOCK);
+	assert_true(s.fd >= 0);
+	assert_int_equal(tcgetattr(s.fd, &t), 0);
+	cfmakeraw(&t);
+	assert_int_equal(tcsetattr(s.fd, TCSANOW, &t), 0);
+	r.order.items = 1;
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	assert_int_equal(job_open(&j, p, &r.order, r.fd, 1), 0);
+	assert_int_equal(pthread_create(&thread, NULL, pty_side, &d), 0);
+	serial_run_over(&j, both);
+	pthread_join(thread, NULL);
+	assert_int_equal(j.fault.error, CARRY_ERROR_NONE);
+	assert_int_equal(j.channel[0].held, CARRY_HELD_NEW);
+	assert_non_null(memmem(d.heard, d.n, UP, strlen(UP) - 1));
+	stream_close(&s, false);
+	close(d.fd);
+	job_close(&j);
+	parent_free(p);
+}
+
+int main(void)
+{
+#define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
+	const struct CMUnitTest tests[] = {
+	    T(both_go_when_asked),
+	    T(each_framing_of_its_own),
+	    T(without_dc1),
+	    T(dc3_holds),
+	    T(memory_full),
+	    T(line_lost),
+	    T(lower_lost),
+	    T(no_dc1),
+	    T(device_server_refuses),
+	    T(nobody_there),
+	    T(two_lines),
+	    T(a_late_dc1_is_no_request),
+	    T(dc3_at_the_end_then_a_request),
+	    T(steps_that_are_not_granted),
+	    T(a_cancel_leaves_a_stump),
+	    T(heartbeats),
+	    T(bytes_that_cannot_go),
+	    T(read_back_and_equal),
+	    T(read_back_and_different),
+	    T(read_back_that_does_not_come),
+	    T(fetch_both),
+	    T(words_of_a_device_server_are_no_program),
+	    T(a_cut_off_tape_is_no_program),
+	    T(wrong_framing_is_no_program),
+	    T(fetches_that_fail),
+	    T(an_inspection_knows_nothing),
+	    T(ports_that_are_none),
+	    T(addresses),
+	    T(over_any_descriptor),
+	};
+
+	signal(SIGPIPE, SIG_IGN);
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
