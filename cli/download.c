@@ -12,15 +12,56 @@
 #include "out.h"
 #include "sha256.h"
 
+enum { SHOWN_LINE_MAX = 4096 };
+
 struct download {
 	FILE *to;
 	struct sha256 *sum;
+	bool shown; /* to a person's terminal, which no program may drive */
+	struct text line;
 };
+
+/* Write what stands in the line: without its CR when a line end follows, the rest visible. */
+static int show_line(struct download *d, bool ends)
+{
+	struct text visible = {0};
+	size_t n = d->line.n;
+	int result;
+
+	if (ends && n && d->line.s[n - 1] == '\r')
+		n--;
+	if (n)
+		text_visible(&visible, d->line.s, n);
+	if (ends)
+		text_putc(&visible, '\n');
+	result = d->line.failed || visible.failed ||
+	                 fwrite(visible.s ? visible.s : "", 1, visible.n, d->to) != visible.n
+	             ? -1
+	             : 0;
+	text_free(&visible);
+	text_free(&d->line);
+	return result;
+}
+
+static int show(struct download *d, const char *bytes, size_t n)
+{
+	for (size_t i = 0; i < n; i++) {
+		bool ends = bytes[i] == '\n';
+
+		if (!ends)
+			text_putc(&d->line, bytes[i]);
+		if ((ends || d->line.n == SHOWN_LINE_MAX) && show_line(d, ends))
+			return -1;
+	}
+	return 0;
+}
 
 static int take(void *ctx, const char *bytes, size_t n)
 {
 	struct download *d = ctx;
 
+	if (d->shown)
+		return show(d, bytes, n) || sha256_add(d->sum, bytes, n) ? -1 : 0;
 	return fwrite(bytes, 1, n, d->to) != n || sha256_add(d->sum, bytes, n) ? -1 : 0;
 }
 
@@ -49,7 +90,7 @@ static int receive(struct download *d, const char *sha256, const char *name)
 	if (!sha256_parse(sha256, wanted) || sha256_end(d->sum, came) ||
 	    memcmp(wanted, came, sizeof(came)))
 		out_error("what came from the service is not the program %s", sha256);
-	else
+	else if (!d->line.n || !show_line(d, false))
 		status = EXIT_DONE;
 out:
 	http_answer_free(&a);
@@ -90,6 +131,7 @@ int download_program(const char *sha256, const char *path)
 	uint8_t sum[YOKE_SHA_SIZE];
 	int status;
 
+	d.shown = !path && isatty(STDOUT_FILENO);
 	if (!sha256_parse(sha256, sum)) {
 		out_error(
 		    "'%s' names no program: the 64 hexadecimal digits of its SHA-256 do", sha256);
@@ -98,6 +140,7 @@ int download_program(const char *sha256, const char *path)
 		status =
 		    path ? receive_file(&d, sha256, path) : receive(&d, sha256, "standard output");
 	}
+	text_free(&d.line);
 	sha256_free(d.sum);
 	return status;
 }

@@ -5,7 +5,8 @@
 /*
  * The program of this SHA-256 (64 hexadecimal digits) to stdout, path NULL, or into a new file; a
  * file that is there already is left alone, and one that was not written whole is removed. The sum
- * of what came is compared. The exit status; what went wrong was said on stderr.
+ * of what came is compared. On a terminal, control characters are shown as <hh>. The exit status;
+ * what went wrong was said on stderr.
  */
 int download_program(const char *sha256, const char *path);
 

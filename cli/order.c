@@ -239,6 +239,7 @@ void order_table(const json_t *orders, const char *empty)
 	const json_t *o;
 	size_t i;
 
+	table_keep(table, 5);
 	json_array_foreach(orders, i, o)
 	{
 		struct text number = {0}, pair = {0}, since = {0};

@@ -19,7 +19,7 @@ struct table {
 	const char *const *heads;
 	size_t n, at; /* columns; cells in the last row */
 	struct row *first, *last;
-	bool failed;
+	bool failed, keep[COLUMNS_MAX];
 };
 
 struct table *table_new(const char *const *heads, size_t n)
@@ -32,6 +32,12 @@ struct table *table_new(const char *const *heads, size_t n)
 		t->at = t->n;
 	}
 	return t;
+}
+
+void table_keep(struct table *t, size_t i)
+{
+	if (t && i < t->n)
+		t->keep[i] = true;
 }
 
 static bool begin_row(struct table *t)
@@ -152,16 +158,16 @@ static void find_widths(const struct table *t, size_t width[COLUMNS_MAX])
 				width[i] = table_width(r->cell[i]);
 		total += width[i];
 	}
-	while (total > room) {
-		size_t widest = 0;
+	for (; total > room; total--) {
+		size_t widest = t->n;
 
-		for (size_t i = 1; i < t->n; i++)
-			if (width[i] > width[widest])
+		for (size_t i = 0; i < t->n; i++)
+			if (!t->keep[i] && width[i] > NARROWEST &&
+			    (widest == t->n || width[i] > width[widest]))
 				widest = i;
-		if (width[widest] <= NARROWEST)
+		if (widest == t->n)
 			return;
 		width[widest]--;
-		total--;
 	}
 }
 

@@ -51,17 +51,21 @@ static int moment(const char *s, bool end, long long *out)
 	const size_t n = sizeof(forms) / sizeof(forms[0]);
 
 	for (size_t i = 0; i < n; i++) {
-		struct tm tm = {.tm_isdst = -1};
+		struct tm tm = {0}, real;
 		const char *rest = strptime(s, forms[i], &tm);
 		time_t t;
-		int day = tm.tm_mday;
 
 		if (!rest || *rest)
 			continue;
+		real = tm;
+		timegm(&real); /* puts the 30th of February right */
+		if (real.tm_mday != tm.tm_mday)
+			return -1;
 		if (i == n - 1 && end)
 			tm.tm_mday++;
+		tm.tm_isdst = -1;
 		t = mktime(&tm);
-		if (t == -1 || (!(i == n - 1 && end) && tm.tm_mday != day))
+		if (t == -1)
 			return -1;
 		*out = (long long)t;
 		return 0;
@@ -177,6 +181,7 @@ static void print_table(const json_t *events)
 	const json_t *e;
 	size_t i;
 
+	table_keep(table, 1);
 	json_array_foreach(events, i, e) add_row(table, e);
 	table_out(table, "no entry is like this");
 }

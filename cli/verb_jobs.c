@@ -50,6 +50,7 @@ int verb_jobs(int argc, char **argv)
 		return status;
 	}
 	table = table_new(heads, sizeof(heads) / sizeof(heads[0]));
+	table_keep(table, 4);
 	json_array_foreach(json_object_get(o, "jobs"), i, pair) add_row(table, pair);
 	table_out(table, "no program has come in yet");
 	json_decref(o);

@@ -65,6 +65,7 @@ static void list(const json_t *machines)
 	const json_t *m;
 	size_t i;
 
+	table_keep(table, 5);
 	json_array_foreach(machines, i, m) add_row(table, m);
 	table_out(table, "no machine is set up: each has a file machines/NAME.conf");
 }
