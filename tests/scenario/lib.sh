@@ -54,7 +54,8 @@ expect_in() {
 	esac
 }
 
-# within SECONDS COMMAND...: the command has status 0 before so many seconds are over.
+# within SECONDS COMMAND...: the command has status 0 before so many seconds are over. The command
+# must not use within itself.
 within() {
 	within_end=$(($(date +%s) + $1))
 	shift
@@ -215,7 +216,7 @@ barrier() {
 
 sound() {
 	verified=$(api /v1/audit/verify)
-	expect 'audit verify' true "$(echo "$verified" | jq .good)"
+	expect 'audit verify' true "$(printf %s "$verified" | jq .good)"
 }
 
 # --- Programs ---
