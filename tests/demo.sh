@@ -105,10 +105,10 @@ until_true grep -q ready "$scratch/service.txt"
 cat "$scratch/service.txt"
 
 step 'A pair of a bush is released: revision C.'
-expect 0 cp "$parts/J4417-C.upper.nc" "$parts/J4417-C.lower.nc" "$YOKE_HOME/programs"
+expect 0 cp "$parts/J4417-C.upper.nc" "$parts/J4417-C.lower.nc" "home/programs"
 until_true says released yoke jobs
 expect 0 yoke jobs
-expect 0 cat "$YOKE_HOME/programs/.yoke/J4417-C.txt"
+expect 0 cat "home/programs/.yoke/J4417-C.txt"
 
 step 'It is carried over the share, and checked by another tool.'
 expect 0 yoke send J4417 LATHE2
@@ -128,11 +128,11 @@ expect 0 yoke prove LATHE1 --note 'first part measured, good'
 expect 0 yoke prove LATHE2 --note 'first part measured, good'
 
 step 'Revision D comes in, and in its lower program a wait code is missing. It is held; the ladder shows why.'
-expect 0 cp "$parts/J4417-D.upper.nc" "$parts/J4417-D.lower.nc" "$YOKE_HOME/programs"
+expect 0 cp "$parts/J4417-D.upper.nc" "$parts/J4417-D.lower.nc" "home/programs"
 until_true says 'wait-missing' yoke jobs
 expect 0 yoke jobs
-expect 1 yoke check "$YOKE_HOME/programs/J4417-D.upper.nc" "$YOKE_HOME/programs/J4417-D.lower.nc"
-expect 0 yoke ladder "$YOKE_HOME/programs/J4417-D.upper.nc" "$YOKE_HOME/programs/J4417-D.lower.nc"
+expect 1 yoke check "home/programs/J4417-D.upper.nc" "home/programs/J4417-D.lower.nc"
+expect 1 yoke ladder "home/programs/J4417-D.upper.nc" "home/programs/J4417-D.lower.nc"
 expect 1 yoke send J4417@D LATHE1
 
 step 'The control of LATHE1 loses its memory. The last good pair is brought back.'
@@ -145,7 +145,7 @@ control list | grep -q 'lower O4417 .*whole' || fail 'the lower program is not b
 step 'The operator changes a feed at the control. The programs are fetched, and the change is told.'
 control 'edit upper F0.2 F0.25'
 for channel in upper lower; do
-	control "auto read $channel off"
+	control "auto read $channel off" && control "reset $channel"
 done
 printf '$ yoke fetch LATHE1 --out fetched    (the operator punches upper, then lower)\n'
 (cd "$scratch" && yoke fetch LATHE1 --out fetched) >"$scratch/fetch.txt" 2>&1 &
@@ -158,8 +158,8 @@ control 'punch lower'
 wait "$fetch" || true
 cat "$scratch/fetch.txt"
 grep -q 'feed' "$scratch/fetch.txt" || says feed yoke audit --machine LATHE1 --kind drift || fail 'the change was not told'
-fetched=$(ls "$scratch"/fetched/*upper* | head -n 1)
-expect 0 yoke change "$YOKE_HOME/programs/J4417-C.upper.nc" "$fetched"
+fetched=$(cd "$scratch" && ls fetched/*upper* | head -n 1)
+expect 1 yoke change "home/programs/J4417-C.upper.nc" "$fetched"
 expect 0 yoke machines
 
 step 'Who did what, when; and nobody has rewritten it.'
