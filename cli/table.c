@@ -150,6 +150,7 @@ static size_t piece(const char *s, size_t width)
 static void find_widths(const struct table *t, size_t width[COLUMNS_MAX])
 {
 	size_t total = GAP * (t->n - 1), room = out_width();
+	bool keeping = true;
 
 	for (size_t i = 0; i < t->n; i++) {
 		width[i] = table_width(t->heads[i]);
@@ -158,16 +159,21 @@ static void find_widths(const struct table *t, size_t width[COLUMNS_MAX])
 				width[i] = table_width(r->cell[i]);
 		total += width[i];
 	}
-	for (; total > room; total--) {
+	while (total > room) {
 		size_t widest = t->n;
 
 		for (size_t i = 0; i < t->n; i++)
-			if (!t->keep[i] && width[i] > NARROWEST &&
+			if ((!t->keep[i] || !keeping) && width[i] > NARROWEST &&
 			    (widest == t->n || width[i] > width[widest]))
 				widest = i;
-		if (widest == t->n)
+		if (widest == t->n && !keeping)
 			return;
+		if (widest == t->n) {
+			keeping = false;
+			continue;
+		}
 		width[widest]--;
+		total--;
 	}
 }
 

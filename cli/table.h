@@ -13,7 +13,7 @@ struct text;
 /* n column headings, 1 to 12; they are not copied. NULL without memory, which the others take. */
 struct table *table_new(const char *const *heads, size_t n);
 
-/* The cells of column i, from 0, are never broken: it keeps its width. */
+/* The cells of column i, from 0, are broken last, when nothing else makes room. */
 void table_keep(struct table *t, size_t i);
 
 /* The next cell, row by row; made visible and copied. */

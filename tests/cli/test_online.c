@@ -16,6 +16,8 @@
 
 #define SUM_A "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
 #define SUM_B "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+#define PROGRAM_A "program " SUM_A
+#define SHOW_A "$Y " PROGRAM_A
 #define PARTS                                                                                      \
 	"[{\"channel\":\"upper\",\"sha256\":\"" SUM_A "\"},{\"channel\":\"lower\",\"sha256\":"     \
 	"null}]"
@@ -176,8 +178,8 @@ static void test_wrong_use(void **state)
 	    "$Y cancel ''", "$Y audit verfy", "$Y audit verify --job J", "$Y audit --no-programs",
 	    "$Y audit --json --csv", "$Y audit --limit 0", "$Y audit --limit x",
 	    "$Y audit --kind explosion", "$Y audit --from tomorrow", "$Y audit --to 2031-02-30",
-	    "$Y program", "$Y program 12", "$Y program " SUM_A " --json", "$Y follow x",
-	    "$Y machines --colour", "$Y machines --home"};
+	    "$Y program", "$Y program 12", SHOW_A " --json", "$Y follow x", "$Y machines --colour",
+	    "$Y machines --home"};
 
 	for (size_t i = 0; i < sizeof(lines) / sizeof(lines[0]); i++) {
 		play_expect(state, lines[i], 2, "yoke: ");
@@ -190,7 +192,7 @@ static void test_failures(void **state)
 {
 	static const char *const verbs[] = {"machines", "machines M", "jobs", "job J", "send J M",
 	    "restore M", "fetch M", "orders", "cancel 1", "prove M", "lock M", "unlock M", "audit",
-	    "audit verify", "follow", "program " SUM_A};
+	    "audit verify", "follow", PROGRAM_A};
 	char line[200];
 
 	for (size_t i = 0; i < sizeof(verbs) / sizeof(verbs[0]); i++) {

@@ -191,6 +191,22 @@ static void test_interrupt_twice(void **state)
 	assert_int_equal(fake_seen(fake(state), CANCEL), 1);
 }
 
+/* A Ctrl-C before the order has a number is kept until it has one. */
+static void test_interrupt_early(void **state)
+{
+	static const char *const answer[] = {"!interrupt",
+	    "{\"order\":7,\"act\":\"send\",\"machine\":\"LATHE-1\",\"state\":\"queued\"}", NULL};
+	static const char *const steps[] = {"!seen " CANCEL,
+	    "{\"end\":\"cancelled\",\"error\":\"cancelled\",\"text\":\"before it began\"}", NULL};
+
+	fake_stream(fake(state), SEND, answer);
+	fake_stream(fake(state), FOLLOW, steps);
+	fake_answer(fake(state), CANCEL, 200, "{\"order\":7,\"cancelling\":true}");
+	holds(state, "nothing", "");
+	play_expect(state, "$Y send J4417@C LATHE-1 --no-wait", 4, "cancelled: before it began\n");
+	assert_int_equal(fake_seen(fake(state), CANCEL), 1);
+}
+
 /* A cancel that comes too late is said, and the outcome counts. */
 static void test_interrupt_late(void **state)
 {
@@ -305,6 +321,7 @@ int main(void)
 	    cmocka_unit_test_setup_teardown(test_broken_off, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_interrupt, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_interrupt_twice, play_setup, play_teardown),
+	    cmocka_unit_test_setup_teardown(test_interrupt_early, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_interrupt_late, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_fetch, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_terminal, play_setup, play_teardown),
