@@ -87,7 +87,7 @@ int main(int argc, char **argv)
 	    {"carrier", required_argument, NULL, 'c'},
 	    {"check-config", no_argument, NULL, 'k'},
 	    {"version", no_argument, NULL, 'v'},
-	    {"help", no_argument, NULL, '?'},
+	    {"help", no_argument, NULL, 'u'},
 	    {NULL, 0, NULL, 0},
 	};
 	char carrier[PATH_MAX] = "", absolute[PATH_MAX];
@@ -108,9 +108,12 @@ int main(int argc, char **argv)
 		case 'v':
 			puts("yoked " YOKE_VERSION);
 			return 0;
+		case 'u':
+			fputs(help, stdout);
+			return 0;
 		default:
-			fputs(help, optopt ? stderr : stdout);
-			return optopt ? 2 : 0;
+			fputs(help, stderr);
+			return 2;
 		}
 	if (!home || optind < argc) {
 		fputs(help, stderr);
