@@ -12,11 +12,12 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/un.h>
 #include <time.h>
 #include <unistd.h>
 
-enum { ANSWERS = 40, SEEN = 80, THREADS = 80, HEAD_MAX = 16384, WAIT_MS = 20000 };
+enum { ANSWERS = 40, SEEN = 80, THREADS = 80, HEAD_MAX = 16384, WAIT_MS = 20000, TICK_MS = 10 };
 
 struct answer {
 	char request[400];
@@ -33,6 +34,7 @@ struct seen {
 };
 
 struct fake {
+	char folder[300];
 	int listener;
 	pthread_t accepting, serving[THREADS];
 	size_t threads;
@@ -146,6 +148,16 @@ static void wait_gone(int fd)
 	poll(&p, 1, WAIT_MS);
 }
 
+static void wait_wrote(const struct fake *f, const char *name)
+{
+	char path[400];
+	struct stat st;
+
+	snprintf(path, sizeof(path), "%s/%s", f->folder, name);
+	for (int ms = 0; ms < WAIT_MS && (stat(path, &st) || !st.st_size); ms += TICK_MS)
+		poll(NULL, 0, TICK_MS);
+}
+
 static void put_chunk(int fd, const char *s, const char *end)
 {
 	char size[32];
@@ -155,6 +167,14 @@ static void put_chunk(int fd, const char *s, const char *end)
 	put(fd, s, strlen(s));
 	put(fd, end, strlen(end));
 	put(fd, "\r\n", 2);
+}
+
+static void put_again(int fd, const char *line)
+{
+	struct pollfd p = {.fd = fd, .events = POLLRDHUP};
+
+	for (int ms = 0; ms < WAIT_MS && !poll(&p, 1, TICK_MS); ms += TICK_MS)
+		put_chunk(fd, line, "\n");
 }
 
 static void put_stream(const struct connection *c, const char *const *steps)
@@ -170,6 +190,10 @@ static void put_stream(const struct connection *c, const char *const *steps)
 			return;
 		if (!strcmp(*steps, "!gone"))
 			wait_gone(c->fd);
+		else if (!strcmp(*steps, "!again"))
+			put_again(c->fd, steps[-2]);
+		else if (!strncmp(*steps, "!wrote ", 7))
+			wait_wrote(c->fake, *steps + 7);
 		else if (!strncmp(*steps, "!seen ", 6))
 			wait_seen(c->fake, *steps + 6);
 		else if (!strcmp(*steps, "!interrupt")) {
@@ -238,6 +262,7 @@ struct fake *fake_start(const char *folder)
 	assert_non_null(f);
 	assert_true(snprintf(at.sun_path, sizeof(at.sun_path), "%s/yoke.sock", folder) <
 	            (int)sizeof(at.sun_path));
+	snprintf(f->folder, sizeof(f->folder), "%s", folder);
 	pthread_mutex_init(&f->lock, NULL);
 	pthread_cond_init(&f->change, NULL);
 	f->listener = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);

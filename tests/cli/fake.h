@@ -28,6 +28,8 @@ void fake_bytes(struct fake *f, const char *request, const void *bytes, size_t n
  *   +TEXT       sent as it is, without a line end
  *   !interrupt  SIGINT to the process that asks
  *   !seen R     go on when request R has been seen, or after 20 s
+ *   !wrote F    go on when file F in the folder is not empty, or after 20 s
+ *   !again      send the step before the last one again and again until the other side has closed
  *   !gone       go on when the other side has closed, or after 20 s
  *   !break      close without the last chunk
  */

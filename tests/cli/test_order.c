@@ -292,7 +292,8 @@ static void test_follow(void **state)
 	    "{\"seq\":9,\"time\":\"2031-04-05T06:07:08.5Z\",\"kind\":\"queued\",\"who\":\"anna\","
 	    "\"machine\":\"LATHE-1\",\"job\":\"J4417\",\"revision\":\"C\",\"order\":9,\"outcome\":"
 	    "\"send\"}",
-	    "", "!interrupt", "!gone", NULL};
+	    "", "!wrote .out", "!interrupt", "!gone", NULL};
+	static const char *const on[] = {"{\"seq\":9}", "!wrote .out", "!again", NULL};
 	static const char *const ends[] = {"{\"seq\":10,\"kind\":\"stopped\",\"x\":[1]}", NULL};
 
 	fake_stream(fake(state), "GET /v1/follow", steps);
@@ -306,7 +307,7 @@ static void test_follow(void **state)
 	    "{\"error\":\"many\",\"text\":\"too many follow\"}");
 	play_expect(state, "$Y follow", 4, "yoke: follow: too many follow\n");
 	/* A reader that goes away ends it. */
-	fake_stream(fake(state), "GET /v1/follow", steps);
+	fake_stream(fake(state), "GET /v1/follow", on);
 	play_expect(state, "$Y follow | head -c 1", 0, " ");
 }
 
