@@ -252,8 +252,9 @@ void ask_fetch(void *service, const struct api_call *call, struct api_reply *rep
 		return;
 	}
 	accepted(&r,
-	    orders_queue(r.s, r.m, call->who->name, "fetch", r.held.job, r.held.revision, part, n),
-	    r.held.job, r.held.revision);
+	    orders_queue(
+	        r.s, r.m, call->who->name, "fetch", r.held.last_job, r.held.last_revision, part, n),
+	    r.held.last_job, r.held.last_revision);
 }
 
 static void record_plain(
@@ -316,6 +317,8 @@ void ask_lock(void *service, const struct api_call *call, struct api_reply *repl
 	if (begin(&r, service, call, reply, "lock") || body_string(&r, "note", &note))
 		return;
 	record_plain(&r, EVENT_LOCKED, note, NULL);
+	if (r.reply->body)
+		orders_halt(r.s, r.m);
 }
 
 void ask_unlock(void *service, const struct api_call *call, struct api_reply *reply)

@@ -22,11 +22,18 @@ struct service_machine {
 	struct carry_order carrying;    /* the order that its carrier has; id 0: none */
 	struct carry_progress progress; /* the last one told */
 	bool has_progress;
-	bool granted;                     /* a step that changes the machine was allowed */
+	bool granted;       /* a step that changes what the machine holds was allowed */
+	bool halted;        /* to be queued again, unless such a step was allowed before */
+	uint64_t cancelled; /* the order that a person does not want any more */
+	uint64_t unsettled; /* an order without a recorded outcome and without a carrier: see
+	                       recover.h */
+	/* What each channel of the order was believed to hold before it. */
+	bool has_before[YOKE_CHANNELS_MAX];
+	struct sha before[YOKE_CHANNELS_MAX];
 	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
 	struct sha copy[YOKE_CHANNELS_MAX];
 	unsigned tries;      /* of an automatic order, since the last success */
-	uint64_t not_before; /* loop time, ms, of the next try */
+	uint64_t not_before; /* loop time, ms, of the next try, or of the next look at unsettled */
 };
 
 struct service {

@@ -78,6 +78,20 @@ static uint32_t number_of(struct service *s, const struct profile *profile, cons
 	return number;
 }
 
+/* What the machine is believed to hold counts for this order when it lies under the same name. */
+static void fill_expect(struct service *s, const struct profile *profile,
+    const struct vault_machine *held, const struct vault_part *old, struct carry_item *item)
+{
+	char name[YOKE_PATH_MAX + 1];
+
+	if (manifest_target(item->line.name, held->last_job, held->last_revision, item->channel,
+	        number_of(s, profile, &old->sha), name) ||
+	    strcmp(name, item->target))
+		return;
+	item->has_expect = true;
+	item->expect = old->sha;
+}
+
 static int fill_item(struct service *s, const struct service_machine *m,
     const struct vault_order *o, const struct vault_machine *held, const struct vault_part *part,
     struct carry_item *item, char *why, size_t n)
@@ -93,10 +107,6 @@ static int fill_item(struct service *s, const struct service_machine *m,
 	}
 	memcpy(item->channel, part->channel, sizeof(item->channel));
 	item->line = m->conf->line[channel];
-	if (old) {
-		item->has_expect = true;
-		item->expect = old->sha;
-	}
 	if (part->present)
 		item->want = part->sha;
 	if (item->line.kind == LINE_NONE) {
@@ -105,8 +115,11 @@ static int fill_item(struct service *s, const struct service_machine *m,
 		    m->conf->name, part->channel);
 		return -1;
 	}
-	if (item->line.kind != LINE_DIRECTORY)
+	if (item->line.kind != LINE_DIRECTORY) {
+		item->has_expect = old != NULL;
+		item->expect = old ? old->sha : item->expect;
 		return 0;
+	}
 	if (part->present || old)
 		number = number_of(s, profile, part->present ? &part->sha : &old->sha);
 	if (manifest_target(
@@ -118,6 +131,8 @@ static int fill_item(struct service *s, const struct service_machine *m,
 		    m->conf->name, part->channel, item->line.name, o->job);
 		return -1;
 	}
+	if (old)
+		fill_expect(s, profile, held, old, item);
 	return 0;
 }
 

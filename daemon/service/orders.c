@@ -7,6 +7,7 @@
 #include <unistd.h>
 #include "manifest.h"
 #include "outcome.h"
+#include "recover.h"
 
 enum { RETRY_FIRST_MS = 5000, RETRY_MOST_MS = 600000 };
 
@@ -85,6 +86,45 @@ static void fail_order(struct service *s, const struct vault_order *o, const cha
 	outcome_end_follow(s, o->id, "kept", "order", why);
 }
 
+static bool has_part(const struct vault_pair *pair, const struct vault_part *part)
+{
+	for (uint32_t i = 0; i < pair->parts; i++)
+		if (!strcmp(pair->part[i].channel, part->channel))
+			return !memcmp(&pair->part[i].sha, &part->sha, sizeof(part->sha));
+	return false;
+}
+
+/*
+ * Whether what was released when the order was queued still is; a restored pair was proven and
+ * needs no release. 1 yes, 0 no with why, -1 it cannot be told now.
+ */
+static int still_released(struct service *s, const struct vault_order *o, char *why, size_t n)
+{
+	const char *areas[2] = {o->machine, ""};
+	struct vault_pair pair;
+
+	if (strcmp(o->act, "send"))
+		return 1;
+	snprintf(why, n, "job %s revision %s is no longer there", o->job, o->revision);
+	for (int i = 0; i < 2; i++) {
+		int found = vault_pair(s->vault, areas[i], o->job, o->revision, &pair);
+		bool same = found > 0 && pair.parts == o->parts;
+
+		if (found < 0)
+			return -1;
+		for (uint32_t k = 0; same && k < o->parts; k++)
+			same = has_part(&pair, &o->part[k]);
+		if (same && pair.state == VAULT_RELEASED)
+			return 1;
+		if (found)
+			snprintf(why, n, "job %s revision %s was %s before its turn came: %s",
+			    o->job, o->revision,
+			    pair.state == VAULT_HELD ? "held" : "released with other programs",
+			    *pair.text ? pair.text : "send it again");
+	}
+	return 0;
+}
+
 static void start(struct service *s, struct service_machine *m, const struct vault_order *o)
 {
 	struct vault_about about = {.machine = o->machine,
@@ -94,19 +134,19 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 	    .outcome = o->act};
 	int fd[YOKE_CHANNELS_MAX] = {-1, -1, -1, -1};
 	struct carry_order *order = calloc(1, sizeof(*order));
-	char why[512];
-	int failed;
+	char why[1024];
+	int failed, may = still_released(s, o, why, sizeof(why));
 
-	if (!order)
-		return;
-	if (manifest_order(s, m, o, order, why, sizeof(why)) ||
+	if (!order || may < 0)
+		goto out;
+	if (!may || manifest_order(s, m, o, order, why, sizeof(why)) ||
 	    manifest_programs(s, order, fd, why, sizeof(why))) {
 		fail_order(s, o, why);
 		goto out;
 	}
 	if (!ledger_record(s->ledger, EVENT_CARRYING, o->who, "service", &about))
 		goto out;
-	outcome_reset(m, order);
+	outcome_reset(s, m, order);
 	failed = dispatch_start(s->dispatch, order, order->act == CARRY_SEND ? fd : NULL);
 	if (failed) {
 		m->carrying.id = 0;
@@ -128,6 +168,10 @@ static void kick_machine(struct service *s, struct service_machine *m)
 
 	if (m->carrying.id || dispatch_busy(s->dispatch, m->conf->name))
 		return;
+	if (m->unsettled) {
+		recover_unsettled(s, m);
+		return;
+	}
 	if (vault_machine(s->vault, m->conf->name, &state) < 0 || state.abandoned)
 		return;
 	/* A split machine is put right by a person: by send, restore or unlock, never by an order
@@ -185,79 +229,24 @@ int orders_cancel(struct service *s, uint64_t id, const char *who)
 		return 0;
 	}
 	m = service_machine_find(s, o.machine);
-	if (o.state != VAULT_CARRYING || !m || m->carrying.id != id)
+	if (o.state != VAULT_CARRYING || !m || (m->carrying.id != id && m->unsettled != id))
 		return -EALREADY;
-	return dispatch_cancel(s->dispatch, o.machine) ? -EALREADY : 0;
-}
-
-struct open_orders {
-	struct vault_order v[64];
-	size_t n;
-};
-
-static int take_carrying(void *ctx, const struct vault_order *o)
-{
-	struct open_orders *all = ctx;
-
-	if (o->state == VAULT_CARRYING && all->n < 64)
-		all->v[all->n++] = *o;
+	if (m->carrying.id == id && dispatch_cancel(s->dispatch, o.machine))
+		return -EALREADY;
+	m->cancelled = id;
+	m->halted = false;
+	if (m->unsettled == id)
+		recover_order(s, m, &o);
 	return 0;
 }
 
-static int recover_order(struct service *s, const struct vault_order *o)
+void orders_halt(struct service *s, struct service_machine *m)
 {
-	struct service_machine *m = service_machine_find(s, o->machine);
-	struct vault_about about = {
-	    .machine = o->machine, .job = o->job, .revision = o->revision, .order = o->id};
-	bool send = strcmp(o->act, "fetch") != 0;
-	struct carry_order *order;
-	char text[512];
-	int failed = -1;
+	struct vault_order o;
 
-	fprintf(stderr,
-	    "yoked: order %llu (%s %s revision %s, machine %s) was under way when the service "
-	    "ended\n",
-	    (unsigned long long)o->id, o->act, o->job, o->revision, o->machine);
-	if (!send || !*o->step) {
-		about.outcome = "again";
-		about.text = "the service ended before anything on the machine was changed; the "
-		             "order is queued again";
-		return ledger_record(s->ledger, EVENT_KEPT, "service", "service", &about) ? 0 : -1;
-	}
-	order = calloc(1, sizeof(*order));
-	if (order && m && m->conf->line[0].kind == LINE_DIRECTORY &&
-	    !manifest_order(s, m, o, order, text, sizeof(text))) {
-		order->act = CARRY_INSPECT;
-		outcome_reset(m, order);
-		failed = dispatch_start(s->dispatch, order, NULL);
-		if (failed)
-			m->carrying.id = 0;
-	}
-	free(order);
-	if (!failed)
-		return 0;
-	snprintf(text, sizeof(text),
-	    "the service ended at step '%s' of this order: what the control holds is not known "
-	    "until it is fetched; "
-	    "do not run it",
-	    o->step);
-	about.outcome = "carrier";
-	about.text = text;
-	return ledger_record(s->ledger, EVENT_UNKNOWN, "service", "service", &about) ? 0 : -1;
-}
-
-int orders_recover(struct service *s)
-{
-	struct open_orders *all = calloc(1, sizeof(*all));
-	int result = -1;
-
-	if (!all || vault_orders(s->vault, NULL, true, take_carrying, all) < 0)
-		goto out;
-	for (size_t i = 0; i < all->n; i++)
-		if (recover_order(s, &all->v[i]))
-			goto out;
-	result = 0;
-out:
-	free(all);
-	return result;
+	if (!m->carrying.id || m->granted || m->cancelled == m->carrying.id ||
+	    m->carrying.act != CARRY_SEND || vault_order(s->vault, m->carrying.id, &o) != 1)
+		return;
+	m->halted = true;
+	dispatch_cancel(s->dispatch, m->conf->name);
 }

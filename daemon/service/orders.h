@@ -34,8 +34,7 @@ bool orders_is_automatic(const struct vault_order *o);
  * -EIO. */
 int orders_cancel(struct service *s, uint64_t id, const char *who);
 
-/* At start: orders that were under way when the service ended. Looks at the machine where that is
- * possible. */
-int orders_recover(struct service *s);
+/* The machine was locked: an order that has changed nothing yet goes back into the queue. */
+void orders_halt(struct service *s, struct service_machine *m);
 
 #endif

@@ -7,6 +7,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 #include "orders.h"
+#include "recover.h"
 #include "sameness.h"
 #include "sha256.h"
 
@@ -48,12 +49,23 @@ static const bool error_passes[CARRY_ERROR_COUNT] = {
 
 static const char *const held_name[] = {"unknown", "old", "new", "other", "absent", "stump"};
 
-void outcome_reset(struct service_machine *m, const struct carry_order *order)
+void outcome_reset(struct service *s, struct service_machine *m, const struct carry_order *order)
 {
+	struct vault_machine held;
+
 	m->carrying = *order;
-	m->has_progress = false;
-	m->granted = false;
+	m->has_progress = m->granted = m->halted = false;
 	memset(m->has_copy, 0, sizeof(m->has_copy));
+	memset(m->has_before, 0, sizeof(m->has_before));
+	if (vault_machine(s->vault, m->conf->name, &held) < 0)
+		return;
+	for (uint32_t i = 0; i < order->items; i++)
+		for (uint32_t k = 0; k < held.parts; k++)
+			if (held.part[k].present &&
+			    !strcmp(held.part[k].channel, order->item[i].channel)) {
+				m->has_before[i] = true;
+				m->before[i] = held.part[k].sha;
+			}
 }
 
 void outcome_end_follow(
@@ -104,6 +116,13 @@ static void on_progress(void *ctx, const struct carry_order *order, const struct
 	json_decref(line);
 }
 
+/* True for a step after which the machine holds something else. */
+static bool changes(uint32_t step)
+{
+	return step == CARRY_STEP_REPLACE || step == CARRY_STEP_TRANSMIT ||
+	       step == CARRY_STEP_PUT_BACK;
+}
+
 static bool on_step(void *ctx, const struct carry_order *order, const struct carry_step *step)
 {
 	struct service *s = ctx;
@@ -114,6 +133,8 @@ static bool on_step(void *ctx, const struct carry_order *order, const struct car
 
 	if (!m || step->step >= CARRY_STEP_COUNT || vault_order(s->vault, order->id, &o) != 1)
 		return false;
+	if (m->halted && !m->granted)
+		return false;
 	about.job = o.job;
 	about.revision = o.revision;
 	about.outcome = step_name[step->step];
@@ -122,7 +143,7 @@ static bool on_step(void *ctx, const struct carry_order *order, const struct car
 	    step_why[step->step]);
 	if (!ledger_record(s->ledger, EVENT_STEP, "service", "carrier", &about))
 		return false;
-	m->granted = true;
+	m->granted = m->granted || changes(step->step);
 	return true;
 }
 
@@ -274,8 +295,8 @@ static char *figures(const struct carry_order *order, const struct carry_outcome
 }
 
 /* What each channel holds now, as far as it is known. */
-static void parts_after(
-    const struct carry_order *order, const struct carry_outcome *o, struct event_part *part)
+static void parts_after(const struct service_machine *m, const struct carry_order *order,
+    const struct carry_outcome *o, struct event_part *part)
 {
 	for (uint32_t i = 0; i < order->items; i++) {
 		const struct carry_channel *c = &o->channel[i];
@@ -283,17 +304,17 @@ static void parts_after(
 
 		memset(&part[i], 0, sizeof(part[i]));
 		memcpy(part[i].channel, item->channel, sizeof(part[i].channel));
-		part[i].has_before = item->has_expect;
-		part[i].before = item->expect;
+		part[i].has_before = m->has_before[i];
+		part[i].before = m->before[i];
 		if (c->held == CARRY_HELD_NEW) {
 			part[i].has_after = true;
 			part[i].after = item->want;
 		} else if (c->has_sha && c->held != CARRY_HELD_STUMP) {
 			part[i].has_after = true;
 			part[i].after = c->sha;
-		} else if (c->held == CARRY_HELD_OLD && item->has_expect) {
+		} else if (c->held == CARRY_HELD_OLD && m->has_before[i]) {
 			part[i].has_after = true;
-			part[i].after = item->expect;
+			part[i].after = m->before[i];
 		}
 	}
 }
@@ -309,6 +330,11 @@ static int finish_send(struct service *s, struct service_machine *m, const struc
 	if (kind == EVENT_KEPT && error_passes[out->error] && orders_is_automatic(o)) {
 		about->outcome = "again";
 		orders_try_later(s, m);
+	}
+	if (kind == EVENT_CANCELLED && m->halted) {
+		kind = EVENT_KEPT;
+		about->outcome = "again";
+		about->text = "the machine was locked before anything was changed; the order waits";
 	}
 	if (!ledger_record(
 	        s->ledger, kind, kind == EVENT_CARRIED ? o->who : "service", "carrier", about))
@@ -334,15 +360,21 @@ static int finish_fetch(struct service *s, struct service_machine *m,
 	uint32_t n = 0;
 
 	for (uint32_t i = 0; i < order->items; i++) {
-		if (!m->has_copy[i])
+		bool missing = out->channel[i].held == CARRY_HELD_ABSENT && m->has_before[i];
+
+		if (!m->has_copy[i] && !missing)
 			continue;
-		part[n] = (struct event_part){.has_before = order->item[i].has_expect,
-		    .before = order->item[i].expect,
-		    .has_after = true,
+		part[n] = (struct event_part){.has_before = m->has_before[i],
+		    .before = m->before[i],
+		    .has_after = m->has_copy[i],
 		    .after = m->copy[i]};
 		memcpy(part[n++].channel, order->item[i].channel, sizeof(part[0].channel));
 	}
 	about->parts = n;
+	if (out->error == CARRY_ERROR_NONE && n == 0) {
+		about->outcome = "nothing";
+		about->text = "no program is there under these names";
+	}
 	if (out->error != CARRY_ERROR_NONE || n == 0) {
 		if (!ledger_record(s->ledger, EVENT_KEPT, "service", "carrier", about))
 			return -1;
@@ -383,6 +415,20 @@ static void tell_reach(
 		ledger_record(s->ledger, EVENT_ONLINE, "service", "carrier", &about);
 }
 
+/*
+ * No outcome to record yet: a share can be looked at after its carrier died in the middle, and
+ * looked at once more when that was not possible just now.
+ */
+static bool look_again(struct service_machine *m, const struct vault_order *o,
+    const struct carry_order *order, const struct carry_outcome *out)
+{
+	if (order->item[0].line.kind != LINE_DIRECTORY || m->cancelled == order->id)
+		return false;
+	if (order->act == CARRY_INSPECT)
+		return error_passes[out->error];
+	return order->act == CARRY_SEND && out->error == CARRY_ERROR_CARRIER && *o->step;
+}
+
 static void on_outcome(void *ctx, const struct carry_order *order, const struct carry_outcome *out)
 {
 	struct service *s = ctx;
@@ -401,8 +447,12 @@ static void on_outcome(void *ctx, const struct carry_order *order, const struct 
 	about.outcome = out->error ? error_name[out->error] : "done";
 	about.text = out->text;
 	about.detail = detail;
-	parts_after(order, out, part);
+	parts_after(m, order, out, part);
 	tell_reach(s, order, out);
+	if (look_again(m, &o, order, out)) {
+		recover_later(s, m, order->id, order->act == CARRY_INSPECT);
+		goto free;
+	}
 	if (out->error == CARRY_ERROR_ABANDONED)
 		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &about);
 	if (order->act == CARRY_FETCH)
@@ -411,13 +461,11 @@ static void on_outcome(void *ctx, const struct carry_order *order, const struct 
 		failed = finish_send(s, m, &o, order, out, &about);
 	if (failed) {
 		fprintf(stderr,
-		    "yoked: machine %s: the outcome of order %llu was not recorded (%s); the "
-		    "machine is looked "
-		    "at again at the next start\n",
+		    "yoked: machine %s: the outcome of order %llu was not recorded (%s)\n",
 		    order->machine, (unsigned long long)order->id, vault_error(s->vault));
-		outcome_end_follow(
-		    s, order->id, "unknown", "vault", "the outcome could not be recorded");
+		recover_later(s, m, order->id, true);
 	}
+free:
 	m->carrying.id = 0;
 	m->has_progress = false;
 out:

@@ -8,7 +8,7 @@
 extern const struct dispatch_calls outcome_calls;
 
 /* A new order is about to be given to the machine's carrier. */
-void outcome_reset(struct service_machine *m, const struct carry_order *order);
+void outcome_reset(struct service *s, struct service_machine *m, const struct carry_order *order);
 
 /* The last line of an order's stream: {"end": kind, "error": name, "text": text}; then the stream
  * is closed. */

@@ -71,10 +71,17 @@ int sameness_of_parts(struct service *s, const struct profile *profile,
 	int result = -1;
 
 	memset(out, 0, sizeof(*out));
-	for (uint32_t i = 0; i < n; i++)
+	for (uint32_t i = 0; i < n; i++) {
+		if (part[i].has_before && !part[i].has_after) {
+			text_printf(
+			    &said, "%s%s is no longer there", said.n ? "; " : "", part[i].channel);
+			out->compared++;
+			out->different = true;
+		}
 		if (part[i].has_before && part[i].has_after &&
 		    one(s, profile, &part[i], all, &said, out))
 			goto out;
+	}
 	if (!out->compared)
 		text_puts(&said, "nothing was carried there to compare it with");
 	snprintf(out->text, sizeof(out->text), "%s", said.s ? said.s : "");

@@ -17,6 +17,7 @@
 #include "inside.h"
 #include "orders.h"
 #include "outcome.h"
+#include "recover.h"
 #include "show.h"
 #include "verdict.h"
 #include "verify.h"
@@ -191,7 +192,7 @@ static int start(struct service *s, const char *carrier)
 	if (configured_record(s))
 		return -1;
 	s->dispatch = dispatch_new(s->loop, carrier, &outcome_calls, s, NULL);
-	if (!s->dispatch || start_pulse(s) || start_api(s) || orders_recover(s) || start_intake(s))
+	if (!s->dispatch || start_pulse(s) || start_api(s) || recover_start(s) || start_intake(s))
 		return -1;
 	sd_notify(0, "READY=1");
 	printf("yoked: ready; programs in %s, socket %s, %zu machine%s\n", s->conf->programs,

@@ -172,6 +172,8 @@ int state_save_order(struct vault *v, const struct vault_order *o)
 void state_told(const struct state_machine *in, struct vault_machine *out)
 {
 	*out = in->m;
+	memcpy(out->last_job, in->m.job, sizeof(out->last_job));
+	memcpy(out->last_revision, in->m.revision, sizeof(out->last_revision));
 	if (!in->unsure)
 		return;
 	out->content = VAULT_UNKNOWN;

@@ -222,6 +222,9 @@ struct vault_machine {
 	char name[YOKE_NAME_MAX + 1];
 	enum vault_content content;
 	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1]; /* loaded, "" otherwise */
+	/* The pair that was last loaded for certain: job and revision, or while the content is
+	 * unknown the ones that it may still be. */
+	char last_job[YOKE_NAME_MAX + 1], last_revision[YOKE_NAME_MAX + 1];
 	struct vault_part part[YOKE_CHANNELS_MAX]; /* what each channel is believed to hold */
 	uint32_t parts;
 	bool read_back, proven, drift, locked, offline, abandoned;
