@@ -208,8 +208,11 @@ int vault_path(struct vault *v, const char *path, struct sha *sha)
 int vault_number_user(struct vault *v, const char *area, const char *channel, uint32_t number,
     const char *job, struct vault_slot *out)
 {
+	/* Asked at every arrival. Left to itself SQLite goes through all programs of the area; with
+	 * number>0 in place of number<>0 through all numbers of the channel. */
 	sqlite3_stmt *s = db_query(v,
-	    "SELECT " STATE_SLOT " FROM slot WHERE area=? AND channel=? AND number=? AND number>0"
+	    "SELECT " STATE_SLOT " FROM slot INDEXED BY slot_number"
+	    " WHERE area=? AND channel=? AND number=? AND number<>0"
 	    " AND job<>? ORDER BY seq DESC LIMIT 1",
 	    db_text(area), db_text(channel), db_int(number), db_text(job));
 	int r = s ? db_next(v, s) : -1;

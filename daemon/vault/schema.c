@@ -33,7 +33,7 @@ const char schema_sql[] =
     "CREATE TABLE slot(area" STRING ", job" STRING ", revision" STRING ", channel" STRING
     ", path" STRING ", who" STRING ", sha" BYTES ", seq" NUMBER ", number" NUMBER
     ", PRIMARY KEY(area,job,revision,channel)) STRICT, WITHOUT ROWID;"
-    "CREATE INDEX slot_number ON slot(area,channel,number) WHERE number>0;"
+    "CREATE INDEX slot_number ON slot(area,channel,number) WHERE number<>0;"
     "CREATE TABLE path(path" STRING ", sha" BYTES ", seq" NUMBER
     ", PRIMARY KEY(path)) STRICT, WITHOUT ROWID;"
     "CREATE TABLE pair(area" STRING ", job" STRING ", revision" STRING ", state" NUMBER
