@@ -78,12 +78,33 @@ static void recursive(struct resolve *r, struct wait_event *e, const struct wait
 	become_unknown(e, "a subprogram that calls itself", always);
 }
 
+/*
+ * P with more digits than a program number has holds the repeats in front: P31000 calls O1000 three
+ * times, P00031000 too (common practice where numbers have four digits).
+ */
+static int64_t lookup_repeated(const struct resolve *r, struct wait_event *e)
+{
+	uint32_t repeat = e->target / 10000, target = e->target % 10000;
+	int64_t to;
+
+	if (!repeat || e->repeat > 1 || r->f->profile->number_max > 9999)
+		return -1;
+	to = lookup(r, target);
+	if (to >= 0 && e->kind == WAIT_EVENT_CALL) {
+		e->target = target;
+		e->repeat = repeat;
+	}
+	return e->kind == WAIT_EVENT_CALL ? to : -1;
+}
+
 /* Find the program that call e in unit u means. Its unit when it was not looked at yet, otherwise
  * -1. */
 static int64_t enter(struct resolve *r, struct wait_unit *u, struct wait_event *e)
 {
 	int64_t to = lookup(r, e->target);
 
+	if (to < 0)
+		to = lookup_repeated(r, e);
 	if (to < 0 && e->kind == WAIT_EVENT_CALL) {
 		TELL(r, SUB_MISSING, e->at.line, e->at.col,
 		    "put the subprogram into this file, behind the main program",

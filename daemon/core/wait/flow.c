@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "look.h"
 
 struct wait_flow *wait_flow_new(const struct profile *profile)
 {
@@ -100,98 +101,16 @@ static bool number(struct wait_flow *f, const struct nc_word *w, uint64_t line)
 	return true;
 }
 
-/* The words of a block that matter here. */
-struct look {
-	const struct nc_word *number, *call, *sub_end, *end, *macro, *local, *computed_m,
-	    *computed_g;
-	const struct nc_word *p, *l;
-	int64_t sequence;
-	unsigned waits, calls;
-	size_t words; /* that are certain */
-};
-
-static void look_m(const struct profile *profile, struct look *k, const struct nc_word *w)
-{
-	uint64_t m;
-
-	if (w->flags & NC_COMPUTED) {
-		k->computed_m = w;
-		return;
-	}
-	if (!nc_word_whole(w, &m))
-		return;
-	if (profile_is_wait(profile, m)) {
-		k->waits++;
-	} else if (m == 98) {
-		k->call = w;
-		k->calls++;
-	} else if (m == 99) {
-		k->sub_end = w;
-	} else if (m == 2 || m == 30) {
-		k->end = w;
-	} else if (m == 97) {
-		k->local = w;
-	}
-}
-
-static void look_g(struct look *k, const struct nc_word *w)
-{
-	uint64_t g;
-
-	if (w->flags & NC_COMPUTED) {
-		k->computed_g = w;
-	} else if (nc_word_whole(w, &g) && (g == 65 || g == 66)) {
-		k->macro = w;
-		k->calls++;
-	}
-}
-
-static void look(const struct profile *profile, struct look *k, const struct nc_block *b)
-{
-	bool only_n = true;
-	uint64_t value;
-
-	for (size_t i = 0; i < b->words; i++) {
-		const struct nc_word *w = &b->word[i];
-		if (b->flags & NC_UNCERTAIN && w->col >= b->uncertain_col)
-			break;
-		k->words++;
-		switch (w->letter) {
-		case 'M':
-			look_m(profile, k, w);
-			break;
-		case 'G':
-			look_g(k, w);
-			break;
-		case 'N':
-			if (k->sequence < 0 && nc_word_whole(w, &value))
-				k->sequence = (int64_t)value;
-			continue;
-		case 'O':
-			if (only_n)
-				k->number = w;
-			break;
-		case 'P':
-			k->p = w;
-			break;
-		case 'L':
-			k->l = w;
-			break;
-		}
-		only_n = false;
-	}
-}
-
-static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
 {
 	for (size_t i = 0; i < k->words; i++) {
 		const struct nc_word *w = &b->word[i];
 		struct wait_place at = {b->line, w->col, k->sequence};
 		struct wait_code *code;
 		struct wait_event *e;
-		uint64_t m;
+		uint32_t m;
 
-		if (w->letter != 'M' || !nc_word_whole(w, &m) || !profile_is_wait(f->profile, m))
+		if (!wait_look_is_code(f->profile, w, &m))
 			continue;
 		code = room(f->code, f->codes, &f->codes_cap, sizeof *code);
 		if (!code)
@@ -201,14 +120,14 @@ static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struc
 		if (!e)
 			return false;
 		e->target = (uint32_t)f->codes;
-		f->code[f->codes++] = (struct wait_code){(uint32_t)m, b->skip, at};
+		f->code[f->codes++] = (struct wait_code){m, b->skip, at};
 	}
 	return true;
 }
 
 /* M98 or G65, G66: P names the program, L the repeats (common practice: both common control
  * families). */
-static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
 {
 	const struct nc_word *w = k->call ? k->call : k->macro;
 	struct wait_place at = {b->line, w->col, k->sequence};
@@ -232,7 +151,7 @@ static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct
 }
 
 /* M99, M02, M30. */
-static bool add_end(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+static bool add_end(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
 {
 	const struct nc_word *w = k->end ? k->end : k->sub_end;
 	struct wait_place at = {b->line, w->col, k->sequence};
@@ -288,7 +207,7 @@ static const char *doubt(const struct nc_block *b)
 }
 
 /* Condition, codes, doubts, call, end: in the order in which a block does them. */
-static bool take(struct wait_flow *f, const struct nc_block *b, const struct look *k)
+static bool take(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
 {
 	struct wait_place at = {b->line, 1, k->sequence};
 	const char *why = doubt(b);
@@ -300,24 +219,23 @@ static bool take(struct wait_flow *f, const struct nc_block *b, const struct loo
 		return false;
 	if (k->macro && (k->waits || k->call || k->end || k->sub_end))
 		return unknown(f, b->skip, &at, "a macro call with M codes as its arguments");
+	/* codes whose order is not known are not met in the order of the text */
+	if (k->waits > 1 && !unknown(f, b->skip, &at, k->why))
+		return false;
 	if (k->waits && !add_codes(f, b, k))
 		return false;
 	if (why && !unknown(f, b->skip, &at, why))
 		return false;
-	if (k->computed_m && !unknown(f, b->skip, &at, "a computed M code"))
+	if (k->why && k->waits < 2 && !unknown(f, b->skip, &at, k->why))
 		return false;
-	if (k->computed_g && k->p && !unknown(f, b->skip, &at, "a computed G code with P"))
-		return false;
-	if (k->local && k->p && !unknown(f, b->skip, &at, "M97 with P: a call of blocks"))
-		return false;
-	if (k->calls && !add_call(f, b, k))
+	if (k->calls && !k->why && !add_call(f, b, k))
 		return false;
 	return (!k->end && !k->sub_end) || add_end(f, b, k);
 }
 
 int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 {
-	struct look k = {.sequence = -1};
+	struct wait_look k;
 	struct wait_place at = {.sequence = -1};
 
 	if (f->closed || (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults))
@@ -328,7 +246,7 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 		if (f->closed)
 			return 0;
 	}
-	look(f->profile, &k, b);
+	wait_look(&k, f->profile, b);
 	f->last_line = b->line;
 	if (k.number && !(b->flags & NC_COLON && f->begun && !f->profile->colon_number)) {
 		if (!number(f, k.number, b->line))
@@ -340,8 +258,8 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 			return -1;
 	}
 	f->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
-	if (k.sequence < 0 && !k.waits && !k.calls && !k.end && !k.sub_end && !k.computed_m &&
-	    !k.computed_g && !k.local && !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
+	if (k.sequence < 0 && !k.waits && !k.calls && !k.end && !k.sub_end && !k.why &&
+	    !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
 		return 0;
 	return take(f, b, &k) ? 0 : -1;
 }

@@ -119,15 +119,6 @@ static void range_and_form(void **state)
 	channels_end(&c);
 }
 
-/* Several codes in one block are met in the order in which they are written. */
-static void several_in_a_block(void **state)
-{
-	struct channels c;
-
-	assert_int_equal(channels_two(&c, "M201 M202 M30\n", "M201\nM202\nM30\n"), VERDICT_AGREE);
-	channels_end(&c);
-}
-
 /* Common practice: a wait code of three channels needs all three; two that differ stand, whatever
  * the third does. */
 static void three_channels(void **state)
@@ -236,7 +227,6 @@ int main(void)
 	    cmocka_unit_test(ended),
 	    cmocka_unit_test(none_at_all),
 	    cmocka_unit_test(range_and_form),
-	    cmocka_unit_test(several_in_a_block),
 	    cmocka_unit_test(three_channels),
 	    cmocka_unit_test(long_run),
 	    cmocka_unit_test(run_max),

@@ -1,0 +1,157 @@
+#include "look.h"
+
+/* Which addresses of a call may be doubled or say more than P and L. */
+struct seen {
+	unsigned p, l;
+	bool more; /* Q, H, D, K: where in the called program, or how often (makers' choice) */
+	bool computed_g; /* G with a value that is not known */
+	bool alone_p;    /* a code that calls when P stands with it */
+};
+
+bool wait_look_is_code(const struct profile *profile, const struct nc_word *w, uint32_t *code)
+{
+	uint64_t m;
+
+	if (w->letter != 'M' || !nc_word_whole(w, &m) || !profile_is_wait(profile, m))
+		return false;
+	*code = (uint32_t)m;
+	return true;
+}
+
+/* The digits before the point, without sign; false when they are not known. */
+static bool whole_part(const struct nc_word *w, uint64_t *value)
+{
+	uint64_t m = w->mantissa < 0 ? 0 - (uint64_t)w->mantissa : (uint64_t)w->mantissa;
+
+	if (w->flags & (NC_COMPUTED | NC_HUGE))
+		return false;
+	for (unsigned i = 0; i < w->scale; i++)
+		m /= 10;
+	*value = m;
+	return true;
+}
+
+static void doubt(struct wait_look *k, const char *why)
+{
+	if (!k->why)
+		k->why = why;
+}
+
+/* M201.5, M-201, M with more digits than fit: some controls take the digits before the point. */
+static void odd_m(struct wait_look *k, const struct profile *profile, const struct nc_word *w)
+{
+	uint64_t m;
+	bool matters = !whole_part(w, &m) || profile_is_wait(profile, m) || m == 2 || m == 30 ||
+	               (m >= 96 && m <= 99) || m == 198;
+
+	if (matters)
+		doubt(k, "an M code that is not a whole number");
+}
+
+static void look_m(
+    struct wait_look *k, struct seen *s, const struct profile *profile, const struct nc_word *w)
+{
+	uint64_t m;
+
+	if (w->flags & NC_COMPUTED) {
+		doubt(k, "a computed M code");
+	} else if (!nc_word_whole(w, &m)) {
+		odd_m(k, profile, w);
+	} else if (profile_is_wait(profile, m)) {
+		k->waits++;
+	} else if (m == 98) {
+		k->call = w;
+		k->calls++;
+	} else if (m == 99) {
+		k->sub_end = w;
+	} else if (m == 2 || m == 30) {
+		k->end = w;
+	} else if (m == 96 || m == 97 || m == 198) {
+		s->alone_p = true;
+	}
+}
+
+static void look_g(struct wait_look *k, struct seen *s, const struct nc_word *w)
+{
+	uint64_t g;
+
+	if (w->flags & NC_COMPUTED) {
+		s->computed_g = true;
+	} else if (whole_part(w, &g) && (g == 65 || g == 66)) {
+		/* G66.1 calls as G66 does, once for every block (common practice) */
+		k->macro = w;
+		k->calls++;
+	}
+}
+
+static void look_word(
+    struct wait_look *k, struct seen *s, const struct profile *profile, const struct nc_word *w)
+{
+	switch (w->letter) {
+	case 'M':
+		look_m(k, s, profile, w);
+		break;
+	case 'G':
+		look_g(k, s, w);
+		break;
+	case 'P':
+		k->p = w;
+		s->p++;
+		break;
+	case 'L':
+		k->l = w;
+		s->l++;
+		break;
+	case 'Q':
+	case 'H':
+	case 'D':
+	case 'K':
+		s->more = true;
+		break;
+	}
+}
+
+/* What only the whole block shows. */
+static void weigh(struct wait_look *k, const struct seen *s, const struct profile *profile)
+{
+	bool call = k->call || k->sub_end;
+
+	if (s->computed_g && k->p)
+		doubt(k, "a computed G code with P");
+	if (s->alone_p && k->p)
+		doubt(k, "M96, M97 or M198 with P: a call of blocks that are not in this place");
+	if (call && (s->p > 1 || s->l > 1))
+		doubt(k, "a call with P or L twice");
+	if (call && s->more)
+		doubt(k, "a call or return with more than P and L: it may begin elsewhere");
+	if (k->waits > 1)
+		doubt(k, "several wait codes in one block: their order is not known");
+	if (k->waits && k->p && profile->channels > 2 && !k->calls && !k->sub_end)
+		doubt(k, "a wait code with P: which of the channels meet is not known");
+}
+
+void wait_look(struct wait_look *k, const struct profile *profile, const struct nc_block *b)
+{
+	struct seen s = {0};
+	bool only_n = true;
+	uint64_t value;
+
+	*k = (struct wait_look){.sequence = -1};
+	for (size_t i = 0; i < b->words; i++) {
+		const struct nc_word *w = &b->word[i];
+
+		if (b->flags & NC_UNCERTAIN && w->col >= b->uncertain_col)
+			break;
+		k->words++;
+		if (w->letter == 'N') {
+			if (k->sequence < 0 && nc_word_whole(w, &value))
+				k->sequence = (int64_t)value;
+			continue;
+		}
+		if (w->letter == 'O' && only_n)
+			k->number = w;
+		only_n = false;
+		look_word(k, &s, profile, w);
+	}
+	weigh(k, &s, profile);
+}

@@ -1,0 +1,27 @@
+/* The words of one block that matter to the flow. */
+#ifndef WAIT_LOOK_H
+#define WAIT_LOOK_H
+
+#include "nc.h"
+#include "yoke/profile.h"
+
+struct wait_look {
+	const struct nc_word *number; /* a program number that begins its block */
+	const struct nc_word *call, *macro, *sub_end, *end; /* M98; G65, G66; M99; M02, M30 */
+	const struct nc_word *p, *l;                        /* the last ones */
+	int64_t sequence;                                   /* N, -1 without */
+	unsigned waits, calls;
+	size_t words;    /* that are certain: those before a broken comment */
+	const char *why; /* why the block cannot be followed, static text; NULL when it can */
+};
+
+/*
+ * Look through a block. What a control might read in another way than the next one is never
+ * decided here: why says what it is.
+ */
+void wait_look(struct wait_look *k, const struct profile *profile, const struct nc_block *b);
+
+/* True when the word is the wait code *code. */
+bool wait_look_is_code(const struct profile *profile, const struct nc_word *w, uint32_t *code);
+
+#endif

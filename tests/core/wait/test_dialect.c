@@ -1,0 +1,165 @@
+/*
+ * Goal: where controls read the same words in different ways, or a code does more than its number
+ * says, the check does not choose for them: it never calls such a program agreement.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <cmocka.h>
+#include "channels.h"
+
+#define SUB "O100\nM201\nN20 M202\nM99\n"
+
+struct row {
+	const char *upper, *lower;
+	enum verdict verdict;
+};
+
+static void walk(const struct row *row, size_t n)
+{
+	for (size_t i = 0; i < n; i++) {
+		struct channels c;
+		enum verdict v;
+
+		channels_begin(&c);
+		c.profile.number_max = 9999;
+		channels_add(&c, row[i].upper);
+		channels_add(&c, row[i].lower);
+		channels_prove(&c);
+		v = c.result.verdict;
+		channels_end(&c);
+		if (v != row[i].verdict)
+			fail_msg("%s: verdict %d", row[i].upper, (int)v);
+	}
+}
+
+#define WALK(rows) walk(rows, sizeof(rows) / sizeof(*(rows)))
+
+/*
+ * M201.5 was read as no wait code at all, and the pair agreed: a control that takes the digits
+ * before the point waits there for ever.
+ */
+static void codes_that_are_no_whole_number(void **state)
+{
+	static const struct row rows[] = {
+	    {"M201.5\nM30\n", "M30\n", VERDICT_CANNOT_TELL},
+	    {"M201.5\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    {"M-201\nM30\n", "M30\n", VERDICT_CANNOT_TELL},
+	    {"M201000000000000000000000\nM30\n", "M30\n", VERDICT_CANNOT_TELL},
+	    {"M201\nM30.5\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    /* whole in value, or no code of the flow */
+	    {"M201.\nM 2 0 2\nM203.0\nM00000000000000000000204\nM30.\n",
+	        "M201\nM202\nM203\nM204\nM30\n", VERDICT_AGREE},
+	    {"M19.5\nM201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
+	};
+
+	WALK(rows);
+}
+
+/* Two wait codes in one block were met from left to right; a control that takes the last M only
+ * meets one. */
+static void several_codes_in_a_block(void **state)
+{
+	static const struct row rows[] = {
+	    {"M201 M202\nM30\n", "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    {"M201 M202\nM30\n", "M201 M202\nM30\n", VERDICT_CANNOT_TELL},
+	    /* the difference before it counts all the same */
+	    {"M203\nM201 M202\nM30\n", "M201\nM202\nM30\n", VERDICT_DISAGREE},
+	};
+
+	WALK(rows);
+}
+
+/*
+ * M98 P100 H20 (or Q20) begins the subprogram at N20 on some controls: its codes were met from the
+ * first block on. So was P twice in a block met with the last P.
+ */
+static void calls_that_say_more(void **state)
+{
+	static const struct row rows[] = {
+	    {"O1\nM98 P100 H20\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P100 Q20\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P99 P100\nM30\n" SUB "O99\nM99\n", "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P100 L2 L1\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P100\nM30\nO100\nM201\nM202\nM99 Q5\n", "M201\nM202\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P100 L1\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_AGREE},
+	    {"O1\nM98 P100 T0101\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_AGREE},
+	};
+
+	WALK(rows);
+}
+
+/* Calls that are not M98: from another memory (M198), at a signal (M96), before each block
+ * (G66.1). They were passed over, whatever the called program waits for. */
+static void calls_by_another_name(void **state)
+{
+	static const struct row rows[] = {
+	    {"O1\nM198 P100\nM30\n" SUB, "M30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM96 P100\nM30\n" SUB, "M30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nG66.1 P100\nG0 X1.\nG67\nM30\n" SUB, "M30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nG65.3 P100\nM30\n" SUB, "M30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nG66.1 P100\nG0 X1.\nG67\nM201\nM30\nO100\nM8\nM99\n", "M201\nM30\n",
+	        VERDICT_AGREE},
+	    {"O1\nM96\nM198\nM201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
+	};
+
+	WALK(rows);
+}
+
+/* P20100 was a subprogram that is missing; on controls with four-digit numbers it is O100 twice. */
+static void repeats_in_front_of_the_number(void **state)
+{
+	static const struct row rows[] = {
+	    {"O1\nM98 P20100\nM30\n" SUB, "M201\nM202\nM201\nM202\nM30\n", VERDICT_AGREE},
+	    {"O1\nM98 P00020100\nM30\n" SUB, "M201\nM202\nM201\nM202\nM30\n", VERDICT_AGREE},
+	    {"O1\nM98 P20100\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_DISAGREE},
+	    {"O1\nM98 P00000100\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_AGREE},
+	    {"O1\nM98 P20101\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P20100 L3\nM30\n" SUB, "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	};
+	struct channels c;
+
+	WALK(rows);
+	/* where numbers have eight digits, O20100 is a program of its own */
+	channels_begin(&c);
+	c.profile.number_max = 99999999;
+	channels_add(&c, rows[0].upper);
+	channels_add(&c, rows[0].lower);
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_CANNOT_TELL);
+	assert_int_equal(channels_seen(&c, FINDING_SUB_MISSING), 1);
+	channels_end(&c);
+}
+
+/* With three channels, M201 P12 is a meeting of two of them on some controls. */
+static void codes_with_partners(void **state)
+{
+	struct channels c;
+
+	channels_begin(&c);
+	c.profile.channels = 3;
+	for (int i = 0; i < 3; i++)
+		channels_add(&c, "M201 P123\nM30\n");
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_CANNOT_TELL);
+	channels_end(&c);
+	assert_int_equal(channels_two(&c, "M201 P12\nM30\n", "M201 P12\nM30\n"), VERDICT_AGREE);
+	channels_end(&c);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(codes_that_are_no_whole_number),
+	    cmocka_unit_test(several_codes_in_a_block),
+	    cmocka_unit_test(calls_that_say_more),
+	    cmocka_unit_test(calls_by_another_name),
+	    cmocka_unit_test(repeats_in_front_of_the_number),
+	    cmocka_unit_test(codes_with_partners),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
