@@ -1,5 +1,9 @@
 # Goal: a tree of 50,000 files, many good pairs among them, is taken in within bounded time and
 # memory while the service answers, and once more at the next start without a new event.
+# In memory where there is room: making so many files on a disk takes longer than the test.
+if [ -z "${TMPDIR:-}" ] && [ "$(df -Pk /dev/shm 2>/dev/null | awk 'NR == 2 { print $4 }')" -gt 1000000 ]; then
+	TMPDIR=/dev/shm
+fi 2>/dev/null
 . "$(dirname "$0")/lib.sh"
 
 # A sanitizer's build takes about ten times as long for each file.
