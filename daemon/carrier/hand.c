@@ -259,9 +259,10 @@ static int report(const struct hand *h)
 
 	fprintf(stderr, "%s", h->tty && h->phase ? "\n" : "");
 	for (uint32_t i = 0; i < o->items; i++)
-		fprintf(stderr, "%s: the machine holds %s%s\n", channel_name(h, i),
-		    held_text[o->channel[i].held],
-		    o->channel[i].compared ? " (read back and equal)" : "");
+		if (h->order.act != CARRY_FETCH || o->channel[i].held == CARRY_HELD_ABSENT)
+			fprintf(stderr, "%s: the machine holds %s%s\n", channel_name(h, i),
+			    held_text[o->channel[i].held],
+			    o->channel[i].compared ? " (read back and equal)" : "");
 	if (o->error)
 		fprintf(stderr, "yoke-carrier: %s: %s: %s\n", channel_name(h, o->item),
 		    error_text[o->error], o->text);
@@ -278,13 +279,15 @@ static int report(const struct hand *h)
 static int carry(struct hand *h, int stop_fd)
 {
 	struct parent *p = parent_new(-1, stop_fd, &calls, h);
+	struct carry_outcome o;
 	struct job j;
 
 	if (!p)
 		return 2;
 	if (!job_open(&j, p, &h->order, h->fd, h->order.items))
 		job_run(&j);
-	job_outcome(&j, &h->outcome);
+	job_outcome(&j, &o);
+	parent_outcome(p, &o);
 	job_close(&j);
 	parent_free(p);
 	return report(h);

@@ -25,7 +25,9 @@ struct parent {
 	bool ended; /* the outcome was sent */
 	bool answered;
 	struct carry_go go;
-	struct carry_progress last;
+	struct carry_progress
+	    last; /* all zero before the first, which is where every order begins */
+	bool shown;
 	uint64_t last_ms;
 };
 
@@ -227,7 +229,7 @@ bool parent_step_back(struct parent *p, enum carry_step_kind step, uint32_t item
 void parent_progress(struct parent *p, const struct carry_progress *at)
 {
 	uint64_t now = parent_now();
-	bool same = at->item == p->last.item && at->phase == p->last.phase;
+	bool same = p->shown && at->item == p->last.item && at->phase == p->last.phase;
 	bool full = at->bytes >= at->total && at->bytes != p->last.bytes;
 
 	if (same && !full && now - p->last_ms < PROGRESS_MS) {
@@ -235,6 +237,7 @@ void parent_progress(struct parent *p, const struct carry_progress *at)
 		return;
 	}
 	p->last = *at;
+	p->shown = true;
 	p->last_ms = now;
 	if (p->sock < 0)
 		p->hand->progress(p->ctx, at);

@@ -129,9 +129,7 @@ size_t desk_hear_for(struct desk *d, int ms)
 
 const char *desk_text(struct desk *d)
 {
-	static char text[8][RIG_TEXT];
-	static unsigned turn;
-	char *t = text[turn++ % 8];
+	char *t = d->text[d->texts++ % 4];
 	size_t k = 0;
 
 	for (size_t i = d->mark; i < d->n && k < RIG_TEXT - 1; i++)

@@ -21,6 +21,8 @@ struct desk {
 	unsigned char heard[DESK_HEARD]; /* all bytes that came, as they came */
 	size_t n;
 	size_t mark; /* for scripts: where the present program begins */
+	char text[4][RIG_TEXT];
+	unsigned texts;
 	bool failed; /* a byte that the script waited for did not come */
 };
 
@@ -44,7 +46,8 @@ bool desk_hear_program(struct desk *d);
 /* Hear for ms whatever comes. How many bytes. */
 size_t desk_hear_for(struct desk *d, int ms);
 
-/* What was heard since the mark, bit 8 taken off, NULs left out; and set the mark behind it. */
+/* What was heard since the mark, bit 8 taken off, NULs left out; and set the mark behind
+ * it. Belongs to the desk and lives until the fourth next call. */
 const char *desk_text(struct desk *d);
 
 /* Serial lines over this desk for item i of an order: fast, ISO code, waits for DC1, short

@@ -346,6 +346,33 @@ static enum rig_answer no_put_back(struct rig *rig, const struct carry_step *s)
 	return s->step == CARRY_STEP_PUT_BACK ? RIG_REFUSE : take_the_name(rig, s);
 }
 
+static enum rig_answer refuse_the_third(struct rig *rig, const struct carry_step *s)
+{
+	return s->step == CARRY_STEP_REPLACE && s->item == 2 ? RIG_REFUSE : RIG_GO;
+}
+
+/* Three channels: when the third is not replaced, the first two go back. */
+static void three_channels(void **state)
+{
+	r.order.items = 3;
+	strcpy(r.order.item[2].channel, "third");
+	rig_directory(&r, 2, "path1", "4417-3.NC");
+	rig_write(&r, "share/path1/4417-3.NC", "old third");
+	rig_program(&r, 2, "new third");
+	r.on_step = refuse_the_third;
+	rig_run(&r);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_CANCELLED);
+	holds(OLD_UP, OLD_LO);
+	assert_string_equal(rig_read(&r, "share/path1/4417-3.NC"), "old third");
+	clean();
+	r.on_step = NULL;
+	rig_run(&r);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+	holds(NEW_UP, NEW_LO);
+	assert_string_equal(rig_read(&r, "share/path1/4417-3.NC"), "new third");
+	clean();
+}
+
 static void a_mixed_machine_says_so(void **state)
 {
 	r.on_step = no_put_back;
@@ -580,6 +607,7 @@ int main(void)
 	    T(an_edit_meanwhile_is_not_lost),
 	    T(refused_and_cancelled_steps),
 	    T(the_parent_goes),
+	    T(three_channels),
 	    T(a_mixed_machine_says_so),
 	    T(full_disk),
 	    T(left_overs_of_others),

@@ -3,11 +3,12 @@
  * programs or with both old ones, leaves nothing behind, and its outcome tells what is there.
  *
  * The carrier runs under ptrace and is killed before, and after, the first, second, third ... call
- * that can change a file, until an order passes unharmed. This is a kill of the process: a power
- * cut also needs the syncs, which are counted here and proved elsewhere.
+ * that can change a file, until an order passes unharmed. This is a kill of the process; for a
+ * power cut the same trace shows that everything is synced before a program's name changes.
  */
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
 #include <poll.h>
 #include <setjmp.h>
 #include <signal.h>
@@ -31,6 +32,10 @@
 #define NEW_LO "%\nO1(NEW LOWER)\nM30\n%\n"
 
 static struct rig r;
+
+enum { TRACE = 256 };
+static uint64_t trace[TRACE]; /* numbers of the calls of interest, in order */
+static unsigned traced;
 
 static bool changes_files(const struct __ptrace_syscall_info *info)
 {
@@ -101,6 +106,7 @@ static bool run_and_kill(unsigned n, bool after)
 	int status = 0;
 
 	start_traced();
+	traced = 0;
 	while (!killed) {
 		struct __ptrace_syscall_info info;
 		int sig = 0;
@@ -120,8 +126,11 @@ static bool run_and_kill(unsigned n, bool after)
 		if (WSTOPSIG(status) != (SIGTRAP | 0x80) ||
 		    ptrace(PTRACE_GET_SYSCALL_INFO, r.pid, (void *)sizeof info, &info) <= 0)
 			continue;
-		if (info.op == PTRACE_SYSCALL_INFO_ENTRY && changes_files(&info) && --n == 0)
-			armed = true;
+		if (info.op == PTRACE_SYSCALL_INFO_ENTRY && changes_files(&info)) {
+			if (traced < TRACE)
+				trace[traced++] = info.entry.nr;
+			armed |= --n == 0;
+		}
 		killed = armed &&
 		         info.op == (after ? PTRACE_SYSCALL_INFO_EXIT : PTRACE_SYSCALL_INFO_ENTRY);
 	}
@@ -244,6 +253,34 @@ static void inspection_of_a_mixed_machine(void **state)
 	assert_true(n > 5);
 }
 
+static bool is_sync(uint64_t nr)
+{
+	return nr == SYS_fsync || nr == SYS_fdatasync;
+}
+
+/*
+ * Four syncs before the first rename: each new program, and each folder with its .part and .old.
+ * One after each rename, before the next change of a name: the folder.
+ */
+static void syncs_come_before_names_change(void **state)
+{
+	unsigned syncs = 0, renames = 0;
+
+	lay_out(true, true);
+	assert_false(run_and_kill(UINT_MAX, false));
+	for (unsigned i = 0; i < traced; i++) {
+		syncs += is_sync(trace[i]);
+		if (trace[i] != SYS_renameat)
+			continue;
+		assert_true(renames || syncs >= 4);
+		assert_true(i + 1 < traced && is_sync(trace[i + 1]));
+		renames++;
+	}
+	assert_int_equal(renames, 2);
+	assert_string_equal(rig_read(&r, "share/path1/O1.NC"), NEW_UP);
+	rig_close(&r);
+}
+
 /* Killed at each step, before and right after its grant. */
 static struct carry_step at;
 static enum rig_answer how;
@@ -324,6 +361,7 @@ int main(void)
 	    cmocka_unit_test(over_known_old_programs),
 	    cmocka_unit_test(first_pair),
 	    cmocka_unit_test(inspection_of_a_mixed_machine),
+	    cmocka_unit_test(syncs_come_before_names_change),
 	    cmocka_unit_test(at_each_step),
 	    cmocka_unit_test(an_edit_after_the_order_stays),
 	    cmocka_unit_test(a_mate_without_a_change),

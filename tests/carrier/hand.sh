@@ -1,0 +1,63 @@
+#!/bin/sh
+# Goal: yoke-carrier by hand sends, fetches and inspects over a share, writes over nothing, and tells wrong use
+# with status 2.
+# Usage: hand.sh YOKE-CARRIER
+set -eu
+carrier=$1
+home=$(mktemp -d)
+trap 'rm -rf "$home"' EXIT INT TERM
+cd "$home"
+mkdir -p share/path1 share/path2
+: > share/MARKER
+printf '%%\nO1(JOB 1 REV A UPPER)\nM30\n%%\n' > 1-A.upper.nc
+printf '%%\nO1(JOB 1 REV A LOWER)\nM30\n%%\n' > 1-A.lower.nc
+cat > M1.conf <<EOF
+[line]
+kind = directory
+root = $home/share
+marker = MARKER
+[line upper]
+folder = path1
+[line lower]
+folder = path2
+EOF
+
+status() { # EXPECTED COMMAND...
+	want=$1
+	shift
+	got=0
+	"$@" 2> said || got=$?
+	[ "$got" = "$want" ] || { echo "$*: status $got, not $want"; cat said; exit 1; }
+}
+says() {
+	grep -q -- "$1" said || { echo "not said: $1"; cat said; exit 1; }
+}
+
+status 0 "$carrier" send M1.conf upper=1-A.upper.nc lower=1-A.lower.nc --name upper=1.NC --name lower=1.NC
+says 'upper: the machine holds the new program (read back and equal)'
+says 'Prove out before production'
+cmp 1-A.upper.nc share/path1/1.NC
+cmp 1-A.lower.nc share/path2/1.NC
+
+status 0 "$carrier" fetch M1.conf --name upper=1.NC upper=back
+cmp 1-A.upper.nc back
+status 1 "$carrier" fetch M1.conf --name upper=1.NC upper=back
+says 'back could not be written: File exists'
+
+status 0 "$carrier" inspect M1.conf --name upper=1.NC upper=1-A.upper.nc
+says 'upper: the machine holds the new program'
+
+rm share/MARKER
+status 1 "$carrier" send M1.conf upper=1-A.upper.nc
+says "marker file 'MARKER' is not in"
+
+status 2 "$carrier" send
+status 2 "$carrier" push M1.conf upper=1-A.upper.nc
+status 2 "$carrier" send M1.conf
+status 2 "$carrier" send M1.conf upper
+status 2 "$carrier" send M1.conf third=1-A.upper.nc
+says "no channel 'third'"
+status 2 "$carrier" send M1.conf upper=nothing-here.nc
+status 2 "$carrier" send nothing-here.conf upper=1-A.upper.nc
+status 2 "$carrier" send M1.conf --order x upper=1-A.upper.nc
+status 2 "$carrier" send M1.conf --name upper=1.NC
