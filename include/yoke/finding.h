@@ -90,6 +90,10 @@ enum weight {
 	    "off. Nothing is completed automatically; write the file out again.")                  \
 	X(END_MISSING, "end-missing", REFUSE,                                                      \
 	    "The program has no end (M02, M30, or M99 where the profile allows it).")              \
+	X(END_DIFFERS, "end-differs", REFUSE,                                                      \
+	    "The main program of one channel ends with M99 and begins again, that of the other "   \
+	    "ends with M30. "                                                                      \
+	    "The first one then waits for ever at its first wait code. End them alike.")           \
 	X(TEXT_AFTER_END, "text-after-end", WARN,                                                  \
 	    "Blocks follow the program end. They are not executed.")                               \
 	X(LINE_ENDS_DOUBLED, "line-ends-doubled", REFUSE,                                          \

@@ -111,6 +111,10 @@ void pair_words_failure(const struct pair_report *r, struct text *t)
 			text_puts(t, stop->at_end ? "has ended" : "cannot be followed");
 	}
 	who_stands(r, rung, t);
+	if (r->result.repair == FINDING_END_DIFFERS)
+		text_printf(t, ", because %s begins again with M99 and %s does not",
+		    lane_name(r, r->of[r->result.channel_b]),
+		    lane_name(r, r->of[r->result.channel_a]));
 }
 
 /* Where in channel i a code is to be added: behind the last meeting, before where it stands now. */
@@ -176,6 +180,9 @@ void pair_words_repair(const struct pair_report *r, struct text *t)
 	case FINDING_WAIT_AFTER_END:
 		text_printf(t, "move M%u in line %llu of %s before the program end",
 		    (unsigned)w->code_a, line_a, a);
+		break;
+	case FINDING_END_DIFFERS:
+		text_puts(t, "end the programs alike, all with M99 or all with M30");
 		break;
 	default:
 		text_printf(t, "write M%u in place of M%u in line %llu of %s, if %s is right",

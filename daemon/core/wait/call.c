@@ -217,7 +217,7 @@ static void tell_end(struct resolve *r, const struct wait_unit *u)
 		doubt |= f->event[i].kind == WAIT_EVENT_UNKNOWN && !f->event[i].told;
 	for (size_t i = u->first; i < u->end; i++) {
 		const struct wait_event *e = &f->event[i];
-		bool back = e->kind == WAIT_EVENT_RETURN;
+		bool back = e->kind == WAIT_EVENT_RETURN || e->ends;
 		if (after && e->kind == WAIT_EVENT_CODE && !doubt)
 			TELL(r, WAIT_AFTER_END, e->at.line, e->at.col,
 			    "move it before the end, or remove it",
@@ -231,8 +231,13 @@ static void tell_end(struct resolve *r, const struct wait_unit *u)
 			after = true;
 	}
 	if (m99)
-		TELL(r, END_MISSING, m99, 0, "end the main program with M30, or set end_m99",
-		    "M99 in the main program: the machine's profile does not take it as an end");
+		TELL(r, END_MISSING, m99, 0,
+		    f->units > 1 ? "put the main program first in the file and end it with M30, or "
+		                   "set end_m99"
+		                 : "end the main program with M30, or set end_m99",
+		    "M99 in the main program (the first of the file): the machine's profile does "
+		    "not "
+		    "take it as an end");
 	else if (!after && f->begun && main)
 		TELL(r, END_MISSING, last_line(f, u), 0, "end the program with M30",
 		    slash ? "the program end stands only in a block with a slash"
@@ -251,6 +256,47 @@ static void tell_unknown(struct resolve *r, const struct wait_unit *u)
 			TELL(r, FLOW_UNFOLLOWED, e->at.line, e->at.col,
 			    "compare the wait codes by hand", "not followed: %s", e->why);
 	}
+}
+
+/*
+ * A program that is never called. One that ends with M30 is a second main program: which of the two
+ * runs is chosen at the control. Wait codes in any other are met by nobody.
+ */
+static void tell_uncalled(struct resolve *r, const struct wait_unit *u)
+{
+	const struct wait_flow *f = r->f;
+	const struct wait_event *code = NULL;
+	bool calls = false, ends = false;
+
+	for (size_t i = u->first; i < u->end; i++) {
+		const struct wait_event *e = &f->event[i];
+		if (e->kind == WAIT_EVENT_CODE && !code)
+			code = e;
+		calls |= e->kind == WAIT_EVENT_CALL || e->kind == WAIT_EVENT_UNKNOWN ||
+		         e->kind == WAIT_EVENT_MACRO;
+		ends |= e->kind == WAIT_EVENT_END;
+	}
+	if (ends && (code || calls)) {
+		r->f->mains = true;
+		TELL(r, FLOW_UNFOLLOWED, u->line, 0, "put each main program into a file of its own",
+		    "O%u is a second main program: which of the two runs is chosen at the control",
+		    u->number);
+	} else if (code) {
+		TELL(r, TEXT_AFTER_END, code->at.line, code->at.col,
+		    "call it with M98, or remove it",
+		    "wait code M%u stands in O%u (line %llu), which is never called",
+		    f->code[code->target].code, u->number, (unsigned long long)u->line);
+	}
+}
+
+/* A program that is reached and not followed may call any other. */
+static bool follows_all(const struct wait_flow *f)
+{
+	for (size_t k = 0; k < f->units; k++)
+		for (size_t i = f->unit[k].first; f->unit[k].mark && i < f->unit[k].end; i++)
+			if (f->event[i].kind == WAIT_EVENT_UNKNOWN)
+				return false;
+	return true;
 }
 
 static void tell_depth(struct resolve *r)
@@ -293,7 +339,7 @@ static void compact(struct wait_flow *f)
 bool wait_call_resolve(struct wait_flow *f, struct findings *list, const char *file, int channel)
 {
 	struct resolve r = {.f = f, .list = list, .file = file, .channel = channel};
-	bool ok = false;
+	bool ok = false, all;
 
 	r.index = calloc(f->units, sizeof *r.index);
 	r.stack = calloc(f->units, sizeof *r.stack);
@@ -304,7 +350,10 @@ bool wait_call_resolve(struct wait_flow *f, struct findings *list, const char *f
 			r.index[r.entries++] = (struct entry){f->unit[i].number, (uint32_t)i};
 	qsort(r.index, r.entries, sizeof *r.index, by_number);
 	descend(&r);
+	all = follows_all(f);
 	for (size_t i = 0; i < f->units; i++) {
+		if (!f->unit[i].mark && all)
+			tell_uncalled(&r, &f->unit[i]);
 		if (!f->unit[i].mark)
 			continue;
 		tell_end(&r, &f->unit[i]);

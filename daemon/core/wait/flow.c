@@ -2,7 +2,6 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include "look.h"
 
 struct wait_flow *wait_flow_new(const struct profile *profile)
 {
@@ -93,6 +92,7 @@ static bool number(struct wait_flow *f, const struct nc_word *w, uint64_t line)
 		memset(u, 0, sizeof *u);
 		u->first = f->events;
 		f->pendings = 0;
+		wait_contour_begin(f);
 		f->sequence_max = -1;
 	}
 	u->number = (uint32_t)value;
@@ -116,10 +116,13 @@ static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struc
 		if (!code)
 			return false;
 		f->code = code;
-		e = wait_flow_add(f, WAIT_EVENT_CODE, b->skip, &at);
+		e = wait_flow_add(
+		    f, f->inside ? WAIT_EVENT_UNKNOWN : WAIT_EVENT_CODE, b->skip, &at);
 		if (!e)
 			return false;
 		e->target = (uint32_t)f->codes;
+		e->why = "a wait code inside the contour of a cycle: whether and how often it "
+		         "counts is not known";
 		f->code[f->codes++] = (struct wait_code){m, b->skip, at};
 	}
 	return true;
@@ -141,12 +144,13 @@ static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct
 		    k->p ? "the number of the called program is computed" : "a call without P");
 	if (k->l && (!nc_word_whole(k->l, &repeat) || repeat == 0 || repeat > UINT32_MAX))
 		return unknown(f, b->skip, &at, "the repeats of a call are computed, or 0");
-	e = wait_flow_add(f, k->call ? WAIT_EVENT_CALL : WAIT_EVENT_MACRO, b->skip, &at);
+	e = wait_flow_add(
+	    f, k->call && !f->inside ? WAIT_EVENT_CALL : WAIT_EVENT_MACRO, b->skip, &at);
 	if (!e)
 		return false;
 	e->target = (uint32_t)target;
 	e->repeat = (uint32_t)repeat;
-	e->why = "a macro call";
+	e->why = f->inside ? "a call inside the contour of a cycle" : "a macro call";
 	return true;
 }
 
@@ -158,11 +162,12 @@ static bool add_end(struct wait_flow *f, const struct nc_block *b, const struct 
 
 	if (k->end)
 		return wait_flow_add(f, WAIT_EVENT_END, b->skip, &at) != NULL;
-	if (k->p)
-		return unknown(f, b->skip, &at, "M99 with P: a jump");
-	if (k->l)
-		return unknown(f, b->skip, &at, "M99 with L");
-	return wait_flow_add(f, WAIT_EVENT_RETURN, b->skip, &at) != NULL;
+	if (!k->p && !k->l)
+		return wait_flow_add(f, WAIT_EVENT_RETURN, b->skip, &at) != NULL;
+	if (!unknown(f, b->skip, &at, k->p ? "M99 with P: a jump" : "M99 with L"))
+		return false;
+	f->event[f->events - 1].ends = true;
+	return true;
 }
 
 /* True when text holds an M with a number, or a word of control flow: something that could matter.
@@ -213,8 +218,12 @@ static bool take(struct wait_flow *f, const struct nc_block *b, const struct wai
 	const char *why = doubt(b);
 	bool jump = (b->flags & NC_JUMP) != 0;
 
+	wait_contour_block(f, k->sequence);
 	if (k->sequence >= 0)
 		wait_jump_label(f, k->sequence);
+	if (k->contour && !wait_contour_name(f, k) &&
+	    !unknown(f, b->skip, &at, "more cycles with a contour than are followed"))
+		return false;
 	if (jump && !wait_jump_block(f, b, &at))
 		return false;
 	if (k->macro && (k->waits || k->call || k->end || k->sub_end))
@@ -259,7 +268,7 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 	}
 	f->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
 	if (k.sequence < 0 && !k.waits && !k.calls && !k.end && !k.sub_end && !k.why &&
-	    !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
+	    !k.contour && !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
 		return 0;
 	return take(f, b, &k) ? 0 : -1;
 }

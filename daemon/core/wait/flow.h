@@ -5,6 +5,7 @@
 #ifndef WAIT_FLOW_H
 #define WAIT_FLOW_H
 
+#include "look.h"
 #include "wait.h"
 
 enum wait_event_kind {
@@ -23,6 +24,7 @@ struct wait_event {
 	uint8_t kind;
 	uint8_t skip; /* skip level of its block, 0 none */
 	bool told;    /* a finding about it was given */
+	bool ends; /* of UNKNOWN: an M99 that leads elsewhere; the program ends here all the same */
 	uint32_t target;
 	uint32_t repeat; /* of calls */
 	const char *why; /* of UNKNOWN, MACRO and JUMP: static text */
@@ -49,7 +51,13 @@ struct wait_pending {
 	bool loop;
 };
 
-enum { WAIT_PENDING_MAX = 64 };
+/* The blocks between two N numbers that a cycle cuts along. */
+struct wait_contour {
+	uint32_t from, to;
+	bool met; /* its first block was met */
+};
+
+enum { WAIT_PENDING_MAX = 64, WAIT_CONTOURS_MAX = 64 };
 
 struct wait_flow {
 	const struct profile *profile;
@@ -61,9 +69,14 @@ struct wait_flow {
 	size_t codes, codes_cap;
 	struct wait_pending pending[WAIT_PENDING_MAX];
 	size_t pendings;
+	struct wait_contour contour[WAIT_CONTOURS_MAX]; /* of the unit */
+	size_t contours, armed;                         /* armed: not met yet */
+	bool inside, over;    /* inside a contour; its last block is at hand */
+	uint32_t contour_end; /* N of that last block */
 	int64_t sequence_max; /* largest N of the unit so far, -1 none */
 	bool opened, closed;  /* the first and the last % were seen */
 	bool begun;           /* a block was seen */
+	bool mains;           /* a second main program stands in the file */
 	uint64_t last_line;   /* of the last block taken */
 	uint32_t skips;
 };
@@ -78,6 +91,14 @@ bool wait_jump_block(struct wait_flow *f, const struct nc_block *b, const struct
 void wait_jump_label(struct wait_flow *f, int64_t sequence);
 /* jump.c: turn the jumps of [first, end) into NONE whose span holds nothing that matters. */
 void wait_jump_settle(struct wait_flow *f, size_t first, size_t end);
+
+/* contour.c: another unit begins. */
+void wait_contour_begin(struct wait_flow *f);
+/* contour.c: a block with this N number, -1 without, is at hand: f->inside says where it stands. */
+void wait_contour_block(struct wait_flow *f, int64_t sequence);
+/* contour.c: the block at hand has a cycle over a contour. False when there are too many to keep.
+ */
+bool wait_contour_name(struct wait_flow *f, const struct wait_look *k);
 
 /* call.c: resolve calls, find what matters, add findings. False without memory. */
 bool wait_call_resolve(struct wait_flow *f, struct findings *list, const char *file, int channel);

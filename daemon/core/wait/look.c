@@ -5,7 +5,10 @@ struct seen {
 	unsigned p, l;
 	bool more; /* Q, H, D, K: where in the called program, or how often (makers' choice) */
 	bool computed_g; /* G with a value that is not known */
-	bool alone_p;    /* a code that calls when P stands with it */
+	bool cycle;      /* G70 to G73 */
+	bool place;      /* X, Y, Z or R: a cycle with these drills and has no contour */
+	const struct nc_word *q;
+	bool alone_p; /* a code that calls when P stands with it */
 };
 
 bool wait_look_is_code(const struct profile *profile, const struct nc_word *w, uint32_t *code)
@@ -81,6 +84,9 @@ static void look_g(struct wait_look *k, struct seen *s, const struct nc_word *w)
 		/* G66.1 calls as G66 does, once for every block (common practice) */
 		k->macro = w;
 		k->calls++;
+	} else if (nc_word_whole(w, &g) && g >= 70 && g <= 73) {
+		s->cycle = true;
+		k->finishes = g == 70;
 	}
 }
 
@@ -102,7 +108,16 @@ static void look_word(
 		k->l = w;
 		s->l++;
 		break;
+	case 'X':
+	case 'Y':
+	case 'Z':
+	case 'R':
+		s->place = true;
+		break;
 	case 'Q':
+		s->q = w;
+		s->more = true;
+		break;
 	case 'H':
 	case 'D':
 	case 'K':
@@ -111,11 +126,29 @@ static void look_word(
 	}
 }
 
+/* G71 P100 Q200: P and Q name the first and the last block of a contour (common practice). */
+static void look_contour(struct wait_look *k, const struct seen *s)
+{
+	uint64_t from, to;
+
+	if (!s->cycle || s->place || !k->p || !s->q || k->calls)
+		return;
+	if (!nc_word_whole(k->p, &from) || !nc_word_whole(s->q, &to) || from > UINT32_MAX ||
+	    to > UINT32_MAX) {
+		doubt(k, "a cycle whose contour is computed");
+		return;
+	}
+	k->contour = true;
+	k->from = (uint32_t)from;
+	k->to = (uint32_t)to;
+}
+
 /* What only the whole block shows. */
 static void weigh(struct wait_look *k, const struct seen *s, const struct profile *profile)
 {
 	bool call = k->call || k->sub_end;
 
+	look_contour(k, s);
 	if (s->computed_g && k->p)
 		doubt(k, "a computed G code with P");
 	if (s->alone_p && k->p)

@@ -11,8 +11,11 @@ struct wait_look {
 	const struct nc_word *p, *l;                        /* the last ones */
 	int64_t sequence;                                   /* N, -1 without */
 	unsigned waits, calls;
-	size_t words;    /* that are certain: those before a broken comment */
-	const char *why; /* why the block cannot be followed, static text; NULL when it can */
+	size_t words;      /* that are certain: those before a broken comment */
+	bool contour;      /* a cycle over the blocks N from to N to: G70 to G73 with P and Q */
+	bool finishes;     /* that is G70 */
+	uint32_t from, to; /* with contour */
+	const char *why;   /* why the block cannot be followed, static text; NULL when it can */
 };
 
 /*

@@ -64,6 +64,28 @@ static void start(struct proof *p, const uint32_t on[YOKE_CHANNELS_MAX])
 		wait_walk_restart(&p->walk[c], on[c]);
 }
 
+/*
+ * All channels have ended. Where some programs end with M99 and begin again, and others end for
+ * good, the first ones go on to a wait that has no mate any more.
+ */
+static void begin_again(struct proof *p)
+{
+	size_t ended = 0, repeat = 0;
+
+	for (size_t i = 0; i < p->n; i++) {
+		ended += p->walk[i].kind == WAIT_WALK_END;
+		repeat += p->walk[i].kind == WAIT_WALK_END && p->walk[i].repeats;
+	}
+	if (ended < p->n || repeat == 0 || repeat == p->n)
+		return;
+	for (size_t i = 0; i < p->n; i++) {
+		if (!p->walk[i].repeats)
+			continue;
+		wait_walk_again(&p->walk[i]);
+		wait_walk_next(&p->walk[i]);
+	}
+}
+
 /* All channels on to their next wait code. True when they meet there. */
 static bool step(struct proof *p)
 {
@@ -72,6 +94,7 @@ static bool step(struct proof *p)
 
 	for (size_t i = 0; i < p->n; i++)
 		wait_walk_next(&p->walk[i]);
+	begin_again(p);
 	first = wait_walk_code(&p->walk[0]);
 	for (size_t i = 0; i < p->n && meet; i++) {
 		c = wait_walk_code(&p->walk[i]);

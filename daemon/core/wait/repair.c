@@ -164,6 +164,11 @@ bool wait_repair_find(struct wait_result *out, int a, const struct wait_walk *wa
 
 	if (!look_ahead(&ha, wa) || !look_ahead(&hb, wb))
 		return false;
+	if (wa->round || wb->round) {
+		/* a waits: it is the one that began again */
+		set(out, FINDING_END_DIFFERS, b, &hb.at[0], hb.code[0], a, &ha.at[0], ha.code[0]);
+		return true;
+	}
 	for (int code = 1; code >= 0; code--)
 		if (by_slash(out, a, wa, b, &hb, code) || by_slash(out, b, wb, a, &ha, code))
 			return true;

@@ -78,10 +78,10 @@ struct wait_result {
 	struct wait_rung *rung;
 	/*
 	 * On disagreement: the likeliest repair and where, in both programs: FINDING_WAIT_MISSING,
-	 * _DOUBLED, _SWAPPED, _DIFFERS, _SKIPPED, _AFTER_END. When it cannot be told: why, and
-	 * where in channel_a: FINDING_FLOW_UNFOLLOWED (wait_flow_finish has said so already),
-	 * _RUN_LONG or _SKIP_MANY (told here only; line 0 where there is no single place).
-	 * Otherwise FINDING_COUNT.
+	 * _DOUBLED, _SWAPPED, _DIFFERS, _SKIPPED, _AFTER_END, or FINDING_END_DIFFERS. When it
+	 * cannot be told: why, and where in channel_a: FINDING_FLOW_UNFOLLOWED (wait_flow_finish
+	 * has said so already), _RUN_LONG or _SKIP_MANY (told here only; line 0 where there is no
+	 * single place). Otherwise FINDING_COUNT.
 	 */
 	enum finding_id repair;
 	int channel_a, channel_b; /* a: where the repair belongs; b: its mate */

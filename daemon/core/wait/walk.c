@@ -28,6 +28,15 @@ void wait_walk_restart(struct wait_walk *w, uint32_t on)
 	w->kind = WAIT_WALK_CODE;
 	w->at = NULL;
 	w->skips = 0;
+	w->repeats = w->round = false;
+}
+
+void wait_walk_again(struct wait_walk *w)
+{
+	w->next = w->f->unit[0].first;
+	w->kind = WAIT_WALK_CODE;
+	w->repeats = false;
+	w->round = true;
 }
 
 bool wait_walk_copy(struct wait_walk *to, const struct wait_walk *from)
@@ -103,6 +112,8 @@ enum wait_walk_kind wait_walk_next(struct wait_walk *w)
 	if (w->kind != WAIT_WALK_CODE)
 		return w->kind;
 	w->skips = 0;
+	if (f->mains)
+		return answer(w, WAIT_WALK_UNKNOWN, NULL);
 	for (;;) {
 		const struct wait_event *e;
 		if (w->steps > f->profile->run_max)
@@ -124,11 +135,12 @@ enum wait_walk_kind wait_walk_next(struct wait_walk *w)
 			call(w, e);
 			break;
 		case WAIT_EVENT_RETURN:
-			if (w->depth)
-				come_back(w);
-			else
+			if (!w->depth) {
+				w->repeats = true;
 				return answer(
 				    w, m99_ends(w) ? WAIT_WALK_END : WAIT_WALK_UNKNOWN, e);
+			}
+			come_back(w);
 			break;
 		case WAIT_EVENT_END:
 			return answer(w, WAIT_WALK_END, e);

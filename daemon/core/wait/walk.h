@@ -25,6 +25,8 @@ struct wait_walk {
 	uint32_t unit;
 	size_t next; /* event */
 	enum wait_walk_kind kind;
+	bool repeats;                /* it ended with an M99 that begins the program again */
+	bool round;                  /* it has begun again */
 	const struct wait_event *at; /* the event that answered; NULL when the program ran out */
 	/* what a switch skipped since the last answer, the first ones */
 	const struct wait_event *skipped[WAIT_WALK_SKIPPED];
@@ -39,6 +41,8 @@ void wait_walk_restart(struct wait_walk *w, uint32_t on);
 bool wait_walk_copy(struct wait_walk *to, const struct wait_walk *from);
 /* Go on to the next wait code; after anything else the answer stays the same. */
 enum wait_walk_kind wait_walk_next(struct wait_walk *w);
+/* Begin the program again behind the M99 that ended it: only where repeats is set. */
+void wait_walk_again(struct wait_walk *w);
 /* The code at which it waits, or NULL. */
 const struct wait_code *wait_walk_code(const struct wait_walk *w);
 void wait_walk_end(struct wait_walk *w);

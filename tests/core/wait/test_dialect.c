@@ -150,6 +150,132 @@ static void codes_with_partners(void **state)
 	channels_end(&c);
 }
 
+/*
+ * The blocks between P and Q of a roughing cycle are its contour: they are cut by the cycle and
+ * then passed over (common practice, G70 to G73 on lathes). A wait code among them counted as one
+ * meeting.
+ */
+static void contours(void **state)
+{
+	static const struct row rows[] = {
+	    {"G71 U2. R0.5\nG71 P100 Q200 U0.4 W0.1 F0.2\nN100 G0 X10.\nM201\nN200 Z-5.\nM30\n",
+	        "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    {"G73 P100 Q200 U0.4\nN100 G0 X10.\nN200 M201\nM30\n", "M201\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"G70 P100 Q200\nN100 G0 X10.\nM201\nN200 Z-5.\nM30\n", "M201\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"O1\nG72 P100 Q200\nN100 G0 X10.\nM98 P100\nN200 Z-5.\nM30\n" SUB, "M201\nM202\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"G71 P100 Q200 U0.4\nN100 G0 X10.\nM201\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    {"G71 P#1 Q#2 U0.4\nN100 G0 X10.\nM201\nN200 Z1.\nM30\n", "M201\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    /* behind the contour all is as before, with N or without; and the labels may come again
+	     */
+	    {"G71 P100 Q200 U0.4\nN100 G0 X10.\nN200 Z-5.\nM201\nG70 P100 Q200\nN100 M202\n"
+	     "G71 P100 Q200 U0.4\nN100 G0 X10.\nN200 Z-5.\nN210 M203\nM30\n",
+	        "M201\nM202\nM203\nM30\n", VERDICT_AGREE},
+	    {"O1\nG71 P100 Q200\nN100 G0 X10.\nM98 P8\nN200 Z-5.\nM201\nM30\nO8\nM8\nM99\n",
+	        "M201\nM30\n", VERDICT_AGREE},
+	    /* a drilling cycle has no contour, inch is no cycle, threads have other P and Q */
+	    {"G73 Z-20. R2. P100 Q200\nN100 M201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
+	    {"G70\nG71\nN100 M201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
+	    {"G76 P010060 Q100\nN10060 M201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
+	};
+
+	WALK(rows);
+}
+
+/* More contours that are named and never met than are kept: not followed, and not forgotten. */
+static void many_contours(void **state)
+{
+	struct text t = {0};
+	struct channels c;
+
+	for (int i = 1; i <= 100; i++)
+		text_printf(&t, "G71 P%d Q%d\n", i * 10, i * 10 + 5);
+	text_puts(&t, "M201\nM30\n");
+	assert_false(t.failed);
+	assert_int_equal(channels_two(&c, t.s, "M201\nM30\n"), VERDICT_CANNOT_TELL);
+	channels_end(&c);
+	text_free(&t);
+	t = (struct text){0};
+	for (int i = 1; i <= 300; i++)
+		text_printf(&t, "G71 P%d Q%d\nN%d X1.\nN%d X2.\nG70 P%d Q%d\n", i * 10, i * 10 + 5,
+		    i * 10, i * 10 + 5, i * 10, i * 10 + 5);
+	text_puts(&t, "M201\nM30\n");
+	assert_false(t.failed);
+	assert_int_equal(channels_two(&c, t.s, "M201\nM30\n"), VERDICT_AGREE);
+	channels_end(&c);
+	text_free(&t);
+}
+
+/*
+ * M99 at the end of a main program begins it again. With M99 in one channel and M30 in the other
+ * the pair agreed; the first channel then stands at its first wait code for ever.
+ */
+static void one_begins_again(void **state)
+{
+	static const struct row rows[] = {
+	    {"M201\nM202\nM99\n", "M201\nM202\nM30\n", VERDICT_DISAGREE},
+	    {"M201\nM202\nM99\n", "M201\nM202\nM99\n", VERDICT_AGREE},
+	    {"M201\n/M99\nM30\n", "M201\n/M99\nM30\n", VERDICT_AGREE},
+	    {"M201\n/M99\nM30\n", "M201\nM30\n", VERDICT_DISAGREE},
+	    {"G0 X1.\nM99\n", "M30\n", VERDICT_AGREE},
+	    {"IF [#1 EQ 1] GOTO 5\nM201\nN5\nM99\n", "M30\n", VERDICT_CANNOT_TELL},
+	};
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(*rows); i++) {
+		struct channels c;
+
+		channels_begin(&c);
+		c.profile.end_m99 = true;
+		channels_add(&c, rows[i].upper);
+		channels_add(&c, rows[i].lower);
+		channels_prove(&c);
+		if (c.result.verdict != rows[i].verdict)
+			fail_msg("%s: verdict %d", rows[i].upper, (int)c.result.verdict);
+		if (rows[i].verdict == VERDICT_DISAGREE) {
+			assert_int_equal(c.result.repair, FINDING_END_DIFFERS);
+			assert_int_equal(c.result.channel_a, 1);
+			assert_int_equal(c.result.code_b, 201);
+		}
+		channels_end(&c);
+	}
+}
+
+/* A file with two main programs agreed by its first one, whichever the operator selects. */
+static void two_main_programs(void **state)
+{
+	struct channels c;
+
+	assert_int_equal(
+	    channels_two(&c, "O1\nM201\nM30\nO2\nM202\nM30\n", "M201\nM30\n"), VERDICT_CANNOT_TELL);
+	assert_int_equal(channels_seen(&c, FINDING_FLOW_UNFOLLOWED), 1);
+	channels_end(&c);
+	/* a subprogram that nobody calls: its wait codes are nobody's */
+	assert_int_equal(
+	    channels_two(&c, "O1\nM201\nM30\nO2\nM202\nM99\n", "M201\nM30\n"), VERDICT_AGREE);
+	assert_int_equal(channels_seen(&c, FINDING_TEXT_AFTER_END), 1);
+	channels_end(&c);
+	/* without wait codes it does not matter */
+	assert_int_equal(
+	    channels_two(&c, "O1\nM201\nM30\nO2\nG0 X1.\nM30\nO3\nM8\nM99\n", "M201\nM30\n"),
+	    VERDICT_AGREE);
+	assert_int_equal(c.findings.n, 0);
+	channels_end(&c);
+}
+
+/* M99 P is not followed, and is no missing end. */
+static void return_to_elsewhere(void **state)
+{
+	struct channels c;
+
+	assert_int_equal(channels_two(&c, "O1\nM98 P2\nN5 M30\nO2\nM201\nM99 P5\n", "M201\nM30\n"),
+	    VERDICT_CANNOT_TELL);
+	assert_int_equal(channels_seen(&c, FINDING_END_MISSING), 0);
+	channels_end(&c);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -159,6 +285,11 @@ int main(void)
 	    cmocka_unit_test(calls_by_another_name),
 	    cmocka_unit_test(repeats_in_front_of_the_number),
 	    cmocka_unit_test(codes_with_partners),
+	    cmocka_unit_test(contours),
+	    cmocka_unit_test(many_contours),
+	    cmocka_unit_test(one_begins_again),
+	    cmocka_unit_test(two_main_programs),
+	    cmocka_unit_test(return_to_elsewhere),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -113,7 +113,7 @@ static void very_deep(void **state)
 	channels_begin(&c);
 	c.profile.end_m99 = true;
 	channels_add(&c, t.s);
-	channels_add(&c, STRAIGHT);
+	channels_add(&c, "M201\nM202\nM99\n");
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_AGREE);
 	assert_int_equal(channels_seen(&c, FINDING_CALL_DEEP), 1);
@@ -136,7 +136,7 @@ static void ends(void **state)
 	channels_begin(&c);
 	c.profile.end_m99 = true;
 	channels_add(&c, "M201\nM202\nM99\n");
-	channels_add(&c, STRAIGHT);
+	channels_add(&c, "M201\nM202\nM99\n");
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_AGREE);
 	assert_int_equal(c.findings.n, 0);
