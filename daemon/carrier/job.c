@@ -83,6 +83,23 @@ void job_run(struct job *j)
 	}
 }
 
+/* What was reached, in one sentence. */
+static const char *success(const struct job *j)
+{
+	bool compared = true;
+
+	for (uint32_t i = 0; i < j->order->items; i++)
+		compared = compared && j->channel[i].compared;
+	if (j->order->act == CARRY_FETCH)
+		return "fetched";
+	if (j->order->act == CARRY_INSPECT)
+		return "what the machine holds was read";
+	if (j->order->item[0].line.kind == LINE_DIRECTORY)
+		return "all channels were written, read back, found equal and put in place";
+	return compared ? "all channels went down the line and came back equal"
+	                : "all channels went down the line; they were not read back";
+}
+
 void job_outcome(const struct job *j, struct carry_outcome *out)
 {
 	memset(out, 0, sizeof *out);
@@ -92,7 +109,7 @@ void job_outcome(const struct job *j, struct carry_outcome *out)
 	memcpy(out->channel, j->channel, sizeof out->channel);
 	memcpy(out->text, j->fault.text, sizeof out->text);
 	if (!j->fault.error)
-		snprintf(out->text, sizeof out->text, "done");
+		snprintf(out->text, sizeof out->text, "%s", success(j));
 }
 
 void job_close(struct job *j)

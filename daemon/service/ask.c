@@ -142,7 +142,62 @@ static uint32_t parts_of(const struct vault_part *from, uint32_t n, struct event
 	return n;
 }
 
-/* The pair meant by job and revision: in this machine's folder first, then for every machine. 0, -1
+/* Of one job's pairs: the newest that this machine could be meant by, and the newest released. */
+struct choice {
+	const char *machine;
+	bool any, has_released;
+	struct vault_pair newest, released;
+};
+
+static int take_choice(void *ctx, const struct vault_pair *p)
+{
+	struct choice *c = ctx;
+
+	if (*p->area && strcmp(p->area, c->machine))
+		return 0;
+	if (!c->any || p->seq > c->newest.seq)
+		c->newest = *p;
+	c->any = true;
+	if (p->state == VAULT_RELEASED && (!c->has_released || p->seq > c->released.seq)) {
+		c->released = *p;
+		c->has_released = true;
+	}
+	return 0;
+}
+
+/*
+ * Without a revision the newest is meant. When that one is held nobody may guess that an older one
+ * is wanted instead. 0, -1 refused.
+ */
+static int find_newest(struct request *r, struct vault_pair *pair)
+{
+	struct choice c = {.machine = r->m->conf->name};
+	char older[2 * YOKE_NAME_MAX + 64] = "";
+
+	if (vault_pairs(r->s->vault, r->job, take_choice, &c) < 0) {
+		not_recorded(r);
+		return -1;
+	}
+	if (!c.any) {
+		refuse(r, 404, "no-pair",
+		    "there is no pair of job %s for machine %s: see `yoke jobs`", r->job,
+		    r->m->conf->name);
+		return -1;
+	}
+	if (c.newest.state == VAULT_HELD) {
+		if (c.has_released)
+			snprintf(older, sizeof(older), "; to send an older one, name it: %s@%s",
+			    r->job, c.released.revision);
+		refuse(r, 409, "held", "the newest revision of job %s is %s, and it is held: %s%s",
+		    r->job, *c.newest.revision ? c.newest.revision : "not known", c.newest.text,
+		    older);
+		return -1;
+	}
+	*pair = c.newest;
+	return 0;
+}
+
+/* The pair of this job and revision: in this machine's folder first, then for every machine. 0, -1
  * refused. */
 static int find_pair(struct request *r, struct vault_pair *pair)
 {
@@ -167,14 +222,10 @@ static int find_pair(struct request *r, struct vault_pair *pair)
 	if (any)
 		refuse(r, 409, "held", "job %s revision %s is held and is not sent: %s", held.job,
 		    held.revision, *held.text ? held.text : "see `yoke jobs`");
-	else if (r->revision)
+	else
 		refuse(r, 404, "no-pair",
 		    "there is no pair of job %s at revision %s for machine %s: see `yoke jobs`",
 		    r->job, r->revision, r->m->conf->name);
-	else
-		refuse(r, 404, "no-pair",
-		    "no released pair of job %s is there for machine %s: see `yoke jobs`", r->job,
-		    r->m->conf->name);
 	return -1;
 }
 
@@ -193,7 +244,8 @@ void ask_send(void *service, const struct api_call *call, struct api_reply *repl
 		refuse(&r, 400, "body", "'job' is missing");
 		return;
 	}
-	if (may_carry(&r) || find_pair(&r, &pair))
+	if (may_carry(&r) ||
+	    (r.revision && *r.revision ? find_pair(&r, &pair) : find_newest(&r, &pair)))
 		return;
 	r.revision = pair.revision;
 	ok = judge_for_machine(r.s, &pair, &r.m->conf->profile, why, sizeof(why));
