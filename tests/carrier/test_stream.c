@@ -1,0 +1,182 @@
+/*
+ * Goal: what is no serial line is refused before anything is sent; the driver above works over any
+ * descriptor.
+ */
+#include <fcntl.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <termios.h>
+#include <unistd.h>
+#include <cmocka.h>
+#include "desk.h"
+#include "job.h"
+#include "serial.h"
+#include "tcp.h"
+
+#define UP "%\nO4417(JOB 4417 REV C UPPER)\nN10G0X40.5\nM201\nM30\n%\n"
+#define LO "%\nO4417(JOB 4417 REV C LOWER)\nN10G0X42.5\nM201\nM30\n%\n"
+
+enum { DC1 = 0x11 };
+
+static struct rig r;
+static struct desk d;
+
+static int set_up(void **state)
+{
+	rig_open(&r, CARRY_SEND);
+	rig_program(&r, 0, UP);
+	rig_program(&r, 1, LO);
+	return 0;
+}
+
+static int tear_down(void **state)
+{
+	rig_close(&r);
+	return 0;
+}
+
+/* Both channels on the desk's one line. */
+static void begin(void (*script)(struct desk *))
+{
+	desk_open(&d, script);
+	desk_line(&d, &r, 0);
+	desk_line(&d, &r, 1);
+}
+
+static void ended(enum carry_error error, enum carry_held up, enum carry_held lo)
+{
+	assert_true(r.has_outcome);
+	if (r.outcome.error != error)
+		print_message("%u: %s\n", r.outcome.error, r.outcome.text);
+	assert_int_equal(r.outcome.error, error);
+	assert_int_equal(r.outcome.channel[0].held, up);
+	assert_int_equal(r.outcome.channel[1].held, lo);
+}
+
+static void never_asks(struct desk *k)
+{
+	desk_accept(k);
+	if (desk_hear_for(k, 1500))
+		k->failed = true;
+}
+
+static void ports_that_are_none(void **state)
+{
+	int master = posix_openpt(O_RDWR | O_NOCTTY);
+	const char *wrong[] = {"/dev/no-such-port", "/dev/null", r.home, NULL, "relative", "tcp://",
+	    "tcp://x", "tcp://:1", "tcp://x:99999999"};
+
+	assert_true(master >= 0);
+	assert_int_equal(grantpt(master) | unlockpt(master), 0);
+	wrong[3] = ptsname(master); /* a pseudo-terminal has no line */
+	begin(never_asks);
+	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+		strcpy(r.order.item[0].line.serial.address, wrong[i]);
+		rig_run(&r);
+		ended(i < 4 ? CARRY_ERROR_OFFLINE : CARRY_ERROR_ORDER, CARRY_HELD_OLD,
+		    CARRY_HELD_OLD);
+	}
+	desk_close(&d);
+	close(master);
+}
+
+static void addresses(void **state)
+{
+	char host[YOKE_PATH_MAX + 1], port[6];
+
+	assert_true(tcp_split("tcp://server-3:4001", host, port));
+	assert_string_equal(host, "server-3");
+	assert_string_equal(port, "4001");
+	assert_true(tcp_split("tcp://[::1]:4001", host, port));
+	assert_string_equal(host, "::1");
+	assert_false(tcp_split("tcp://[]:1", host, port));
+	assert_false(tcp_split("tcp://x:", host, port));
+	assert_false(tcp_split("tcp://x:1a", host, port));
+	assert_false(tcp_split("udp://x:1", host, port));
+}
+
+/* The driver takes any descriptor: here a pseudo-terminal, with the order run in this process. */
+static struct carry_outcome seen;
+
+static void no_progress(void *ctx, const struct carry_progress *p)
+{
+}
+
+static void no_step(void *ctx, const struct carry_step *s)
+{
+}
+
+static void no_content(void *ctx, const struct carry_content *c, int fd)
+{
+	close(fd);
+}
+
+static void an_outcome(void *ctx, const struct carry_outcome *o)
+{
+	seen = *o;
+}
+
+static void *pty_side(void *arg)
+{
+	struct desk *k = arg;
+	unsigned char dc1 = DC1;
+	ssize_t n = write(k->fd, &dc1, 1);
+
+	while (n > 0 && !memmem(k->heard, k->n, "M30\n%", 5)) {
+		n = read(k->fd, k->heard + k->n, 256);
+		k->n += n > 0 ? (size_t)n : 0;
+	}
+	return NULL;
+}
+
+static void over_any_descriptor(void **state)
+{
+	static const struct parent_hand calls = {no_progress, no_step, no_content, an_outcome};
+	struct parent *p = parent_new(-1, -1, &calls, NULL);
+	struct stream s = {.fd = -1}, *both[YOKE_CHANNELS_MAX] = {&s};
+	struct termios t;
+	pthread_t thread;
+	struct job j;
+
+	begin(never_asks);
+	desk_close(&d);
+	memset(&d, 0, sizeof d);
+	d.fd = posix_openpt(O_RDWR | O_NOCTTY);
+	assert_int_equal(grantpt(d.fd) | unlockpt(d.fd), 0);
+	s.fd = open(ptsname(d.fd), O_RDWR | O_NOCTTY | O_NONBLOCK);
+	assert_true(s.fd >= 0);
+	assert_int_equal(tcgetattr(s.fd, &t), 0);
+	cfmakeraw(&t);
+	assert_int_equal(tcsetattr(s.fd, TCSANOW, &t), 0);
+	r.order.items = 1;
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	assert_int_equal(job_open(&j, p, &r.order, r.fd, 1), 0);
+	assert_int_equal(pthread_create(&thread, NULL, pty_side, &d), 0);
+	serial_run_over(&j, both);
+	pthread_join(thread, NULL);
+	assert_int_equal(j.fault.error, CARRY_ERROR_NONE);
+	assert_int_equal(j.channel[0].held, CARRY_HELD_NEW);
+	assert_non_null(memmem(d.heard, d.n, UP, strlen(UP) - 1));
+	stream_close(&s, false);
+	close(d.fd);
+	job_close(&j);
+	parent_free(p);
+}
+
+int main(void)
+{
+#define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
+	const struct CMUnitTest tests[] = {
+	    T(ports_that_are_none),
+	    T(addresses),
+	    T(over_any_descriptor),
+	};
+
+	signal(SIGPIPE, SIG_IGN);
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
