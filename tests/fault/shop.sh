@@ -64,7 +64,7 @@ holds_pair() {
 	done
 }
 
-expect_pair() {
+expect_pair() { # NAME JOB REVISION
 	holds_pair "$@" || fail "the share of $1 does not hold $2 revision $3: $(cd "$scratch/$1" && find . -type f -exec sha256sum {} +)"
 }
 
@@ -72,6 +72,77 @@ expect_pair() {
 expect_tidy() {
 	left=$(find "$scratch/$1" -name '.yoke-*')
 	[ -z "$left" ] || fail "left over on the share of $1: $left"
+}
+
+# control NAME OPTION...: starts a bench control, which ends with this test. Its operator is asked
+# with: operator NAME COMMAND...
+control() {
+	control_name=$1
+	shift
+	rm -f "$scratch/$control_name.bench"
+	"$bench" --operator "$scratch/$control_name.desk" --pause 0 --with-parent "$@" >"$scratch/$control_name.bench" &
+	eval "bench_$control_name=$!"
+	within "$patience" grep -q ready "$scratch/$control_name.bench" || fail "the bench control $control_name does not start"
+}
+
+operator() {
+	operator_name=$1
+	shift
+	"$bench" --ask "$scratch/$operator_name.desk" "$@"
+}
+
+# automatic NAME: the operator sets the channels to read, one after the other, and punches them back.
+automatic() {
+	for c in upper lower; do
+		operator "$1" "auto read $c on" >/dev/null
+		operator "$1" "auto punch $c on" >/dev/null
+	done
+}
+
+# by_hand NAME: the control does nothing by itself.
+by_hand() {
+	for c in upper lower; do
+		operator "$1" "auto read $c off" >/dev/null
+		operator "$1" "auto punch $c off" >/dev/null
+		operator "$1" "reset $c" >/dev/null
+	done
+}
+
+# line_of NAME LINE: the address of a line of its bench control: line, line-upper, line-lower.
+line_of() {
+	echo "tcp://$(sed -n "s/^$2 //p" "$scratch/$1.bench")"
+}
+
+# serial NAME [SETTING...]: a machine with the lines of the bench control of this name; a setting that
+# begins with on_release goes to [machine], the others to [line]. 115200 baud, so that tests are short.
+serial() {
+	serial_name=$1
+	shift
+	{
+		echo '[machine]'
+		for setting; do case $setting in on_release*) echo "$setting" ;; esac done
+		printf '[line]\nkind = serial\ncode = iso\nsilence_ms = 300\n'
+		for setting; do case $setting in on_release*) ;; *) echo "$setting" ;; esac done
+		case "$*" in *baud*) ;; *) echo 'baud = 115200' ;; esac
+		if grep -q '^line ' "$scratch/$serial_name.bench"; then
+			echo "address = $(line_of "$serial_name" line)"
+		else
+			printf '[line upper]\naddress = %s\n' "$(line_of "$serial_name" line-upper)"
+			printf '[line lower]\naddress = %s\n' "$(line_of "$serial_name" line-lower)"
+		fi
+	} | machine "$serial_name"
+}
+
+# stores NAME NUMBER JOB REVISION: the control's memory, written out by itself, has the dropped bytes,
+# by sha256sum.
+stores() {
+	for c in upper lower; do
+		[ "$(sum "$scratch/$1.store/$c/O$2.nc" 2>/dev/null)" = "$(sum "$programs/$3-$4.$c.nc")" ] || return 1
+	done
+}
+
+expect_stored() {
+	stores "$@" || fail "the memory of $1 is not $3 revision $4: $(operator "$1" list; operator "$1" state); $(trail)"
 }
 
 # of NAME FILTER: from the machine's state, by jq.
