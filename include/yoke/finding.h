@@ -133,6 +133,10 @@ enum weight {
 	X(NUMBER_BAD, "number-bad", REFUSE, "A number that cannot be read.")                       \
 	X(WORD_BAD, "word-bad", REFUSE,                                                            \
 	    "Text outside comments that is not a word, a number or an expression.")                \
+	X(WORD_DOUBLED, "word-doubled", WARN,                                                      \
+	    "One letter stands twice in a block. Some controls take the last one, others alarm. "  \
+	    "Often two "                                                                           \
+	    "blocks became one because a line end was lost.")                                      \
 	X(POINT_MISSING, "point-missing", WARN,                                                    \
 	    "A dimension or feed without decimal point. On many controls X1 is 0.001 mm and not "  \
 	    "1 mm: a "                                                                             \

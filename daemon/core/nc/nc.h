@@ -58,11 +58,11 @@ struct nc_fault {
 };
 
 enum nc_block_flag {
-	NC_PERCENT =
-	    1, /* the line is a lone % (a comment or program number may follow on the line) */
-	NC_COLON = 2,      /* the program number was written with a colon */
-	NC_MACRO = 4,      /* variable setting or expression present */
-	NC_JUMP = 8,       /* IF, GOTO, WHILE, DO, END: control flow that words do not show */
+	NC_PERCENT = 1, /* the line is a lone %; a program number, a comment or the program's name
+	                   may follow on it, and the name is no word */
+	NC_COLON = 2,   /* the program number was written with a colon */
+	NC_MACRO = 4,   /* variable setting or expression present */
+	NC_JUMP = 8,    /* IF, GOTO, WHILE, DO, END: control flow that words do not show */
 	NC_UNCERTAIN = 16, /* a comment fault makes the words after it uncertain */
 	NC_BLANK = 32,     /* nothing but blanks, filler and comments */
 };
@@ -94,6 +94,7 @@ struct nc_shape {
 	uint64_t bytes, lines,
 	    blocks; /* lines: also a last one without end; blocks: lines that are not NC_BLANK */
 	uint64_t lf, crlf, cr, crcrlf; /* line ends by kind; CR CR LF is one */
+	uint64_t cr_alone;      /* CRs alone that end a line with text, when another one follows */
 	uint64_t blank_between; /* empty lines that stand alone between two others, as when each LF
 	                           was doubled */
 	uint64_t leader, trailer;   /* filler bytes before the first and after the last line that

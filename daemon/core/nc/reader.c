@@ -29,6 +29,7 @@ struct nc_reader {
 	bool begun;      /* a line with more than filler was seen */
 	uint64_t fill;   /* filler bytes since the last such line */
 	uint8_t fill_byte;
+	bool cr_line;       /* the last line with more than filler ended in CR alone */
 	uint64_t empty_run; /* empty lines since the last line that was not */
 	struct nc_shape shape;
 	struct nc_scan scan;
@@ -145,6 +146,10 @@ static void hand(struct nc_reader *r, const char *s, size_t length, enum line_en
 	r->shape.crlf += end == END_CRLF;
 	r->shape.cr += end == END_CR;
 	r->shape.crcrlf += end == END_CRCRLF;
+	if (real) {
+		r->shape.cr_alone += r->cr_line;
+		r->cr_line = end == END_CR;
+	}
 	if (real || end != END_NONE)
 		r->shape.final_line_end = end != END_NONE;
 	b.line = r->shape.lines;

@@ -209,7 +209,47 @@ static const char *slash(struct nc_scan *z, const char *p)
 	return q;
 }
 
-/* % is a line of its own; a program number and a comment may follow on it. */
+/* True where a program number or nothing but comments follow. */
+static bool number_or_end(const char *p)
+{
+	unsigned k;
+
+	while (*p == ' ' || *p == '\t')
+		p++;
+	k = CLASS(*p);
+	if (*p == ':' || nc_upper(*p) == 'O')
+		return CLASS(p[1 + strspn(p + 1, " \t")]) == NC_C_DIGIT;
+	return k == NC_C_END || k == NC_C_OPEN || k == NC_C_NOTE || k == NC_C_FILL ||
+	       k == NC_C_PERCENT;
+}
+
+/* The name of a program behind %: free text up to a comment or the end of the line. */
+static const char *name(struct nc_scan *z, const char *p)
+{
+	for (;;) {
+		switch (CLASS(*p)) {
+		case NC_C_END:
+		case NC_C_OPEN:
+		case NC_C_NOTE:
+			return p;
+		case NC_C_FILL:
+			if (tail(z, p))
+				return rest(p);
+			/* fall through */
+		case NC_C_HIGH:
+		case NC_C_BAD:
+			p = nc_scan_stray(z, p, NC_FAULT_CHARACTER_COMMENT);
+			break;
+		default:
+			p++;
+		}
+	}
+}
+
+/*
+ * % is a line of its own; a program number and a comment may follow on it, or the program's name,
+ * which is no block (ISO 6983-1: identification up to the first end of block).
+ */
 static const char *percent(struct nc_scan *z, const char *p)
 {
 	for (const char *q = z->s; q < p; q++) {
@@ -219,7 +259,7 @@ static const char *percent(struct nc_scan *z, const char *p)
 		}
 	}
 	z->flags |= NC_PERCENT;
-	return p + 1;
+	return number_or_end(p + 1) ? p + 1 : name(z, p + 1);
 }
 
 static const char *comma(struct nc_scan *z, const char *p)

@@ -30,6 +30,8 @@ static void read_g(struct facts *f, const struct nc_word *w)
 	uint64_t g;
 
 	f->others++;
+	if (w->letter == 'G' && w->scale == 1 && (w->mantissa / 10 == 65 || w->mantissa / 10 == 66))
+		f->macro_call = true;
 	if (!nc_word_whole(w, &g))
 		return;
 	if (g == 40)
@@ -46,17 +48,34 @@ static void read_g(struct facts *f, const struct nc_word *w)
 		f->cycle = true;
 }
 
+/* G and M may stand more than once, and what follows a comma is another thing; so are arguments. */
+static void twice(struct facts *f, const struct nc_word *w, uint32_t *letters)
+{
+	uint32_t bit = w->letter >= 'A' && w->letter <= 'Z' ? 1u << (w->letter - 'A') : 0;
+
+	if (w->letter == 'G' || w->letter == 'M' || w->letter == 'O' || w->flags & NC_COMMA)
+		return;
+	if (*letters & bit && !f->doubled)
+		f->doubled = w;
+	*letters |= bit;
+}
+
 void facts_read(struct facts *f, const struct profile *profile, const struct nc_block *b)
 {
 	bool first = true;
+	uint32_t letters = 0;
 
 	*f = (struct facts){0};
 	for (size_t i = 0; i < b->words; i++) {
 		const struct nc_word *w = &b->word[i];
 
-		switch (w->letter) {
-		case 'N':
+		if (w->letter == 'N') {
+			if (i > 0 && !f->inner)
+				f->inner = w;
 			continue;
+		}
+		twice(f, w, &letters);
+		switch (w->letter) {
 		case 'M':
 			read_m(f, profile, w);
 			break;
@@ -83,4 +102,6 @@ void facts_read(struct facts *f, const struct profile *profile, const struct nc_
 		}
 		first = false;
 	}
+	if (f->macro_call)
+		f->doubled = NULL;
 }

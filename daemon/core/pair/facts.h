@@ -11,6 +11,8 @@ struct facts {
 	const struct nc_word *wait;    /* first wait code, or NULL */
 	const struct nc_word *number;  /* O or : where a program number stands, or NULL */
 	const struct nc_word *stray;   /* O or : elsewhere in the block, or NULL */
+	const struct nc_word *inner;   /* N behind another word, or NULL */
+	const struct nc_word *doubled; /* a letter that stood in the block before, or NULL */
 	const struct nc_word *stop;    /* M01, or NULL */
 	const struct nc_word *end;     /* M02 or M30, or NULL */
 	const struct nc_word *sub_end; /* M99, or NULL */
@@ -20,7 +22,7 @@ struct facts {
 	bool local_call;  /* M97: a call of a block in the same program (common practice) */
 	int compensation; /* 1: G41 or G42, -1: G40, 0: neither */
 	int per_turn;     /* 1: G95, -1: G94, 0: neither (ISO 6983-1) */
-	bool macro_call;  /* G65 or G66: words are arguments (common practice) */
+	bool macro_call;  /* G65 or G66, also G66.1: words are arguments (common practice) */
 	bool cycle;       /* G73 or G80 to G89: K and R may be counts (common practice) */
 };
 

@@ -117,6 +117,19 @@ static bool nearly_all(uint64_t part, uint64_t whole)
 	return whole > 0 && part >= whole - whole / 10;
 }
 
+/* On some controls CR alone ends a block, on others it is passed over: two lines are one block. */
+static void cr_alone(struct program *p)
+{
+	const struct nc_shape *h = &p->shape;
+
+	if (h->cr_alone > 0 && h->lf + h->crlf + h->crcrlf > 0)
+		PROGRAM_TELL(p, CHARACTER, 0, 0,
+		    "write the file out again, with one kind of line end",
+		    "%llu line%s in CR alone among lines that end in LF: some controls read such a "
+		    "line and the next as one block",
+		    (unsigned long long)h->cr_alone, h->cr_alone > 1 ? "s end" : " ends");
+}
+
 static void line_ends(struct program *p)
 {
 	const struct nc_shape *h = &p->shape;
@@ -157,6 +170,7 @@ void rules_file_finish(struct program *p)
 		    "%llu bytes; the machine takes %llu", (unsigned long long)p->shape.bytes,
 		    (unsigned long long)p->profile->size_max);
 	noise(p);
+	cr_alone(p);
 	line_ends(p);
 	if (s->texts == 0) {
 		PROGRAM_TELL(p, EMPTY, 0, 0, "drop the program again", "no block in the file");

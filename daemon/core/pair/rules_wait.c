@@ -46,6 +46,85 @@ static void swallowed(struct program *p, const struct nc_block *b, uint32_t col)
 	}
 }
 
+/* m201 where the machine is not known to take lower case: it may wait there, or alarm, or go on. */
+static void lower_case(struct program *p, const struct nc_block *b)
+{
+	for (size_t i = 0; i < b->words; i++) {
+		const struct nc_word *w = &b->word[i];
+		uint64_t m;
+
+		if (w->letter != 'M' || b->text[w->col - 1] != 'm' || !nc_word_whole(w, &m) ||
+		    !profile_is_wait(p->profile, m))
+			continue;
+		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, w->col,
+		    "write capitals, or set lower_case = yes if the machine takes them",
+		    "m%llu in lower case: whether the control takes it is uncertain",
+		    (unsigned long long)m);
+	}
+}
+
+/* From a ; that stands outside of parentheses to the end of the block; NULL without. */
+static const char *behind_note(const struct nc_block *b)
+{
+	const char *end = b->text + b->length;
+	bool comment = false;
+
+	for (const char *s = b->text; s < end; s++) {
+		if (*s == ';' && !comment)
+			return s + 1;
+		comment = *s == '(' ? true : *s == ')' ? false : comment;
+	}
+	return NULL;
+}
+
+/* One word of letter and digits at *s, blanks before it; its value when it is M. */
+static bool plain_word(const char **s, const char *end, bool *is_m, uint64_t *value)
+{
+	const char *p = *s;
+	size_t digits = 0;
+
+	while (p < end && (*p == ' ' || *p == '/'))
+		p++;
+	if (p == end || *p < 'A' || *p > 'Z')
+		return false;
+	*is_m = *p == 'M';
+	*value = 0;
+	for (p++; p < end && (digit(*p) || *p == ' ' || *p == '.' || *p == '+' || *p == '-'); p++) {
+		digits += digit(*p);
+		if (digit(*p) && *value < UINT32_MAX)
+			*value = *value * 10 + (unsigned)(*p - '0');
+	}
+	*s = p;
+	return digits > 0;
+}
+
+/*
+ * On some controls ; begins a comment, on others it ends the block. Where words stand before it,
+ * and nothing but words with a wait code behind it, the second reading is not to be ruled out.
+ */
+static void behind_semicolon(struct program *p, const struct nc_block *b)
+{
+	const char *s = behind_note(b), *end = b->text + b->length;
+	uint64_t value, wait = 0;
+	bool is_m;
+
+	if (!s || b->words == 0)
+		return;
+	while (end > s && (end[-1] == ' ' || end[-1] == ';'))
+		end--;
+	for (const char *at = s; at < end;) {
+		if (!plain_word(&at, end, &is_m, &value))
+			return;
+		if (is_m && !wait && profile_is_wait(p->profile, value))
+			wait = value;
+	}
+	if (wait)
+		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, (uint32_t)(s - b->text),
+		    "write it into a block of its own, or put the comment into parentheses",
+		    "M%llu behind ; : a control for which ; ends the block meets it",
+		    (unsigned long long)wait);
+}
+
 static void in_block(struct program *p, const struct nc_block *b, const struct facts *f)
 {
 	const struct nc_word *w = f->wait;
@@ -78,6 +157,10 @@ void rules_wait_block(struct program *p, const struct nc_block *b, const struct 
 	for (size_t i = 0; i < b->faults; i++)
 		if (b->fault[i].kind == NC_FAULT_OPEN)
 			swallowed(p, b, b->fault[i].col);
+	if (b->comment)
+		behind_semicolon(p, b);
+	if (f->waits && !p->profile->lower_case)
+		lower_case(p, b);
 	if (f->wait)
 		in_block(p, b, f);
 	p->waits += f->waits;

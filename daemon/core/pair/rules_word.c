@@ -111,6 +111,14 @@ void rules_word_block(struct program *p, const struct nc_block *b, const struct 
 		PROGRAM_TELL(p, WORD_BAD, b->line, f->stray->col,
 		    "write the digit 0 if that is meant; a program number begins its block",
 		    "letter O or colon inside the block");
+	if (f->inner)
+		PROGRAM_TELL(p, WORD_BAD, b->line, f->inner->col,
+		    "see whether a line end was lost before it; N begins its block",
+		    "sequence number N%lld inside the block", (long long)f->inner->mantissa);
+	else if (f->doubled)
+		PROGRAM_TELL(p, WORD_DOUBLED, b->line, f->doubled->col,
+		    "see whether a line end was lost before it, or remove one of the two",
+		    "%c stands twice in this block", f->doubled->letter);
 }
 
 void rules_word_finish(struct program *p)

@@ -184,6 +184,8 @@ void wait_look(struct wait_look *k, const struct profile *profile, const struct 
 		if (w->letter == 'O' && only_n)
 			k->number = w;
 		only_n = false;
+		if (b->flags & NC_PERCENT && w->letter != 'O')
+			doubt(k, "words in the line of a %: controls pass over them");
 		look_word(k, &s, profile, w);
 	}
 	weigh(k, &s, profile);

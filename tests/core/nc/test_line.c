@@ -111,6 +111,14 @@ static void numbers(void **state)
 	assert_string_equal(dump_words(":4417"), "O4417");
 	assert_int_equal(blocks(":4417")->v[0].flags, NC_COLON);
 	assert_int_equal(blocks("O4417")->v[0].flags, 0);
+	assert_string_equal(dump_words("%:1234 (NAME)"), "O1234");
+	/* a name behind % is no block (ISO 6983-1), whatever it looks like */
+	assert_string_equal(dump_words("%J4417 M201"), "");
+	assert_string_equal(dump_faults("%J4417 M201"), "");
+	assert_string_equal(dump_words("% bush-upper.2 (A)"), "");
+	assert_string_equal(dump_faults("% bush-upper.2 (A)"), "");
+	assert_string_equal(blocks("% bush-upper.2 (A)")->v[0].comment, "A");
+	assert_string_equal(dump_words("%OIL RING"), "");
 	assert_string_equal(dump_faults("N10 %"), "word@5x1");
 	assert_string_equal(dump_faults("G0 X1. %"), "word@8x1");
 }

@@ -76,6 +76,8 @@ static const struct row rows[] = {
     {FINDING_COMMENT_OPEN, {.upper = PROGRAM("(A\nM201\n")}, {0}, {{0}}},
     {FINDING_NUMBER_BAD, {.upper = PROGRAM("G0X1.2.3\nM201\n")}, {0}, {{0}}},
     {FINDING_WORD_BAD, {.upper = PROGRAM("12G0\nM201\n")}, {0}, {{0}}},
+    {FINDING_WORD_DOUBLED, {.upper = PROGRAM("G0X40.X41.\nM201\n")},
+        {.upper = PROGRAM("G0G40X40.,C1.C90.\nM201\n")}, {{0}}},
     {FINDING_POINT_MISSING, {.upper = PROGRAM("G0X40\nM201\n")}, {0}, {{0}}},
     {FINDING_BLOCK_LONG, {.upper = PROGRAM("(A COMMENT OF MORE THAN 20)\nM201\n")}, {0},
         {{"limits", "block_max", "20"}}},
