@@ -121,9 +121,10 @@ serial() {
 	{
 		echo '[machine]'
 		for setting; do case $setting in on_release*) echo "$setting" ;; esac done
-		printf '[line]\nkind = serial\ncode = iso\nsilence_ms = 300\n'
+		printf '[line]\nkind = serial\nsilence_ms = 300\n'
 		for setting; do case $setting in on_release*) ;; *) echo "$setting" ;; esac done
 		case "$*" in *baud*) ;; *) echo 'baud = 115200' ;; esac
+		case "$*" in *code*) ;; *) echo 'code = iso' ;; esac
 		if grep -q '^line ' "$scratch/$serial_name.bench"; then
 			echo "address = $(line_of "$serial_name" line)"
 		else
