@@ -327,6 +327,10 @@ static int finish_send(struct service *s, struct service_machine *m, const struc
 
 	if (kind == EVENT_KEPT && out->error == CARRY_ERROR_CARRIER && touched)
 		kind = EVENT_UNKNOWN;
+	/* All of it left us, but what the control punched is no equal copy. */
+	if (kind == EVENT_CARRIED &&
+	    (out->error == CARRY_ERROR_DAMAGED || out->error == CARRY_ERROR_FRAMING))
+		kind = EVENT_UNKNOWN;
 	if (kind == EVENT_KEPT && error_passes[out->error] && orders_is_automatic(o)) {
 		about->outcome = "again";
 		orders_try_later(s, m);
