@@ -1,5 +1,5 @@
 # Goal: the carrier, yoked, or both at once are killed at every step of an order to a share, and at
-# random moments. Afterwards the share holds all of the old or all of the new pair, the service says
+# random moments; or yoked is told to end. Afterwards the share holds all of the old or all of the new pair, the service says
 # which, the trail verifies, no program is lost, and the next order leaves nothing behind.
 #
 # The revisions share the upper program, as revisions do; and every third order is for another job,
@@ -28,7 +28,7 @@ next_pair() {
 	esac
 }
 
-# strike WHO TEXT OCCURRENCE MICROSECONDS: kills WHO (carrier, yoked, both) so long after the text has
+# strike WHO TEXT OCCURRENCE MICROSECONDS: kills WHO (carrier, yoked, both, or stop: yoked in order) so long after the text has
 # come so many times in the stream of events.
 strike() {
 	rm -f "$scratch/struck" # what an earlier one has written
@@ -38,7 +38,7 @@ strike() {
 	send $job $revision LATHE1
 	wait $striker || fail "the event $2 did not come: $(trail)"
 	struck=$(sed -n 2p "$scratch/struck")
-	kills=$((kills + struck))
+	[ "$1" = stop ] || kills=$((kills + struck))
 	if [ "$1" != carrier ]; then
 		wait "$pid" 2>/dev/null || true
 		pid=
@@ -68,7 +68,7 @@ check() {
 	fi
 }
 
-for who in carrier yoked both; do
+for who in carrier yoked both stop; do
 	for point in carrying:1 step:1 step:2 step:3 carried:1; do
 		for delay in 0 1500 6000; do
 			next_pair
@@ -79,7 +79,7 @@ for who in carrier yoked both; do
 done
 sound
 # Random moments, from before the carrier to after its end.
-for who in carrier yoked both carrier yoked both; do
+for who in carrier yoked both stop carrier yoked both stop; do
 	next_pair
 	delay=$(shuf -i 1000-40000 -n 1)
 	strike $who '"queued"' 1 "$delay"

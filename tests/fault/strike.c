@@ -1,9 +1,9 @@
 /*
  * Follows yoked's events and kills at a chosen one: strike SOCKET YOKED-PID WHO TEXT N DELAY_US
  *
- * WHO: carrier (every child of yoked), yoked, or both. Strikes so many microseconds after the N-th
- * line that holds TEXT; prints "following" when it listens, then how many processes it killed. Gives
- * up after 20 seconds with status 1.
+ * WHO: carrier (every child of yoked), yoked, or both; or stop: yoked by SIGTERM instead of
+ * SIGKILL. Strikes so many microseconds after the N-th line that holds TEXT; prints "following"
+ * when it listens, then how many processes it killed. Gives up after 20 seconds with status 1.
  */
 #include <signal.h>
 #include <stdio.h>
@@ -33,8 +33,12 @@ static int children(pid_t parent, pid_t *out)
 static int hit(pid_t yoked, const char *who)
 {
 	pid_t pid[CHILDREN + 1];
-	int n = strcmp(who, "yoked") ? children(yoked, pid) : 0, killed = 0;
+	int n = 0, killed = 0;
 
+	if (!strcmp(who, "stop"))
+		return kill(yoked, SIGTERM) == 0;
+	if (strcmp(who, "yoked"))
+		n = children(yoked, pid);
 	if (strcmp(who, "carrier"))
 		pid[n++] = yoked;
 	while (n-- > 0)
