@@ -2,14 +2,17 @@
 
 #include <arpa/inet.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <netinet/in.h>
 #include <poll.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
+#include <termios.h>
 #include <time.h>
 #include <unistd.h>
 #include <cmocka.h>
@@ -39,12 +42,39 @@ void desk_open(struct desk *d, void (*script)(struct desk *d))
 	assert_int_equal(pthread_create(&d->thread, NULL, run, d), 0);
 }
 
+void desk_open_port(struct desk *d, void (*script)(struct desk *d))
+{
+	struct termios t;
+
+	memset(d, 0, sizeof *d);
+	d->script = script;
+	d->listener = -1;
+	d->fd = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+	assert_true(d->fd >= 0);
+	assert_int_equal(grantpt(d->fd) | unlockpt(d->fd), 0);
+	assert_int_equal(ptsname_r(d->fd, d->name, sizeof d->name), 0);
+	/* Held open, so that the terminal stays while nobody else has it; as a port that was just
+	 * found: flow control on. */
+	d->slave = open(d->name, O_RDWR | O_NOCTTY | O_CLOEXEC);
+	assert_true(d->slave >= 0);
+	assert_int_equal(tcgetattr(d->slave, &t), 0);
+	cfmakeraw(&t);
+	t.c_iflag |= IXON | IXANY;
+	assert_int_equal(tcsetattr(d->slave, TCSANOW, &t), 0);
+	assert_int_equal(pthread_create(&d->thread, NULL, run, d), 0);
+}
+
 void desk_close(struct desk *d)
 {
-	shutdown(d->listener, SHUT_RDWR); /* wakes a script that still waits for a connection */
+	if (d->listener >= 0)
+		shutdown(
+		    d->listener, SHUT_RDWR); /* wakes a script that still waits for a connection */
 	pthread_join(d->thread, NULL);
 	desk_hang_up(d);
-	close(d->listener);
+	if (d->listener >= 0)
+		close(d->listener);
+	if (d->slave > 0)
+		close(d->slave);
 	assert_false(d->failed);
 }
 
@@ -55,7 +85,7 @@ void desk_accept(struct desk *d)
 
 void desk_say(struct desk *d, const void *bytes, size_t n)
 {
-	if (send(d->fd, bytes, n, MSG_NOSIGNAL) != (ssize_t)n)
+	if (write(d->fd, bytes, n) != (ssize_t)n)
 		d->failed = true;
 }
 
@@ -83,7 +113,7 @@ static bool hear_some(struct desk *d, size_t most, long until)
 
 	if (d->fd < 0 || left <= 0 || poll(&q, 1, (int)left) <= 0)
 		return false;
-	n = recv(d->fd, d->heard + d->n, most < DESK_HEARD - d->n ? most : DESK_HEARD - d->n, 0);
+	n = read(d->fd, d->heard + d->n, most < DESK_HEARD - d->n ? most : DESK_HEARD - d->n);
 	if (n <= 0)
 		return false;
 	d->n += (size_t)n;

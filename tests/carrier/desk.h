@@ -16,6 +16,8 @@ enum { DESK_HEARD = 1 << 20 };
 struct desk {
 	int listener, fd; /* fd: the connection, -1 before desk_accept */
 	int port;
+	char name[64]; /* of a pseudo-terminal, and a descriptor that keeps it */
+	int slave;
 	pthread_t thread;
 	void (*script)(struct desk *d);
 	unsigned char heard[DESK_HEARD]; /* all bytes that came, as they came */
@@ -28,6 +30,9 @@ struct desk {
 
 /* Listen, and run the script in a thread. */
 void desk_open(struct desk *d, void (*script)(struct desk *d));
+
+/* The same over a new pseudo-terminal; the script is connected from its beginning. */
+void desk_open_port(struct desk *d, void (*script)(struct desk *d));
 
 /* Wait for the script's end and close. The script has not failed. */
 void desk_close(struct desk *d);

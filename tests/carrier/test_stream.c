@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <termios.h>
 #include <unistd.h>
 #include <cmocka.h>
@@ -168,6 +169,94 @@ static void over_any_descriptor(void **state)
 	parent_free(p);
 }
 
+/* The carrier sees the desk's pseudo-terminal as /dev/ttyS90. */
+static void begin_port(void (*script)(struct desk *))
+{
+	desk_open_port(&d, script);
+	for (int i = 0; i < 2; i++) {
+		desk_line(&d, &r, (uint32_t)i);
+		strcpy(r.order.item[i].line.serial.address, "/dev/ttyS90");
+		r.order.item[i].line.serial.baud = 38400;
+	}
+	setenv("LD_PRELOAD", PORT_SHIM, 1);
+	setenv("ASAN_OPTIONS", "verify_asan_link_order=0", 1);
+	setenv("YOKE_TEST_PORT", d.name, 1);
+	setenv("YOKE_TEST_PORT_LOG", rig_path(&r, "settings"), 1);
+}
+
+static void end_port(void)
+{
+	unsetenv("LD_PRELOAD");
+	desk_close(&d);
+}
+
+static void takes_both(struct desk *k)
+{
+	for (int i = 0; i < 2; i++) {
+		desk_hear_for(
+		    k, 700); /* until the port is open: what comes before is thrown away */
+		k->mark = k->n;
+		desk_say(k, "\x11", 1);
+		desk_hear_program(k);
+	}
+	desk_hear_for(k, 300);
+}
+
+/* Both programs over a local port; and the port is set as it must be, whatever it was before. */
+static void a_local_port(void **state)
+{
+	unsigned iflag, cflag;
+	struct termios t;
+
+	begin_port(takes_both);
+	rig_run(&r);
+	assert_int_equal(tcgetattr(d.slave, &t), 0);
+	end_port();
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_non_null(strstr(desk_text(&d), "LOWER"));
+	assert_int_equal(d.heard[0], 0xA5); /* even parity in bit 8 */
+	assert_int_equal(sscanf(rig_read(&r, "settings"), "%o %o", &iflag, &cflag), 2);
+	assert_int_equal(iflag & (IXON | IXOFF | IXANY | ISTRIP | ICRNL), 0);
+	assert_int_equal(cflag & CSIZE, CS7);
+	assert_int_equal(cflag & (PARENB | PARODD | CSTOPB), PARENB | CSTOPB);
+	assert_int_equal(cflag & CRTSCTS, 0);
+	assert_int_equal(cfgetospeed(&t), B38400);
+	assert_int_equal(r.outcome.channel[0].line_errors, 1);
+}
+
+/* Another program that asks for the lock has the port. */
+static void a_busy_port(void **state)
+{
+	begin_port(never_asks);
+	assert_int_equal(flock(d.slave, LOCK_EX), 0);
+	rig_run(&r);
+	end_port();
+	ended(CARRY_ERROR_BUSY, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(d.n, 0);
+}
+
+static void is_unplugged(struct desk *k)
+{
+	desk_hear_for(k, 700);
+	desk_say(k, "\x11", 1);
+	desk_hear(k, 10, 5000);
+	desk_hang_up(k);
+}
+
+static void an_unplugged_port(void **state)
+{
+	static char big[20001];
+
+	memset(big, 'X', sizeof big - 1);
+	memcpy(big, "%\nO1\n", 5);
+	memcpy(big + sizeof big - 5, "\n%\n", 3);
+	rig_program(&r, 0, big);
+	begin_port(is_unplugged);
+	rig_run(&r);
+	end_port();
+	ended(CARRY_ERROR_LOST, CARRY_HELD_STUMP, CARRY_HELD_OLD);
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
@@ -175,6 +264,9 @@ int main(void)
 	    T(ports_that_are_none),
 	    T(addresses),
 	    T(over_any_descriptor),
+	    T(a_local_port),
+	    T(a_busy_port),
+	    T(an_unplugged_port),
 	};
 
 	signal(SIGPIPE, SIG_IGN);
