@@ -142,7 +142,7 @@ int pair_files_status(const struct pair_files *p)
 
 	for (size_t i = 0; i < f->n; i++)
 		if (f->v[i].weight == WEIGHT_REFUSE && f->v[i].id != FINDING_FLOW_UNFOLLOWED &&
-		    f->v[i].id != FINDING_RUN_LONG)
+		    f->v[i].id != FINDING_RUN_LONG && f->v[i].id != FINDING_SKIP_MANY)
 			return EXIT_REFUSED;
 	if (pair_verdict(p->report) == VERDICT_CANNOT_TELL)
 		return EXIT_CANNOT_TELL;

@@ -51,6 +51,16 @@ enum weight {
 	    "The channel differs between file name and header comment, or both programs are for "  \
 	    "the same "                                                                            \
 	    "channel. Find out which program is for which channel.")                               \
+	X(CHANNEL_SAME, "channel-same", REFUSE,                                                    \
+	    "Two channels hold the same text, block for block: likely one program was saved under " \
+	    "both names. "                                                                         \
+	    "In the wrong channel a program drives the wrong spindle.")                            \
+	X(HEADER_UNREAD, "header-unread", REFUSE,                                                  \
+	    "A comment before the first motion has a word of the header (profile: header), such "  \
+	    "as JOB or "                                                                           \
+	    "REV, and does not fit the pattern. What it says about job, revision and channel was " \
+	    "not compared "                                                                        \
+	    "with the file name.")                                                                 \
 	/* program number */                                                                       \
 	X(NUMBER_MISSING, "number-missing", WARN,                                                  \
 	    "No program number (O or :) before the first block. Many controls refuse the load or " \
@@ -170,6 +180,10 @@ enum weight {
 	    "the wait "                                                                            \
 	    "codes agree in all of them cannot be told. Use fewer levels.")                        \
 	/* wait codes */                                                                           \
+	X(WAIT_NONE, "wait-none", WARN,                                                            \
+	    "No program of the pair has a wait code, so nothing was compared. Either the channels " \
+	    "need not wait, "                                                                      \
+	    "or the wait codes of this machine are others (profile: codes in [wait]).")            \
 	X(WAIT_MISSING, "wait-missing", REFUSE,                                                    \
 	    "A wait code of one channel has no mate in the other. The waiting channel stands for " \
 	    "ever.")                                                                               \
@@ -189,7 +203,7 @@ enum weight {
 	    "were examined; channels with separate switches can still be set differently.")        \
 	X(WAIT_AFTER_END, "wait-after-end", REFUSE,                                                \
 	    "A wait code after the program end is never reached.")                                 \
-	X(WAIT_LAST_BLOCK, "wait-last-block", WARN,                                                \
+	X(WAIT_LAST_BLOCK, "wait-last-block", REFUSE,                                              \
 	    "A wait code stands in the last block, together with the program end. The channel "    \
 	    "may wait for "                                                                        \
 	    "ever.")                                                                               \

@@ -42,6 +42,7 @@ void identity_begin(struct identity *id, const struct profile *profile, const ch
 	struct pattern_match m;
 
 	*id = (struct identity){.channel = -1};
+	id->firm = pattern_header_like(profile->header, NULL, 0);
 	if (pattern_name(profile->names, file, &m))
 		take(&id->name, &m);
 }
@@ -65,6 +66,43 @@ static bool next_comment(const char **s, const char *end, const char **inside, s
 	return true;
 }
 
+/* True when both say something about a field, and not the same. */
+static bool field_differs(const struct profile *profile, const struct identity_source *a,
+    const struct identity_source *b, enum pattern_field field)
+{
+	const struct identity_value *va = &a->field[field], *vb = &b->field[field];
+
+	if (!va->given || !vb->given || strcmp(va->s, vb->s) == 0)
+		return false;
+	return field != PATTERN_CHANNEL || profile_channel_find(profile, va->s, strlen(va->s)) !=
+	                                       profile_channel_find(profile, vb->s, strlen(vb->s));
+}
+
+static void locate(struct identity_source *s, const struct pattern_match *m,
+    const struct nc_block *b, const char *inside)
+{
+	*s = (struct identity_source){0};
+	take(s, m);
+	s->line = b->line;
+	s->col = (uint32_t)(inside - b->text);
+}
+
+/* A comment that matches, behind the header or without one: kept when it says something else. */
+static void later(struct identity *id, const struct profile *profile, const struct pattern_match *m,
+    const struct nc_block *b, const char *inside)
+{
+	const struct identity_source *first = id->header.matched ? &id->header : &id->name;
+	struct identity_source s;
+
+	if (id->other.matched)
+		return;
+	locate(&s, m, b, inside);
+	if (field_differs(profile, first, &s, PATTERN_JOB) ||
+	    field_differs(profile, first, &s, PATTERN_REV) ||
+	    field_differs(profile, first, &s, PATTERN_CHANNEL))
+		id->other = s;
+}
+
 void identity_block(
     struct identity *id, const struct profile *profile, const struct nc_block *b, bool motion)
 {
@@ -73,18 +111,24 @@ void identity_block(
 	struct pattern_match m;
 	size_t n;
 
+	/* a pattern without a word of its own matches many a remark */
+	while (b->comment && (!id->done || id->firm) && next_comment(&s, end, &inside, &n)) {
+		bool match = pattern_header(profile->header, inside, n, &m);
+
+		if (match && !id->done && !id->header.matched) {
+			locate(&id->header, &m, b, inside);
+		} else if (match && id->firm) {
+			later(id, profile, &m, b, inside);
+		} else if (!id->done && !id->like_line &&
+		           pattern_header_like(profile->header, inside, n)) {
+			id->like_line = b->line;
+			id->like_col = (uint32_t)(inside - b->text);
+		}
+	}
 	if (id->done)
 		return;
-	while (next_comment(&s, end, &inside, &n)) {
-		if (!pattern_header(profile->header, inside, n, &m))
-			continue;
-		take(&id->header, &m);
-		id->header.line = b->line;
-		id->header.col = (uint32_t)(inside - b->text);
-		break;
-	}
 	id->blocks++;
-	id->done = id->header.matched || motion || id->blocks >= IDENTITY_BLOCKS;
+	id->done = motion || id->blocks >= IDENTITY_BLOCKS;
 }
 
 /*
@@ -188,6 +232,38 @@ static void settle_channel(struct program *p)
 		id->channel = header >= 0 ? header : name;
 }
 
+/* A second header that contradicts the first, or a comment that is none and may be meant as one. */
+static void settle_others(struct program *p)
+{
+	static const struct {
+		enum pattern_field field;
+		enum finding_id id;
+		const char *what;
+	} fields[] = {{PATTERN_JOB, FINDING_JOB_DIFFERS, "job"},
+	    {PATTERN_REV, FINDING_REVISION_DIFFERS, "revision"},
+	    {PATTERN_CHANNEL, FINDING_CHANNEL_DIFFERS, "channel"}};
+	const struct identity *id = &p->identity;
+	const struct identity_source *first = id->header.matched ? &id->header : &id->name;
+	struct finding_place at = {-1, p->file, id->other.line, id->other.col};
+
+	for (size_t i = 0; i < sizeof(fields) / sizeof(*fields) && id->other.matched; i++) {
+		if (!field_differs(p->profile, first, &id->other, fields[i].field))
+			continue;
+		findings_add(&p->findings, p->profile->weight, fields[i].id, &at,
+		    "find out whether text of another program was pasted in, and remove what is "
+		    "wrong",
+		    "another header comment says %s %s, the %s says %s", fields[i].what,
+		    id->other.field[fields[i].field].s,
+		    id->header.matched ? "first one" : "file name",
+		    first->field[fields[i].field].s);
+	}
+	if (!id->header.matched && id->like_line)
+		PROGRAM_TELL(p, HEADER_UNREAD, id->like_line, id->like_col,
+		    "write it as the profile's 'header' asks, or correct 'header'",
+		    "this comment looks like the header and was not read: %s is asked for",
+		    p->profile->header);
+}
+
 void identity_finish(struct program *p)
 {
 	const struct identity_value *v;
@@ -199,4 +275,5 @@ void identity_finish(struct program *p)
 	if (v)
 		strcpy(p->identity.revision, v->s);
 	settle_channel(p);
+	settle_others(p);
 }

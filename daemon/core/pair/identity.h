@@ -34,7 +34,12 @@ struct identity_source {
 
 struct identity {
 	struct identity_source name, header;
+	struct identity_source other; /* a later header comment that says something else */
+	uint64_t
+	    like_line; /* of a comment that may be meant as the header and does not match; 0 none */
+	uint32_t like_col;
 	uint32_t blocks; /* looked at so far */
+	bool firm;       /* the header's pattern has a word of its own */
 	bool done;       /* no more blocks need to be looked at */
 	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1]; /* after the finish; "" unknown */
 	int channel;                                              /* after the finish; -1 unknown */
@@ -45,7 +50,10 @@ struct program;
 /* Read the file name. file: the path as the caller named it. */
 void identity_begin(struct identity *id, const struct profile *profile, const char *file);
 
-/* Look for the header comment in one block; motion: the block has dimension words. */
+/*
+ * Look for the header comment in one block; motion: the block has dimension words. Where the
+ * pattern has a word of its own, later comments that match it are compared with the first.
+ */
 void identity_block(
     struct identity *id, const struct profile *profile, const struct nc_block *b, bool motion);
 

@@ -177,6 +177,38 @@ bool pattern_header(const char *pattern, const char *comment, size_t n, struct p
 	return false;
 }
 
+/* How many letters a word begins with. */
+static size_t letters(struct pattern_value w)
+{
+	size_t n = 0;
+
+	while (n < w.n && upper(w.s[n]) >= 'A' && upper(w.s[n]) <= 'Z')
+		n++;
+	return n;
+}
+
+bool pattern_header_like(const char *pattern, const char *comment, size_t n)
+{
+	const char *end = pattern + strlen(pattern);
+	struct pattern_value own, word;
+
+	pattern += *pattern == '(';
+	end -= end > pattern && end[-1] == ')';
+	while (next_word(&pattern, end, &own)) {
+		size_t k = letters(own);
+		const char *s = comment;
+
+		if (k < 2)
+			continue;
+		if (!comment)
+			return true;
+		while (next_word(&s, comment + n, &word))
+			if (letters(word) == k && same(word.s, own.s, k))
+				return true;
+	}
+	return false;
+}
+
 /* One placeholder of a pattern under check, at its {. Returns where the text goes on, or NULL. */
 static const char *check_field(const char *open, unsigned *seen, struct text *why)
 {

@@ -47,4 +47,11 @@ bool pattern_name(const char *pattern, const char *path, struct pattern_match *m
  */
 bool pattern_header(const char *pattern, const char *comment, size_t n, struct pattern_match *m);
 
+/*
+ * True when the comment (n bytes, without its parentheses) holds one of the pattern's own words of
+ * two letters or more, such as REV of "(REV {rev})", in any case of letters: it may be meant as the
+ * header although it does not match. comment NULL: true when the pattern has such a word.
+ */
+bool pattern_header_like(const char *pattern, const char *comment, size_t n);
+
 #endif

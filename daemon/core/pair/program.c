@@ -6,6 +6,24 @@
 #include <string.h>
 #include "rules.h"
 
+/* Mixed eight bytes at a time (the multiplier is that of Knuth's 64-bit linear generator). */
+static uint64_t print(uint64_t h, const char *s, size_t n)
+{
+	const uint64_t k = 6364136223846793005u;
+	uint64_t v;
+
+	for (; n >= 8; s += 8, n -= 8) {
+		memcpy(&v, s, 8);
+		h = (h ^ v) * k;
+		h ^= h >> 32;
+	}
+	v = n;
+	for (size_t i = 0; i < n; i++)
+		v = v << 8 | (unsigned char)s[i];
+	h = (h ^ v) * k;
+	return h ^ h >> 32;
+}
+
 static int block(void *ctx, const struct nc_block *b)
 {
 	struct program *p = ctx;
@@ -16,6 +34,8 @@ static int block(void *ctx, const struct nc_block *b)
 		return 0;
 	}
 	facts_read(&f, p->profile, b);
+	p->print = print(p->print, b->text, b->length);
+	p->motion += f.motion;
 	identity_block(&p->identity, p->profile, b, f.motion);
 	rules_text_block(p, b);
 	rules_word_block(p, b, &f);

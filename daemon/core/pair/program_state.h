@@ -63,6 +63,10 @@ struct program {
 	struct number_place *numbers; /* all of them, in the order of the text */
 	size_t numbers_n, numbers_cap;
 
+	uint64_t
+	    print; /* of the text of all blocks up to the closing %: equal texts, equal prints */
+	uint64_t motion; /* blocks with dimension words */
+
 	bool per_turn;          /* G95: feed per turn */
 	bool compensation;      /* G41 or G42 is on */
 	uint64_t waits;         /* wait codes so far */

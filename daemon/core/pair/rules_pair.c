@@ -95,12 +95,35 @@ static void numbers(struct pair_report *r)
 	}
 }
 
+static void same_text(struct pair_report *r, int a, int b)
+{
+	const struct program *p = r->lane[a].program, *q = r->lane[b].program;
+	struct finding_place at = place_in(r, b, 0, 0);
+
+	if (p->print != q->print || p->shape.blocks != q->shape.blocks || p->motion == 0)
+		return;
+	findings_place_also(&r->findings,
+	    findings_add(&r->findings, r->profile->weight, FINDING_CHANNEL_SAME, &at,
+	        "find out for which channel this program was written, and drop the other's own",
+	        "%s and %s hold the same text, block for block", lane_name(r, a), lane_name(r, b)),
+	    p->file, 0, 0);
+}
+
+static void same_texts(struct pair_report *r)
+{
+	for (uint32_t a = 0; a < r->profile->channels; a++)
+		for (uint32_t b = a + 1; b < r->profile->channels; b++)
+			if (r->lane[a].program && r->lane[b].program)
+				same_text(r, (int)a, (int)b);
+}
+
 void rules_pair_identity(struct pair_report *r)
 {
 	mates(r);
 	r->job = agreed(r, program_job, FINDING_JOB_DIFFERS, "job");
 	r->revision = agreed(r, program_revision, FINDING_REVISION_DIFFERS, "revision");
 	numbers(r);
+	same_texts(r);
 }
 
 /* True when q has an optional stop between the same wait codes. */
@@ -168,6 +191,33 @@ static void in_skipped(struct pair_report *r)
 	}
 }
 
+/* Nothing was compared: are the codes those of the machine? */
+static void none_at_all(struct pair_report *r)
+{
+	struct finding_place at = {-1, NULL, 0, 0};
+	struct text codes = {0};
+
+	for (uint32_t c = 0; c < r->profile->channels; c++)
+		if (!r->lane[c].program || wait_flow_codes(r->lane[c].program->flow) > 0)
+			return;
+	for (uint32_t i = 0; i < r->profile->waits; i++) {
+		const struct profile_range *range = &r->profile->wait[i];
+
+		text_printf(&codes, "%sM%u", i ? ", " : "", (unsigned)range->low);
+		if (range->high > range->low)
+			text_printf(&codes, "-M%u", (unsigned)range->high);
+	}
+	if (codes.failed)
+		r->findings.failed = true;
+	else
+		findings_add(&r->findings, r->profile->weight, FINDING_WAIT_NONE, &at,
+		    "see whether these are the machine's wait codes ('codes' in [wait] of its "
+		    "profile)",
+		    "no wait code in any program of the pair; looked for: %s",
+		    codes.s ? codes.s : "none");
+	text_free(&codes);
+}
+
 static void failed(struct pair_report *r)
 {
 	const struct wait_result *w = &r->result;
@@ -217,6 +267,7 @@ void rules_pair_waits(struct pair_report *r)
 {
 	if (!r->proved || r->unreadable)
 		return;
+	none_at_all(r);
 	if (r->verdict == VERDICT_DISAGREE)
 		failed(r);
 	else if (r->result.verdict == VERDICT_CANNOT_TELL)

@@ -133,6 +133,116 @@ static void a_name_behind_percent(void **state)
 	pair_help_free(&c);
 }
 
+struct header_row {
+	const char *text; /* of J4417-C.upper.nc */
+	enum finding_id id;
+	uint32_t seen;
+};
+
+/*
+ * Two headers that contradict each other: the first was taken and the second never looked at, also
+ * far down where another program was pasted in. And a header that lacks a word or has one too many
+ * was no header at all: the file's name alone said C, whatever the header said.
+ */
+static void headers_that_contradict(void **state)
+{
+	static const struct header_row rows[] = {
+	    {"(JOB J4417 REV C UPPER)\n(JOB J4417 REV D UPPER)\n", FINDING_REVISION_DIFFERS, 1},
+	    {"(JOB J4417 REV C UPPER)(JOB J5020 REV C UPPER)\n", FINDING_JOB_DIFFERS, 1},
+	    {"(JOB J4417 REV C UPPER)\nG0 X1.\n(JOB J4417 REV C LOWER)\n", FINDING_CHANNEL_DIFFERS,
+	        1},
+	    {"G0 X1.\n(JOB J4417 REV D UPPER)\n", FINDING_REVISION_DIFFERS, 1},
+	    {"(JOB J4417 REV C UPPER)\nG0 X1.\n(job: j4417, rev: c, up)\n",
+	        FINDING_REVISION_DIFFERS, 0},
+	    {"(JOB J4417 REV C UPPER)\nG0 X1.\n(job: j4417, rev: c, up)\n", FINDING_CHANNEL_DIFFERS,
+	        0},
+	    {"(JOB J4417 REV D)\n", FINDING_HEADER_UNREAD, 1},
+	    {"(JOB J4417 REV UPPER)\n", FINDING_HEADER_UNREAD, 1},
+	    {"(J4417 REV D UPPER)\n", FINDING_HEADER_UNREAD, 1},
+	    {"(JOB J4417 REV C UPPER BUSH)\n", FINDING_HEADER_UNREAD, 1},
+	    {"(REVISED MAY)(BUSH, GUIDE)\n(JOBS AS BEFORE)\n", FINDING_HEADER_UNREAD, 0},
+	    {"(LAST JOB: BUSH)\n(JOB J4417 REV C UPPER)\n", FINDING_HEADER_UNREAD, 0},
+	    {"G0 X1.\n(REV LIMIT 3000)\n", FINDING_HEADER_UNREAD, 0},
+	};
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(*rows); i++) {
+		struct checked c = {0};
+		char text[200] = "%\nO4417\n";
+		const struct source s = {"J4417-C.upper.nc", text, 0};
+		uint32_t seen;
+
+		strcat(strcat(text, rows[i].text), "M201\nM30\n%\n");
+		profile_defaults(&c.profile);
+		pair_help_check(&c, &s, 1);
+		seen = pair_help_seen(&c, rows[i].id);
+		pair_help_free(&c);
+		if (seen != rows[i].seen)
+			fail_msg(
+			    "%s: %s %u", rows[i].text, finding_name(rows[i].id), (unsigned)seen);
+	}
+}
+
+/* A pattern without a word of its own matches any remark: remarks do not contradict the header. */
+static void remarks_are_no_headers(void **state)
+{
+	struct checked c = {0};
+	const struct source s = {
+	    "x", "%\nO4417\n(J4417 C)\n(ROUGH TURN)\nG0 X1.\n(BORE LEFT)\nM30\n%\n", 0};
+
+	profile_defaults(&c.profile);
+	pair_help_set(&c.profile, "programs", "header", "({job} {rev})");
+	pair_help_check(&c, &s, 1);
+	assert_int_equal(pair_help_seen(&c, FINDING_JOB_DIFFERS), 0);
+	assert_int_equal(pair_help_seen(&c, FINDING_HEADER_UNREAD), 0);
+	assert_string_equal(pair_job(c.report), "J4417");
+	pair_help_free(&c);
+}
+
+/*
+ * Where the header does not name the channel, a program that is saved under both names agreed with
+ * itself and was released.
+ */
+static void one_program_under_two_names(void **state)
+{
+	static const char same[] = HEAD "G0X41.\nM201\n" TAIL;
+	static const char ends[] = "%\r\nO4417(REV C)\r\nG0X41.\r\nM201\r\nM30\r\n%\r\n";
+	struct checked c = {0};
+
+	pair_help_two(&c, same, ends);
+	pair_help_text(
+	    &c, FINDING_CHANNEL_SAME, "upper and lower hold the same text, block for block");
+	assert_false(pair_may_release(c.report));
+	pair_help_free(&c);
+	c = (struct checked){0};
+	pair_help_two(&c, HEAD "G0X14.\nM201\n" TAIL, HEAD "G0X41.\nM201\n" TAIL);
+	assert_int_equal(pair_help_seen(&c, FINDING_CHANNEL_SAME), 0);
+	pair_help_free(&c);
+	/* nothing but waiting in both is no mistake */
+	c = (struct checked){0};
+	pair_help_two(&c, HEAD "M201\n" TAIL, HEAD "M201\n" TAIL);
+	assert_int_equal(pair_help_seen(&c, FINDING_CHANNEL_SAME), 0);
+	pair_help_free(&c);
+}
+
+/* With wait codes of another range, "agree: 0 meetings" was all that was said. */
+static void codes_of_another_machine(void **state)
+{
+	struct checked c = {0};
+
+	pair_help_two(&c, HEAD "G0X1.\nM101\n" TAIL, HEAD "G0X2.\nM102\n" TAIL);
+	pair_help_text(&c, FINDING_WAIT_NONE,
+	    "no wait code in any program of the pair; looked for: M200-M299");
+	pair_help_free(&c);
+	pair_help_profile(&c.profile);
+	pair_help_set(&c.profile, "wait", "codes", "M100, M150-M197");
+	pair_help_check(&c,
+	    (const struct source[]){{"J4417.UP", HEAD "G0X1.\n" TAIL, 0}, {"J4417.LO", PLAIN, 0}},
+	    2);
+	pair_help_text(&c, FINDING_WAIT_NONE,
+	    "no wait code in any program of the pair; looked for: M100, M150-M197");
+	pair_help_free(&c);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -141,6 +251,10 @@ int main(void)
 	    cmocka_unit_test(a_wait_code_in_lower_case),
 	    cmocka_unit_test(a_wait_code_behind_a_semicolon),
 	    cmocka_unit_test(a_name_behind_percent),
+	    cmocka_unit_test(headers_that_contradict),
+	    cmocka_unit_test(remarks_are_no_headers),
+	    cmocka_unit_test(one_program_under_two_names),
+	    cmocka_unit_test(codes_of_another_machine),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

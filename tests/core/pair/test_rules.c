@@ -8,6 +8,7 @@
 
 #define PROGRAM(body) "%\nO4417(REV C)\n" body "M30\n%\n"
 #define GOOD PROGRAM("G0X40.\nM201\n")
+#define GOOD_LOWER PROGRAM("G0X41.\nM201\n")
 
 /* Nine switches that matter to the flow, and change nothing. */
 #define ENDS "/M30\n/2M30\n/3M30\n/4M30\n/5M30\n/6M30\n/7M30\n/8M30\n/9M30\n"
@@ -17,7 +18,7 @@ struct setting {
 };
 
 struct side {
-	const char *upper, *lower;           /* NULL: GOOD; "-": no such program */
+	const char *upper, *lower;           /* NULL: GOOD, GOOD_LOWER; "-": no such program */
 	const char *upper_file, *lower_file; /* NULL: J4417.UP, J4417.LO */
 	size_t upper_bytes;                  /* where the text holds a NUL */
 };
@@ -43,6 +44,11 @@ static const struct row rows[] = {
     {FINDING_REVISION_DIFFERS, {.upper = "%\nO4417(REV D)\nM201\nM30\n%\n"}, {0}, {{0}}},
     {FINDING_CHANNEL_UNKNOWN, {.upper_file = "J4417.MID"}, {0}, {{0}}},
     {FINDING_CHANNEL_DIFFERS, {.upper_file = "J4417.LOW"}, {0}, {{0}}},
+    {FINDING_CHANNEL_SAME, {.lower = GOOD}, {0}, {{0}}},
+    {FINDING_HEADER_UNREAD,
+        {.upper = "%\nO4417(REV C D)\nM201\nM30\n%\n", .upper_file = "J4417-C.UP"},
+        {.upper = "%\nO4417(BUSH)\nM201\nM30\n%\n", .upper_file = "J4417-C.UP"},
+        {{"programs", "names", "{job}-{rev}.{channel}"}}},
     {FINDING_NUMBER_MISSING, {.upper = "%\n(REV C)\nM201\nM30\n%\n"}, {0}, {{0}}},
     {FINDING_NUMBER_DOUBLED, {.upper = "%\nO4417(REV C)\nM201\nM30\nO1\nM99\nO1\nM99\n%\n"},
         {.upper = "%\nO4417(REV C)\nM201\nM30\nO1\nM99\nO2\nM99\n%\n"}, {{0}}},
@@ -104,6 +110,8 @@ static const struct row rows[] = {
         {0}, {{"limits", "run_max", "100"}}},
     {FINDING_SKIP_MANY, {.upper = PROGRAM("M201\n" ENDS), .lower = PROGRAM("M201\n" ENDS)}, {0},
         {{"wait", "skip", "separate"}}},
+    {FINDING_WAIT_NONE, {.upper = PROGRAM("G0X1.\n"), .lower = PROGRAM("G0X2.\n")},
+        {.upper = PROGRAM("G0X1.\n"), .lower = PROGRAM("M201\n")}, {{0}}},
     {FINDING_WAIT_MISSING, {.lower = PROGRAM("G0X40.\n")}, {0}, {{0}}},
     {FINDING_WAIT_DOUBLED, {.lower = PROGRAM("M201\nM201\n")}, {0}, {{0}}},
     {FINDING_WAIT_SWAPPED, {.upper = PROGRAM("M201\nM202\n"), .lower = PROGRAM("M202\nM201\n")},
@@ -144,7 +152,7 @@ static uint32_t seen(const struct row *row, const struct side *side)
 	    side->upper ? side->upper : GOOD, side->upper_bytes};
 	if (!side->lower || strcmp(side->lower, "-") != 0)
 		s[n++] = (struct source){side->lower_file ? side->lower_file : "J4417.LO",
-		    side->lower ? side->lower : GOOD, 0};
+		    side->lower ? side->lower : GOOD_LOWER, 0};
 	pair_help_check(&c, s, n);
 	count = pair_help_seen(&c, row->id);
 	pair_help_free(&c);
@@ -185,7 +193,7 @@ static void a_good_pair_is_silent(void **state)
 {
 	struct checked c = {0};
 
-	pair_help_two(&c, GOOD, GOOD);
+	pair_help_two(&c, GOOD, GOOD_LOWER);
 	assert_int_equal(pair_findings(c.report)->n, 0);
 	assert_int_equal(pair_verdict(c.report), VERDICT_AGREE);
 	assert_true(pair_may_release(c.report));
