@@ -33,7 +33,10 @@
 	"# The channels' names, in order; 2 to 4.\n"                                               \
 	"# channels = upper, lower\n"                                                              \
 	"# yes: the program number (O) must be the job's digits.\n"                                \
-	"# number_from_job = no\n"
+	"# number_from_job = no\n"                                                                 \
+	"# Programs that live in the control, may be called and hold no wait code, such as "      \
+	"O9000-O9999.\n"                                                                          \
+	"# resident =\n"
 
 #define CONF_FIRST_MACHINE                                                                         \
 	"# An example of a machine. Copy it to NAME.conf: the file's name is the machine's "       \

@@ -5,7 +5,7 @@
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
-static const char *const programs_keys[] = {"names", "header", "number_from_job", "channels"};
+static const char *const programs_keys[] = {"names", "header", "number_from_job", "channels", "resident"};
 static const char *const wait_keys[] = {"codes", "alone", "skip"};
 static const char *const limits_keys[] = {"number_min", "number_max", "number_colon", "end_m99",
     "point", "lower_case", "size_max", "block_max", "sequence_max", "call_depth", "run_max"};

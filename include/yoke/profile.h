@@ -37,6 +37,10 @@ struct profile {
 	struct profile_range
 	    wait[PROFILE_RANGES_MAX]; /* M codes at which a channel waits; default M200-M299 */
 	uint32_t waits;
+	struct profile_range
+	    resident[PROFILE_RANGES_MAX]; /* numbers of programs that live in the control and hold no
+	                                     wait code; default none */
+	uint32_t residents;
 	bool wait_alone;    /* a wait code must stand alone in its block; default true */
 	bool skip_separate; /* each channel has block-skip switches of its own; default false:
 	                       common */
@@ -67,7 +71,7 @@ enum profile_result {
 void profile_defaults(struct profile *p);
 
 /*
- * Set one value. Sections: [programs] names, header, number_from_job, channels; [wait] codes,
+ * Set one value. Sections: [programs] names, header, number_from_job, channels, resident; [wait] codes,
  * alone, skip; [limits] ...; [weights] NAME = off|note|warn|refuse; [channel NAME] aliases, forbid.
  * On PROFILE_BAD one line without line end is added to why ("skip = both: allowed are common and
  * separate") and the profile is as it was.
@@ -84,5 +88,8 @@ int profile_channel_find(const struct profile *p, const char *s, size_t n);
 
 /* True when M code m is a wait code of this profile. */
 bool profile_is_wait(const struct profile *p, uint64_t m);
+
+/* True when program number o lives in the control of this profile. */
+bool profile_is_resident(const struct profile *p, uint64_t o);
 
 #endif

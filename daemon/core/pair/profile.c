@@ -153,7 +153,7 @@ static bool set_codes(struct profile *p, const char *value, struct text *why)
 	uint32_t n = 0;
 	int got;
 
-	while ((got = profile_value_range(&value, CODE_MAX, &r, why)) > 0) {
+	while ((got = profile_value_range(&value, 'M', CODE_MAX, &r, why)) > 0) {
 		if (n == PROFILE_RANGES_MAX) {
 			text_printf(why, "more than %d ranges", PROFILE_RANGES_MAX);
 			return false;
@@ -176,6 +176,28 @@ static bool set_codes(struct profile *p, const char *value, struct text *why)
 	}
 	memcpy(p->wait, range, n * sizeof(*range));
 	p->waits = n;
+	return true;
+}
+
+/* Programs of the control that other programs may call; none by an empty list. */
+static bool set_resident(struct profile *p, const char *value, struct text *why)
+{
+	struct profile_range range[PROFILE_RANGES_MAX], r;
+	uint32_t n = 0;
+	int got;
+
+	while ((got = profile_value_range(&value, 'O', CODE_MAX, &r, why)) > 0) {
+		if (n == PROFILE_RANGES_MAX) {
+			text_printf(why, "more than %d ranges", PROFILE_RANGES_MAX);
+			return false;
+		}
+		range[n++] = r;
+	}
+	if (got < 0)
+		return false;
+	if (n > 0)
+		memcpy(p->resident, range, n * sizeof(*range));
+	p->residents = n;
 	return true;
 }
 
@@ -227,6 +249,7 @@ static const struct key keys[] = {
     {"programs", "header", set_header},
     {"programs", "number_from_job", set_number_from_job},
     {"programs", "channels", set_channels},
+    {"programs", "resident", set_resident},
     {"wait", "codes", set_codes},
     {"wait", "alone", set_alone},
     {"wait", "skip", set_skip},
@@ -384,10 +407,20 @@ int profile_channel_find(const struct profile *p, const char *s, size_t n)
 	return -1;
 }
 
-bool profile_is_wait(const struct profile *p, uint64_t m)
+static bool within(const struct profile_range *v, uint32_t n, uint64_t value)
 {
-	for (uint32_t i = 0; i < p->waits; i++)
-		if (m >= p->wait[i].low && m <= p->wait[i].high)
+	for (uint32_t i = 0; i < n; i++)
+		if (value >= v[i].low && value <= v[i].high)
 			return true;
 	return false;
+}
+
+bool profile_is_wait(const struct profile *p, uint64_t m)
+{
+	return within(p->wait, p->waits, m);
+}
+
+bool profile_is_resident(const struct profile *p, uint64_t o)
+{
+	return within(p->resident, p->residents, o);
 }

@@ -145,11 +145,11 @@ int profile_value_name(const char **s, char name[YOKE_NAME_MAX + 1], struct text
 	return 1;
 }
 
-static bool code(const char **s, uint32_t high, bool letter_needed, uint32_t *out)
+static bool code(const char **s, char letter, uint32_t high, bool letter_needed, uint32_t *out)
 {
 	uint64_t n;
 
-	if (profile_value_upper(**s) == 'M')
+	if (profile_value_upper(**s) == letter)
 		(*s)++;
 	else if (letter_needed)
 		return false;
@@ -159,7 +159,8 @@ static bool code(const char **s, uint32_t high, bool letter_needed, uint32_t *ou
 	return true;
 }
 
-int profile_value_range(const char **s, uint32_t high, struct profile_range *out, struct text *why)
+int profile_value_range(
+    const char **s, char letter, uint32_t high, struct profile_range *out, struct text *why)
 {
 	const char *item;
 	bool ok;
@@ -168,15 +169,17 @@ int profile_value_range(const char **s, uint32_t high, struct profile_range *out
 	item = *s;
 	if (!*item)
 		return 0;
-	ok = code(s, high, true, &out->low);
+	ok = code(s, letter, high, true, &out->low);
 	out->high = out->low;
 	if (ok && **s == '-') {
 		(*s)++;
-		ok = code(s, high, false, &out->high);
+		ok = code(s, letter, high, false, &out->high);
 	}
 	if (!ok || (**s && !separates(**s)))
-		return bad_item(
-		    item, why, "allowed are M codes and ranges, such as M200-M299, M310");
+		return bad_item(item, why,
+		    letter == 'M'
+		        ? "allowed are M codes and ranges, such as M200-M299, M310"
+		        : "allowed are program numbers and ranges, such as O9000-O9999, O8010");
 	if (out->low > out->high)
 		return bad_item(item, why, "the range runs backwards");
 	return 1;

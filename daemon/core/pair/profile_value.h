@@ -30,12 +30,13 @@ bool profile_value_size(
 /*
  * Lists, separated by commas or blanks. Each call takes one item off *s: 1, 0 at the end, -1 with a
  * line in why. A name: up to YOKE_NAME_MAX letters, digits and _ - + . #, as file names and headers
- * may hold it. A range: M200, M200-M299 or M200-299, up to high. A word: a letter (forbidden with
- * any number) or a letter and a number; written to word in upper case without needless zeros, size
- * is that of word.
+ * may hold it. A range, with letter M: M200, M200-M299 or M200-299, up to high. A word: a letter
+ * (forbidden with any number) or a letter and a number; written to word in upper case without
+ * needless zeros, size is that of word.
  */
 int profile_value_name(const char **s, char name[YOKE_NAME_MAX + 1], struct text *why);
-int profile_value_range(const char **s, uint32_t high, struct profile_range *out, struct text *why);
+int profile_value_range(
+    const char **s, char letter, uint32_t high, struct profile_range *out, struct text *why);
 int profile_value_word(const char **s, char *word, size_t size, struct text *why);
 
 #endif

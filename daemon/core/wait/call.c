@@ -105,13 +105,19 @@ static int64_t enter(struct resolve *r, struct wait_unit *u, struct wait_event *
 
 	if (to < 0)
 		to = lookup_repeated(r, e);
-	if (to < 0 && e->kind == WAIT_EVENT_CALL) {
+	if (to < 0 && profile_is_resident(r->f->profile, e->target)) {
+		e->kind = WAIT_EVENT_NONE;
+	} else if (to < 0 && e->kind == WAIT_EVENT_CALL) {
 		TELL(r, SUB_MISSING, e->at.line, e->at.col,
-		    "put the subprogram into this file, behind the main program",
+		    "put the subprogram into this file, behind the main program; or name it in "
+		    "'resident' of the profile if it lives in the control and has no wait code",
 		    "subprogram O%u is called and is not in this file", e->target);
 		become_unknown(e, "a subprogram that is not in this file", true);
 	} else if (to < 0) {
-		become_unknown(e, "a macro call of a program that is not in this file", false);
+		become_unknown(e,
+		    "a macro call of a program that is neither in this file nor named in "
+		    "'resident' of the profile",
+		    false);
 	} else if (r->f->unit[to].mark == 1) {
 		recursive(r, e, u);
 	} else if (r->f->unit[to].mark == 0) {

@@ -140,6 +140,25 @@ static void waits(void **state)
 	bad("wait", "skip", "both", "allowed are common and separate");
 }
 
+static void residents(void **state)
+{
+	struct profile p;
+
+	profile_defaults(&p);
+	assert_false(profile_is_resident(&p, 9000));
+	good(&p, "programs", "resident", "O9000-O9099, o8010 O7000-7001");
+	assert_true(profile_is_resident(&p, 9099) && profile_is_resident(&p, 8010) &&
+	            profile_is_resident(&p, 7001));
+	assert_false(profile_is_resident(&p, 9100));
+	good(&p, "programs", "resident", "");
+	assert_false(profile_is_resident(&p, 9000));
+	bad("programs", "resident", "9000", "'9000': allowed are program numbers");
+	bad("programs", "resident", "M9000", "'M9000': allowed are program numbers");
+	bad("programs", "resident", "O9-O1", "backwards");
+	bad("programs", "resident", "O1 O2 O3 O4 O5 O6 O7 O8 O9 O10 O11 O12 O13 O14 O15 O16 O17",
+	    "more than 16");
+}
+
 static void limits(void **state)
 {
 	struct profile p;
@@ -288,6 +307,7 @@ int main(void)
 	    cmocka_unit_test(programs),
 	    cmocka_unit_test(channels),
 	    cmocka_unit_test(waits),
+	    cmocka_unit_test(residents),
 	    cmocka_unit_test(limits),
 	    cmocka_unit_test(limits_refused),
 	    cmocka_unit_test(limits_fit_each_other),

@@ -276,6 +276,36 @@ static void return_to_elsewhere(void **state)
 	channels_end(&c);
 }
 
+/* Probing and bar feeding are calls of programs in the control. They made every such pair "cannot
+ * tell". */
+static void programs_of_the_control(void **state)
+{
+	static const char upper[] = "O1\nG65 P9810 X1.\nM98 P8010\nM201\nM30\n";
+	struct channels c;
+
+	assert_int_equal(channels_two(&c, upper, "M201\nM30\n"), VERDICT_CANNOT_TELL);
+	channels_end(&c);
+	channels_begin(&c);
+	c.profile.resident[0] = (struct profile_range){9000, 9999};
+	c.profile.resident[1] = (struct profile_range){8010, 8010};
+	c.profile.residents = 2;
+	channels_add(&c, upper);
+	channels_add(&c, "M201\nM30\n");
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_AGREE);
+	assert_int_equal(c.findings.n, 0);
+	channels_end(&c);
+	/* what is in the file is followed all the same */
+	channels_begin(&c);
+	c.profile.resident[0] = (struct profile_range){9000, 9999};
+	c.profile.residents = 1;
+	channels_add(&c, "O1\nM98 P9000\nM30\nO9000\nM201\nM99\n");
+	channels_add(&c, "M30\n");
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
+	channels_end(&c);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -290,6 +320,7 @@ int main(void)
 	    cmocka_unit_test(one_begins_again),
 	    cmocka_unit_test(two_main_programs),
 	    cmocka_unit_test(return_to_elsewhere),
+	    cmocka_unit_test(programs_of_the_control),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
