@@ -19,6 +19,7 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 #include "known.h"
@@ -38,6 +39,7 @@ struct job {
 	uv_timer_t timer;
 	int handles; /* not closed yet */
 	bool has_outcome, told;
+	unsigned heard;  /* allowed messages, counted round */
 	const char *why; /* the first reason to end it, NULL when it ends by itself */
 	struct carry_order order;
 	struct carry_outcome outcome;
@@ -168,10 +170,20 @@ static void enter(struct job *j, enum state to, const char *why)
 	check_state(j);
 }
 
+static bool take(struct job *j, int n);
+
+/* A loop that stood still, as in a machine that was suspended, meets its timers before the messages
+ * that came meanwhile: they count. */
 static void on_timer(uv_timer_t *t)
 {
 	struct job *j = t->data;
+	unsigned heard = j->heard;
 
+	if (j->state == RUNNING) {
+		take(j, MESSAGES_PER_TURN);
+		if (j->state != RUNNING || j->heard != heard)
+			return;
+	}
 	enter(j, j->state + 1, "the carrier was silent for too long and was ended");
 }
 
@@ -189,6 +201,18 @@ static void on_step(struct job *j, const struct carry_step *step)
 	}
 	if (message_send(j->proc.sock, CARRY_GO, &go, NULL, 0, MSG_DONTWAIT))
 		enter(j, TERM, "the carrier did not take an answer and was ended");
+}
+
+/* Whoever reads beyond the end of a file, or of one that is cut short meanwhile, is killed: memory
+ * that comes from a carrier must be as long as it says, for good. */
+static bool is_sealed(int fd, uint64_t size)
+{
+	const int need = F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW;
+	int seals = fcntl(fd, F_GET_SEALS);
+	struct stat st;
+
+	return seals >= 0 && (seals & need) == need && !fstat(fd, &st) && S_ISREG(st.st_mode) &&
+	       (uint64_t)st.st_size == size;
 }
 
 /* One checked message. False when it does not fit this order. */
@@ -211,7 +235,8 @@ static bool on_message(struct job *j, struct message *m)
 		on_step(j, &m->step);
 		return true;
 	case CARRY_CONTENT:
-		if (!known_item(&j->order, m->content.item))
+		if (!known_item(&j->order, m->content.item) ||
+		    !is_sealed(m->fd[0], m->content.size))
 			return false;
 		m->fds = 0;
 		d->calls->content(d->ctx, &j->order, &m->content, m->fd[0]);
@@ -250,6 +275,7 @@ static bool take(struct job *j, int n)
 			return false;
 		}
 		if (rc > 0 && on_message(j, &m)) {
+			j->heard++;
 			if (j->state == RUNNING)
 				arm(j);
 		} else {

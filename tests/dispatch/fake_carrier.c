@@ -1,4 +1,5 @@
 /* A carrier for the dispatch tests. The machine's name in its order tells how it behaves. */
+#include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -7,6 +8,8 @@
 #include <sys/socket.h>
 #include <unistd.h>
 #include "message.h"
+
+enum { ALL_SEALS = F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL };
 
 static struct message m;
 
@@ -32,20 +35,39 @@ static bool step(enum carry_step_kind kind, uint32_t item)
 	       answer.go.allowed;
 }
 
+/* Hand over three bytes that are said to be so many. */
+static void content(uint64_t size, int seals)
+{
+	struct carry_content c = {0, CARRY_ROLE_OLD, size, {{7}}};
+	int fd = memfd_create("old", MFD_CLOEXEC | MFD_ALLOW_SEALING);
+
+	if (write(fd, "old", 3) != 3 || fcntl(fd, F_ADD_SEALS, seals))
+		exit(1);
+	message_send(CARRY_FD, CARRY_CONTENT, &c, &fd, 1, 0);
+}
+
 static void good(void)
 {
 	struct carry_progress p = {1, CARRY_PHASE_SEND, 5, 10, 1, UINT64_MAX};
-	struct carry_content c = {0, CARRY_ROLE_OLD, 3, {{7}}};
-	int fd = memfd_create("old", MFD_CLOEXEC);
 
 	message_send(CARRY_FD, CARRY_PROGRESS, &p, NULL, 0, 0);
-	if (write(fd, "old", 3) != 3)
-		exit(1);
-	message_send(CARRY_FD, CARRY_CONTENT, &c, &fd, 1, 0);
+	content(3, ALL_SEALS);
 	if (!step(CARRY_STEP_WRITE, 2) || !step(CARRY_STEP_REPLACE, 0))
 		outcome(CARRY_ERROR_CANCELLED, CARRY_HELD_OLD);
 	else
 		outcome(CARRY_ERROR_NONE, CARRY_HELD_NEW);
+}
+
+/* Signs of life, and then the outcome. */
+static void beats(void)
+{
+	struct carry_progress p = {0, CARRY_PHASE_SEND, 0, 0, 0, 0};
+
+	for (int i = 0; i < 15; i++) {
+		message_send(CARRY_FD, CARRY_PROGRESS, &p, NULL, 0, 0);
+		usleep(100 * 1000);
+	}
+	outcome(CARRY_ERROR_NONE, CARRY_HELD_NEW);
 }
 
 static void raw(const void *bytes, size_t n)
@@ -118,6 +140,12 @@ int main(void)
 		message_send(CARRY_FD, CARRY_STEP, &far, NULL, 0, 0), pause();
 	else if (is("far-item"))
 		message_send(CARRY_FD, CARRY_PROGRESS, &there, NULL, 0, 0), pause();
+	else if (is("long-content"))
+		content(1 << 20, ALL_SEALS), pause();
+	else if (is("open-content"))
+		content(3, F_SEAL_GROW), pause();
+	else if (is("beats"))
+		beats();
 	else if (is("flood"))
 		flood();
 	else if (is("after")) {

@@ -223,12 +223,30 @@ static void a_dead_inspection_leaves_it_unknown(void **state)
 
 static void wrong_messages_end_it(void **state)
 {
-	static const char *const wrong[] = {
-	    "garbage", "oversize", "far-step", "far-item", "hangs-up"};
+	static const char *const wrong[] = {"garbage", "oversize", "far-step", "far-item",
+	    "hangs-up", "long-content", "open-content"};
 
 	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++)
 		one(wrong[i], CARRY_ERROR_CARRIER, CARRY_HELD_OLD, CARRY_HELD_OLD);
 	assert_int_equal(t.steps, 0);
+	/* A carrier once said more bytes than its file has: who mapped them died of SIGBUS. */
+	assert_int_equal(t.contents, 0);
+}
+
+/*
+ * A large program, or a suspended machine, held the loop for longer than a carrier may be silent:
+ * its timer was met before the signs of life that had come meanwhile, and a load over a serial line
+ * was broken off in the middle.
+ */
+static void a_loop_that_stood_still(void **state)
+{
+	assert_int_equal(start("beats"), 0);
+	uv_timer_start(&t.limit, on_limit, 200, 0);
+	uv_run(&t.loop, UV_RUN_DEFAULT);
+	assert_true(t.progresses > 0);
+	usleep(700 * 1000);
+	run(1);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
 }
 
 static void the_first_outcome_counts(void **state)
@@ -367,6 +385,7 @@ int main(void)
 	    T(dead_ones_claim_nothing),
 	    T(a_dead_inspection_leaves_it_unknown),
 	    T(wrong_messages_end_it),
+	    T(a_loop_that_stood_still),
 	    T(the_first_outcome_counts),
 	    T(cancel),
 	    T(two_machines),
