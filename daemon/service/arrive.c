@@ -1,24 +1,24 @@
 /*
  * Files are taken over in the order in which they arrived and read in slices, so that a large one
  * does not keep the loop from its other work. What is finished in one turn of the loop is one
- * transaction: the bytes, the arrivals and the judgements on their pairs. When that transaction
- * fails nothing of it happened, and intake is asked to hand the same files over again.
+ * transaction: the bytes, the arrivals and the judgements on their pairs.
  *
- *   waiting --turn: read, hash, tokenise--> finished --commit--> told, verdict written, orders
- * started |                                        |
- *      +-- changed while being read: dropped    +-- not recorded: handed over again
+ *   waiting --turn: take.c--> ended --commit--> told, verdict written, orders started
+ *      ^                       |
+ *      +-- AGAIN_MS, by intake-+-- not recorded: nothing of the turn happened
+ *
+ * After a turn that failed its files come one by one, so that one that can never be recorded does
+ * not take the others with it. When the next turn fails as well the vault itself is in trouble (a
+ * full disk): then there is one try every AGAIN_MS until one succeeds.
  */
 #include "arrive.h"
 
-#include <errno.h>
-#include <pwd.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
-#include "judge.h"
 #include "orders.h"
-#include "sha256.h"
+#include "take.h"
 #include "told.h"
 #include "verdict.h"
 
@@ -33,217 +33,159 @@ enum {
 
 struct job {
 	struct job *next;
-	struct intake_file file;
-	char *path;
-	char area[YOKE_NAME_MAX + 1];
-	struct vault_stage *stage;
-	struct sha256 *sum;
-	struct program *program;
-	bool ended; /* read to its end and recorded in the open transaction */
-	struct judgement judged;
+	struct take *take;
 };
 
 struct arrive {
 	struct service *s;
 	uv_idle_t idle;
-	bool idle_open;
+	uv_timer_t rest;
+	bool open; /* the two handles */
 	struct job *first, **last;
 	size_t waiting;
+	size_t singly; /* so many files are taken one in a transaction */
+	bool failing;  /* the last turn failed, and that was told */
+	bool resting;
+	char left[YOKE_PATH_MAX + 1]; /* the file that was told last as one that has to wait */
 	unsigned char *slice;
 	struct told *told; /* until the first scan has ended */
 	bool told_read, scanned;
 };
 
-static void job_free(struct job *j)
+static void turn(uv_idle_t *idle);
+
+static void on_rested(uv_timer_t *timer)
 {
-	if (!j)
-		return;
-	if (j->stage)
-		vault_stage_drop(j->stage);
-	sha256_free(j->sum);
-	program_free(j->program);
-	judge_free(&j->judged);
-	if (j->file.fd >= 0)
-		close(j->file.fd);
-	free(j->path);
-	free(j);
+	struct arrive *a = timer->data;
+
+	a->resting = false;
+	uv_idle_start(&a->idle, turn);
 }
 
-void arrive_owner(uint32_t uid, char *out, size_t n)
+static void rest(struct arrive *a)
 {
-	struct passwd pw, *found = NULL;
-	char buffer[4096];
-
-	if (!getpwuid_r(uid, &pw, buffer, sizeof(buffer), &found) && found)
-		snprintf(out, n, "%s (uid %u)", pw.pw_name, uid);
-	else
-		snprintf(out, n, "uid %u (no such user)", uid);
+	a->resting = true;
+	uv_idle_stop(&a->idle);
+	uv_timer_start(&a->rest, on_rested, AGAIN_MS, 0);
 }
 
-/* The machine whose folder the path lies in, "" for none. */
-static void area_of(struct service *s, const char *path, char out[YOKE_NAME_MAX + 1])
+/* The first job leaves the queue. */
+static struct take *pop(struct arrive *a)
 {
-	const char *slash = strchr(path, '/');
-	size_t n = slash ? (size_t)(slash - path) : 0;
+	struct job *j = a->first;
+	struct take *t = j->take;
 
-	out[0] = '\0';
-	if (n == 0 || n > YOKE_NAME_MAX)
-		return;
-	memcpy(out, path, n);
-	out[n] = '\0';
-	if (!service_machine_find(s, out))
-		out[0] = '\0';
-}
-
-/* A job is begun when its turn comes, so that many waiting files cost little memory. */
-static int begin(struct arrive *a, struct job *j)
-{
-	const struct profile *profile = service_profile(a->s, j->area);
-
-	j->sum = sha256_new();
-	j->program = program_new(profile, j->path);
-	j->stage = vault_stage_new(a->s->vault);
-	return j->sum && j->program && j->stage ? 0 : -1;
-}
-
-/* One slice. 1: more to come, 0: the end, -1: cannot be read or kept. */
-static int read_slice(struct arrive *a, struct job *j)
-{
-	ssize_t n;
-
-	do
-		n = read(j->file.fd, a->slice, SLICE);
-	while (n < 0 && errno == EINTR);
-	if (n < 0) {
-		fprintf(stderr, "yoked: %s: cannot be read: %s; it is tried again\n", j->path,
-		    strerror(errno));
-		return -1;
-	}
-	if (n == 0)
-		return 0;
-	if (sha256_add(j->sum, a->slice, (size_t)n) ||
-	    program_feed(j->program, a->slice, (size_t)n) ||
-	    vault_stage_add(j->stage, a->slice, (size_t)n)) {
-		fprintf(stderr, "yoked: %s: not taken into the vault: %s\n", j->path,
-		    vault_error(a->s->vault));
-		return -1;
-	}
-	return 1;
-}
-
-/* The file is read: record it, unless it changed meanwhile or is nothing new. 0, -1 when not
- * recorded. */
-static int finish(struct arrive *a, struct job *j)
-{
-	struct sha sha, old;
-	struct judge_arrival in = {
-	    .area = j->area, .path = j->path, .program = j->program, .file = &j->file};
-	struct vault_stage *stage = j->stage;
-	char owner[128];
-	int known;
-
-	if (sha256_end(j->sum, sha.b) || program_finish(j->program))
-		return -1;
-	if (!intake_still_same(a->s->intake, &j->file)) {
-		j->ended = true; /* torn: a new look has been scheduled */
-		return 0;
-	}
-	known = vault_path(a->s->vault, j->path, &old);
-	if (known < 0)
-		return -1;
-	if (known == 1 && !memcmp(&old, &sha, sizeof(sha))) {
-		j->ended = true; /* seen before, as after a restart: the content decides, not the
-		                    file's time */
-		return 0;
-	}
-	j->stage = NULL;
-	if (vault_stage_keep(stage, &sha))
-		return -1;
-	arrive_owner(j->file.uid, owner, sizeof(owner));
-	in.who = owner;
-	in.sha = &sha;
-	if (judge_arrival(a->s, &in, &j->judged))
-		return -1;
-	j->ended = true;
-	return 0;
-}
-
-/* Everything of this turn that was taken over is handed over again, since none of it was recorded.
- */
-static void again(struct arrive *a, struct job *upto)
-{
-	struct job *j;
-	bool last = false;
-
-	ledger_rollback(a->s->ledger);
-	while (!last && (j = a->first)) {
-		last = j == upto;
-		a->first = j->next;
-		a->waiting--;
-		intake_again(a->s->intake, j->path, AGAIN_MS);
-		job_free(j);
-	}
+	a->first = j->next;
 	if (!a->first)
 		a->last = &a->first;
+	a->waiting--;
+	free(j);
+	return t;
+}
+
+static void hand_back(struct arrive *a, struct take *t)
+{
+	intake_again(a->s->intake, take_path(t), AGAIN_MS);
+	take_free(t);
+}
+
+static void check_queue(struct arrive *a)
+{
+	if (a->waiting < QUEUE_LOW)
+		intake_resume(a->s->intake);
+}
+
+/* Nothing of this turn was recorded: its n files are handed over again. */
+static void fail(struct arrive *a, size_t n, const char *path, const char *why)
+{
+	ledger_rollback(a->s->ledger);
+	if (!a->failing)
+		fprintf(stderr,
+		    "yoked: %s: not taken into the vault: %s; what arrives is tried again every %d "
+		    "s\n",
+		    path, why, AGAIN_MS / 1000);
+	a->singly += n;
+	while (n-- > 0)
+		hand_back(a, pop(a));
+	if (a->failing)
+		rest(a);
+	a->failing = true;
+	check_queue(a);
 }
 
 /* The turn is durable: let everyone know. */
-static void settle(struct arrive *a)
+static void settle(struct arrive *a, size_t n)
 {
-	struct job *j;
+	a->failing = a->failing && n == 0;
+	a->singly -= n < a->singly ? n : a->singly;
+	while (n-- > 0) {
+		struct take *t = pop(a);
 
-	while ((j = a->first) && j->ended) {
-		a->first = j->next;
-		if (!a->first)
-			a->last = &a->first;
-		a->waiting--;
-		if (j->judged.told)
-			verdict_write(a->s, &j->judged);
-		job_free(j);
+		if (take_judgement(t)->told)
+			verdict_write(a->s, take_judgement(t));
+		take_free(t);
 	}
 	orders_kick(a->s);
+	check_queue(a);
+}
+
+/* The file at link cannot be read: it leaves the queue, and is looked at again later. */
+static void leave(struct arrive *a, struct job **link)
+{
+	struct job *j = *link;
+	const char *path = take_path(j->take);
+
+	if (strcmp(a->left, path) != 0)
+		fprintf(stderr, "yoked: %s: %s; it is tried again every %d s\n", path,
+		    take_why(j->take), AGAIN_MS / 1000);
+	snprintf(a->left, sizeof(a->left), "%s", path);
+	*link = j->next;
+	if (!*link)
+		a->last = link;
+	a->waiting--;
+	hand_back(a, j->take);
+	free(j);
 }
 
 static void turn(uv_idle_t *idle)
 {
 	struct arrive *a = idle->data;
+	size_t most = a->singly ? 1 : TURN_FILES, ended = 0;
+	struct job **at = &a->first;
 	uint64_t start = uv_hrtime();
-	struct job *j = a->first;
-	unsigned files = 0;
-	int more;
 
-	if (!j) {
+	if (!a->first) {
 		uv_idle_stop(idle);
 		return;
 	}
+	take_begin(a->first->take); /* or its first step says why not */
 	if (ledger_begin(a->s->ledger)) {
-		fprintf(stderr, "yoked: nothing can be recorded: %s\n", ledger_error(a->s->ledger));
-		again(a, j);
+		fail(a, 1, take_path(a->first->take), ledger_error(a->s->ledger));
 		return;
 	}
-	while (j && files < TURN_FILES && uv_hrtime() - start < TURN_NS) {
-		if (!j->program && begin(a, j)) {
-			again(a, j);
+	while (*at && ended < most && uv_hrtime() - start < TURN_NS) {
+		struct take *t = (*at)->take;
+
+		switch (take_step(t, a->slice, SLICE)) {
+		case TAKE_MORE:
+			break;
+		case TAKE_ENDED:
+			at = &(*at)->next;
+			ended++;
+			break;
+		case TAKE_UNREADABLE:
+			leave(a, at);
+			break;
+		case TAKE_FAILED:
+			fail(a, ended + 1, take_path(t), take_why(t));
 			return;
 		}
-		more = read_slice(a, j);
-		if (more < 0 || (more == 0 && finish(a, j))) {
-			again(a, j);
-			return;
-		}
-		if (more == 0) {
-			j = j->next;
-			files++;
-		}
 	}
-	if (ledger_commit(a->s->ledger)) {
-		fprintf(stderr, "yoked: not recorded: %s\n", ledger_error(a->s->ledger));
-		again(a, j ? j : NULL);
-		return;
-	}
-	settle(a);
-	if (a->waiting < QUEUE_LOW)
-		intake_resume(a->s->intake);
+	/* Pieces of one that has not ended may be in the transaction too. */
+	if (ledger_commit(a->s->ledger))
+		fail(a, ended + (*at != NULL), "files", ledger_error(a->s->ledger));
+	else
+		settle(a, ended);
 }
 
 static void on_arrived(void *ctx, const struct intake_file *file)
@@ -252,21 +194,19 @@ static void on_arrived(void *ctx, const struct intake_file *file)
 	struct job *j = calloc(1, sizeof(*j));
 
 	if (j)
-		j->path = strdup(file->path);
-	if (!j || !j->path) {
+		j->take = take_new(a->s, file);
+	if (!j || !j->take) {
 		free(j);
 		close(file->fd);
 		intake_again(a->s->intake, file->path, AGAIN_MS);
 		return;
 	}
-	j->file = *file;
-	j->file.path = j->path;
-	area_of(a->s, j->path, j->area);
 	*a->last = j;
 	a->last = &j->next;
 	if (++a->waiting >= QUEUE_HIGH)
 		intake_pause(a->s->intake);
-	uv_idle_start(&a->idle, turn);
+	if (!a->resting)
+		uv_idle_start(&a->idle, turn);
 }
 
 static void on_refused(void *ctx, const char *path, enum intake_refusal why, const char *text)
@@ -327,13 +267,14 @@ struct arrive *arrive_new(struct service *s)
 	a->s = s;
 	a->last = &a->first;
 	a->slice = malloc(SLICE);
-	if (!a->slice || uv_idle_init(s->loop, &a->idle)) {
+	/* These two cannot fail in libuv 1.44; should one ever, nothing is half made. */
+	if (!a->slice || uv_idle_init(s->loop, &a->idle) || uv_timer_init(s->loop, &a->rest)) {
 		free(a->slice);
 		free(a);
 		return NULL;
 	}
-	a->idle.data = a;
-	a->idle_open = true;
+	a->idle.data = a->rest.data = a;
+	a->open = true;
 	return a;
 }
 
@@ -344,19 +285,13 @@ size_t arrive_waiting(const struct arrive *a)
 
 void arrive_stop(struct arrive *a)
 {
-	struct job *j;
-
-	if (!a)
+	if (!a || !a->open)
 		return;
-	while ((j = a->first)) {
-		a->first = j->next;
-		job_free(j);
-	}
-	a->last = &a->first;
-	a->waiting = 0;
-	if (a->idle_open)
-		uv_close((uv_handle_t *)&a->idle, NULL);
-	a->idle_open = false;
+	while (a->first)
+		take_free(pop(a));
+	uv_close((uv_handle_t *)&a->idle, NULL);
+	uv_close((uv_handle_t *)&a->rest, NULL);
+	a->open = false;
 }
 
 void arrive_free(struct arrive *a)

@@ -19,7 +19,4 @@ size_t arrive_waiting(const struct arrive *a);
 void arrive_stop(struct arrive *a);
 void arrive_free(struct arrive *a);
 
-/* "anna (uid 1002)", or "uid 1002 (no such user)". */
-void arrive_owner(uint32_t uid, char *out, size_t n);
-
 #endif

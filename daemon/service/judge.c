@@ -55,8 +55,7 @@ static void copy_name(char out[YOKE_NAME_MAX + 1], const char *s)
 	snprintf(out, YOKE_NAME_MAX + 1, "%.*s", YOKE_NAME_MAX, s);
 }
 
-/* A program that does not say what it is goes by its file's name. */
-static void name_pair(struct judgement *j, const struct judge_arrival *in)
+void judge_name(struct judgement *j, const struct judge_arrival *in)
 {
 	const char *job = program_job(in->program), *base = strrchr(in->path, '/');
 
@@ -243,41 +242,77 @@ static int record_decision(struct service *s, const struct judgement *j, const s
 	return 0;
 }
 
-int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out)
+/* What the program says its channel is, "" when it does not. */
+static const char *channel_name(const struct papers *p)
 {
-	struct papers p = {.profile = service_profile(s, in->area), .in = in};
-	int channel = program_channel(in->program), result = -1;
-	const char *name = channel >= 0 ? p.profile->channel[channel].name : "";
-	struct exam e;
+	int channel = program_channel(p->in->program);
+
+	return channel >= 0 ? p->profile->channel[channel].name : "";
+}
+
+/* What is there of the pair, checked: alone when it is not known whose mate it is. 0 and *e, -1. */
+static int examine(struct service *s, const struct judge_arrival *in, const struct judgement *j,
+    struct papers *p, struct exam *e)
+{
+	const char *name = channel_name(p);
 	char why[512];
 
-	memset(out, 0, sizeof(*out));
-	name_pair(out, in);
-	if (record_arrival(s, in, name))
-		return -1;
 	if (*program_job(in->program) && *program_revision(in->program) && *name) {
-		if (vault_slots(s->vault, in->area, out->job, out->revision, take_slot, &p) < 0)
+		if (vault_slots(s->vault, in->area, j->job, j->revision, take_slot, p) < 0)
 			return -1;
-		order_papers(&p);
-	} else {
-		p.n = 1;
-		copy_name(p.v[0].channel, name);
-		snprintf(p.v[0].path, sizeof(p.v[0].path), "%s", in->path);
-		p.v[0].sha = *in->sha;
-		p.v[0].ready = in->program;
+		order_papers(p);
 	}
-	if (exam_run(&e, s->vault, p.profile, p.v, p.n, why, sizeof(why))) {
+	if (!p->n) {
+		p->n = 1;
+		copy_name(p->v[0].channel, name);
+		snprintf(p->v[0].path, sizeof(p->v[0].path), "%s", in->path);
+		p->v[0].sha = *in->sha;
+		p->v[0].ready = in->program;
+	}
+	if (exam_run(e, s->vault, p->profile, p->v, p->n, why, sizeof(why))) {
 		fprintf(stderr, "yoked: %s\n", why);
 		return -1;
 	}
-	if (add_history(s, out, &e, &p))
-		goto out;
+	if (add_history(s, j, e, p)) {
+		exam_free(e);
+		return -1;
+	}
+	return 0;
+}
+
+int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out)
+{
+	struct papers p = {.profile = service_profile(s, in->area), .in = in};
+	struct exam e;
+
+	memset(out, 0, sizeof(*out));
+	judge_name(out, in);
+	if (record_arrival(s, in, channel_name(&p)) || examine(s, in, out, &p, &e))
+		return -1;
 	out->released = pair_may_release(e.report);
-	if (word_it(out, &e, &p) || record_decision(s, out, &e, &p, in->who))
-		goto out;
-	out->told = true;
-	result = 0;
-out:
+	out->told = !word_it(out, &e, &p) && !record_decision(s, out, &e, &p, in->who);
+	exam_free(&e);
+	return out->told ? 0 : -1;
+}
+
+int judge_again(struct service *s, const struct judge_arrival *in, struct judgement *out)
+{
+	struct papers p = {.profile = service_profile(s, in->area), .in = in};
+	struct vault_pair stands;
+	struct exam e;
+	int result = 0;
+
+	memset(out, 0, sizeof(*out));
+	judge_name(out, in);
+	if (examine(s, in, out, &p, &e))
+		return -1;
+	out->released = pair_may_release(e.report);
+	/* Without a revision it is held in any case. */
+	if (!*out->revision ||
+	    (vault_pair(s->vault, out->area, out->job, out->revision, &stands) == 1 &&
+	        (stands.state == VAULT_RELEASED) == out->released))
+		result = word_it(out, &e, &p);
+	out->told = !result && out->text;
 	exam_free(&e);
 	return result;
 }

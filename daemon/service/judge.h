@@ -30,6 +30,16 @@ struct judgement {
  * the transaction back. Free *out.
  */
 int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out);
+
+/*
+ * Word the decision that stands on the pair of a program that is in the vault already, for a
+ * verdict that was lost. Records nothing; nothing is told when the check would decide otherwise
+ * today. 0, -1. Free *out.
+ */
+int judge_again(struct service *s, const struct judge_arrival *in, struct judgement *out);
+
+/* Fill the names in j: a program that does not say what it is goes by its file's name. */
+void judge_name(struct judgement *j, const struct judge_arrival *in);
 void judge_free(struct judgement *j);
 
 /*

@@ -1,4 +1,5 @@
-/* What the trail tells already of files that are no programs, so that a start does not repeat it. */
+/* What the trail tells already of files that are no programs, so that a start does not repeat it.
+ */
 #ifndef TOLD_H
 #define TOLD_H
 

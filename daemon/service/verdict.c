@@ -8,6 +8,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+enum { FILE_NAME = 2 * YOKE_NAME_MAX + 16 };
+
 /* What a file name may hold; anything else of a job's name becomes '_'. */
 static void plain(char *s)
 {
@@ -16,9 +18,9 @@ static void plain(char *s)
 			*s = '_';
 }
 
-static int open_folder(int at, const char *name)
+static int open_folder(int at, const char *name, bool make)
 {
-	if (mkdirat(at, name, 0775) && errno != EEXIST)
+	if (make && mkdirat(at, name, 0775) && errno != EEXIST)
 		return -1;
 	return openat(at, name, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
 }
@@ -38,8 +40,11 @@ static int write_all(int fd, const char *p, size_t n)
 	return 0;
 }
 
-static int put(int folder, const char *name, const char *bytes)
+/* A file system that does not let us set the time makes the verdict be written again at the next
+ * start: no harm. */
+static int put(int folder, const char *name, const char *bytes, int64_t decided_us)
 {
+	const struct timespec time = {decided_us / 1000000, decided_us % 1000000 * 1000};
 	char part[2 * YOKE_NAME_MAX + 32];
 	int fd;
 
@@ -51,6 +56,8 @@ static int put(int folder, const char *name, const char *bytes)
 		close(fd);
 		goto fail;
 	}
+	if (decided_us)
+		(void)!futimens(fd, (const struct timespec[]){time, time});
 	if (close(fd) || renameat(folder, part, folder, name))
 		goto fail;
 	return 0;
@@ -60,44 +67,94 @@ fail:
 	return -1;
 }
 
-void verdict_write(struct service *s, const struct judgement *j)
+/* The folder of an area's verdicts, made when make is set; -1. */
+static int open_area(const struct service *s, const char *area, bool make)
 {
-	static bool complained;
-	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1], name[2 * YOKE_NAME_MAX + 16];
-	int root = -1, top = -1, folder = -1;
-	char *report = json_dumps(j->report, JSON_INDENT(2));
-	int failed = -1;
+	int root = open(s->conf->programs, O_RDONLY | O_DIRECTORY | O_CLOEXEC), top, folder;
+
+	if (root < 0)
+		return -1;
+	top = open_folder(root, VERDICT_FOLDER, make);
+	close(root);
+	if (top < 0 || !*area)
+		return top;
+	folder = open_folder(top, area, make);
+	close(top);
+	return folder;
+}
+
+/* The two names of a verdict. */
+static void name_files(const struct judgement *j, char text[FILE_NAME], char report[FILE_NAME])
+{
+	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1];
 
 	memcpy(job, j->job, sizeof(job));
 	memcpy(revision, j->revision, sizeof(revision));
 	plain(job);
 	plain(revision);
-	root = open(s->conf->programs, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-	if (root < 0 || !report)
-		goto out;
-	top = open_folder(root, VERDICT_FOLDER);
-	if (top < 0)
-		goto out;
-	folder = *j->area ? open_folder(top, j->area) : dup(top);
-	if (folder < 0)
-		goto out;
-	snprintf(name, sizeof(name), "%s-%s.txt", job, revision);
-	failed = put(folder, name, j->text);
-	snprintf(name, sizeof(name), "%s-%s.json", job, revision);
-	failed |= put(folder, name, report);
-out:
+	snprintf(text, FILE_NAME, "%s-%s.txt", job, revision);
+	snprintf(report, FILE_NAME, "%s-%s.json", job, revision);
+}
+
+/* When the decision that stands was made; 0 when that cannot be asked for. */
+static int64_t decided(struct service *s, const struct judgement *j)
+{
+	struct vault_pair pair;
+
+	if (!*j->revision || vault_pair(s->vault, j->area, j->job, j->revision, &pair) != 1)
+		return 0;
+	return pair.utc_us;
+}
+
+void verdict_write(struct service *s, const struct judgement *j)
+{
+	static bool complained;
+	char text[FILE_NAME], report[FILE_NAME], *json = json_dumps(j->report, JSON_INDENT(2));
+	int64_t time = decided(s, j);
+	int folder = json ? open_area(s, j->area, true) : -1;
+	int failed = -1;
+
+	name_files(j, text, report);
+	if (folder >= 0) {
+		failed = put(folder, text, j->text, time);
+		failed |= put(folder, report, json, time);
+	}
 	if (failed && !complained)
 		fprintf(stderr,
 		    "yoked: verdicts cannot be written into %s/" VERDICT_FOLDER
 		    ": %s; programs are judged "
 		    "all the same: see `yoke jobs`\n",
-		    s->conf->programs, strerror(errno));
+		    s->conf->programs, json ? strerror(errno) : "memory ran out");
 	complained = failed;
 	if (folder >= 0)
 		close(folder);
-	if (top >= 0)
-		close(top);
-	if (root >= 0)
-		close(root);
-	free(report);
+	free(json);
+}
+
+static bool has_time(int folder, const char *name, int64_t decided_us)
+{
+	struct stat st;
+
+	if (fstatat(folder, name, &st, AT_SYMLINK_NOFOLLOW) || !S_ISREG(st.st_mode))
+		return false;
+	return !decided_us || (st.st_mtim.tv_sec == decided_us / 1000000 &&
+	                          st.st_mtim.tv_nsec / 1000 == decided_us % 1000000);
+}
+
+bool verdict_is_there(struct service *s, const struct judge_arrival *in)
+{
+	char text[FILE_NAME], report[FILE_NAME];
+	struct judgement j;
+	int64_t time;
+	int folder;
+	bool there;
+
+	judge_name(&j, in);
+	time = decided(s, &j);
+	name_files(&j, text, report);
+	folder = open_area(s, j.area, false);
+	there = folder >= 0 && has_time(folder, text, time) && has_time(folder, report, time);
+	if (folder >= 0)
+		close(folder);
+	return there;
 }
