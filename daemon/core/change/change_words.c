@@ -116,15 +116,31 @@ static bool zero(const struct change_word *w)
 	return w->n == 2 && w->s[1] == '0';
 }
 
-/* A value that has its point on one side only. Zero has none, and means the same with or without.
+/* How many plain words of its letter stand before word i. */
+static size_t rank(const struct change_block *b, size_t i)
+{
+	size_t n = 0;
+
+	for (size_t k = 0; k < i; k++)
+		n += b->word[k].letter == b->word[i].letter && plain(&b->word[k]);
+	return n;
+}
+
+/*
+ * A value that has its point on one side only. Zero has none, and means the same with or without.
+ * Where a letter stands more than once the first goes with the first, so that the way there and the
+ * way back tell the same.
  */
 static void find_points(struct change_block *a, struct change_block *b)
 {
 	for (size_t i = 0; i < a->words; i++) {
-		for (size_t k = 0; k < b->words; k++) {
-			struct change_word *x = &a->word[i], *y = &b->word[k];
+		struct change_word *x = &a->word[i];
+		size_t before = rank(a, i);
 
-			if (x->letter != y->letter || !plain(x) || !plain(y))
+		for (size_t k = 0; k < b->words && plain(x); k++) {
+			struct change_word *y = &b->word[k];
+
+			if (x->letter != y->letter || !plain(y) || before-- > 0)
 				continue;
 			if (point(x) != point(y) && !zero(x) && !zero(y))
 				x->kind = y->kind = CHANGE_POINT;

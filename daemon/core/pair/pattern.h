@@ -34,8 +34,9 @@ bool pattern_check_header(const char *pattern, struct text *why);
 /*
  * Match a whole file name (the last component of the path), in any case of letters. No placeholder
  * stands for nothing; where the text allows several readings, earlier placeholders take as much as
- * they can: with {job}-{rev}.nc, A-B-C.nc is job A-B, revision C. False: no match, or not a usable
- * pattern; *m is then zero.
+ * they can: with {job}-{rev}.nc, A-B-C.nc is job A-B, revision C. False: no match, or braces that do
+ * not hold; *m is then zero. A pattern that its check above refuses for another reason may match;
+ * what stands in *m lies inside the text all the same.
  */
 bool pattern_name(const char *pattern, const char *path, struct pattern_match *m);
 
