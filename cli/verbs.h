@@ -17,6 +17,7 @@
 
 /* Verbs that ask the service, one request each. */
 #define VERBS_ONLINE(X)                                                                            \
+	X(status, "say whether the service answers, and what lies in its folder")                  \
 	X(machines, "show what the machines hold, or everything about one")                        \
 	X(jobs, "list the pairs: released or held, and why")                                       \
 	X(job, "show a job's revisions with their findings")                                       \

@@ -154,6 +154,16 @@ static void test_orders(void **state)
 	assert_int_equal(fake_seen(fake(state), "POST /v1/orders/12/cancel"), 1);
 }
 
+static void test_status(void **state)
+{
+	fake_answer(fake(state), "GET /v1/status", 200,
+	    "{\"version\":\"9.9\",\"programs\":\"/srv/p\",\"machines\":2,\"folder\":{\"files\":7,"
+	    "\"waiting\":1,\"ignored\":3,\"refused\":2,\"offline\":false}}");
+	play_expect(state, "$Y status", 0,
+	    "yoked 9.9 answers; machines: 2\nfolder /srv/p\n"
+	    "  files 7, waiting 1, left alone 3, no programs 2\n");
+}
+
 static void test_notes(void **state)
 {
 	fake_answer(fake(state), "POST /v1/machines/LATHE-1/prove", 200, LOADED);
@@ -190,9 +200,9 @@ static void test_wrong_use(void **state)
 
 static void test_failures(void **state)
 {
-	static const char *const verbs[] = {"machines", "machines M", "jobs", "job J", "send J M",
-	    "restore M", "fetch M", "orders", "cancel 1", "prove M", "lock M", "unlock M", "audit",
-	    "audit verify", "follow", PROGRAM_A};
+	static const char *const verbs[] = {"status", "machines", "machines M", "jobs", "job J",
+	    "send J M", "restore M", "fetch M", "orders", "cancel 1", "prove M", "lock M",
+	    "unlock M", "audit", "audit verify", "follow", PROGRAM_A};
 	char line[200];
 
 	for (size_t i = 0; i < sizeof(verbs) / sizeof(verbs[0]); i++) {
@@ -418,6 +428,7 @@ int main(void)
 	    cmocka_unit_test_setup_teardown(test_machine, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_jobs, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_orders, play_setup, play_teardown),
+	    cmocka_unit_test_setup_teardown(test_status, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_notes, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_wrong_use, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_failures, play_setup, play_teardown),
