@@ -73,6 +73,41 @@ carried J4417 C LATHE1
 expect_machine LATHE1 'loaded J4417@C read back'
 expect_events 1 'kind=online&machine=LATHE1'
 
+# The share goes away in the middle of an order: what is there when it comes back is all of one pair,
+# the one that the machine is said to hold, and the mount point has stayed empty.
+share LATHE3
+rm -r "$scratch/LATHE3"/* && mkdir "$scratch/server"
+mkdir "$scratch/server/CH1" "$scratch/server/CH2" && : >"$scratch/server/HERE"
+stop
+start
+drop_long J6001 A 6001 20000
+drop_long J6001 B 6001 20000
+becomes released J6001 A
+becomes released J6001 B
+mount --bind "$scratch/server" "$scratch/LATHE3"
+carried J6001 A LATHE3
+umount "$scratch/LATHE3"
+for step in 1 2 3; do
+	mount --bind "$scratch/server" "$scratch/LATHE3"
+	mounted="$scratch/LATHE2 $scratch/LATHE3"
+	rm -f "$scratch/moment"
+	"$build/tests/fault/strike" "$home/yoke.sock" "$pid" nobody '"step"' $step 0 >"$scratch/moment" &
+	moment=$!
+	within "$patience" grep -q following "$scratch/moment" || fail 'strike does not follow'
+	was=$(of LATHE3 .revision) revision=A
+	[ "$was" != A ] || revision=B
+	send J6001 $revision LATHE3
+	wait $moment || fail "step $step did not come: $(trail)"
+	umount -l "$scratch/LATHE3"
+	mounted=$scratch/LATHE2
+	outcome_of "$order" >/dev/null
+	expect 'files in the mount point' '' "$(find "$scratch/LATHE3" -mindepth 1)"
+	mount --bind "$scratch/server" "$scratch/LATHE3"
+	within "$patience" holds_pair LATHE3 J6001 "$(of LATHE3 .revision)" ||
+		fail "after step $step: machine '$(of LATHE3 "$in_short")', share: $(find "$scratch/server" -type f -exec sha256sum {} +); $(trail)"
+	umount "$scratch/LATHE3"
+done
+
 # A full disk, met at the first program and at the second: all old, and no stump.
 carried J4417 C LATHE2
 for blocks in '4000 10' '1000 2000'; do

@@ -35,6 +35,8 @@ static int hit(pid_t yoked, const char *who)
 	pid_t pid[CHILDREN + 1];
 	int n = 0, killed = 0;
 
+	if (!strcmp(who, "nobody"))
+		return 0;
 	if (!strcmp(who, "stop"))
 		return kill(yoked, SIGTERM) == 0;
 	if (strcmp(who, "yoked"))
