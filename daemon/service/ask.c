@@ -370,7 +370,8 @@ void ask_lock(void *service, const struct api_call *call, struct api_reply *repl
 		return;
 	record_plain(&r, EVENT_LOCKED, note, NULL);
 	if (r.reply->body)
-		orders_halt(r.s, r.m);
+		orders_halt(r.s, r.m,
+		    "the machine was locked before anything was changed; the order waits");
 }
 
 void ask_unlock(void *service, const struct api_call *call, struct api_reply *reply)

@@ -23,7 +23,7 @@ struct service_machine {
 	struct carry_progress progress; /* the last one told */
 	bool has_progress;
 	bool granted;       /* a step that changes what the machine holds was allowed */
-	bool halted;        /* to be queued again, unless such a step was allowed before */
+	const char *halted; /* why it is to wait again, unless such a step was allowed; or NULL */
 	uint64_t cancelled; /* the order that a person does not want any more */
 	uint64_t unsettled; /* an order without a recorded outcome and without a carrier: see
 	                       recover.h */

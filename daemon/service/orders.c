@@ -43,7 +43,12 @@ uint64_t orders_queue(struct service *s, struct service_machine *m, const char *
 	    .parts = parts,
 	};
 	uint64_t id = ledger_record(s->ledger, EVENT_QUEUED, who, "socket", &order);
+	struct vault_order waits;
 
+	if (id && m->carrying.id && vault_order(s->vault, m->carrying.id, &waits) == 1 &&
+	    orders_is_automatic(&waits))
+		orders_halt(
+		    s, m, "somebody's own order came before anything was changed; this one waits");
 	return id;
 }
 
@@ -54,12 +59,14 @@ struct next {
 	bool found;
 };
 
+/* What a person asks for goes before what the service does by itself. */
 static int take_next(void *ctx, const struct vault_order *o)
 {
 	struct next *n = ctx;
-	bool automatic = !strcmp(o->who, BY_ITSELF);
+	bool automatic = orders_is_automatic(o);
 
-	if (n->found || o->state != VAULT_QUEUED)
+	if (o->state != VAULT_QUEUED ||
+	    (n->found && (automatic || !orders_is_automatic(&n->order))))
 		return 0;
 	if (automatic && !n->automatic_too)
 		return 0;
@@ -234,19 +241,19 @@ int orders_cancel(struct service *s, uint64_t id, const char *who)
 	if (m->carrying.id == id && dispatch_cancel(s->dispatch, o.machine))
 		return -EALREADY;
 	m->cancelled = id;
-	m->halted = false;
+	m->halted = NULL;
 	if (m->unsettled == id)
 		recover_order(s, m, &o);
 	return 0;
 }
 
-void orders_halt(struct service *s, struct service_machine *m)
+void orders_halt(struct service *s, struct service_machine *m, const char *why)
 {
 	struct vault_order o;
 
 	if (!m->carrying.id || m->granted || m->cancelled == m->carrying.id ||
 	    m->carrying.act != CARRY_SEND || vault_order(s->vault, m->carrying.id, &o) != 1)
 		return;
-	m->halted = true;
+	m->halted = why;
 	dispatch_cancel(s->dispatch, m->conf->name);
 }

@@ -1,7 +1,7 @@
 /*
  * Orders: one queue per machine, in the vault. An order goes  queued -> carrying -> done | failed |
- * cancelled. "carrying" is recorded before the carrier is started, and each step that changes the
- * machine before it is done.
+ * cancelled. People's orders go before those that the service made by itself. "carrying" is
+ * recorded before the carrier is started, and each step that changes the machine before it is done.
  */
 #ifndef ORDERS_H
 #define ORDERS_H
@@ -34,7 +34,8 @@ bool orders_is_automatic(const struct vault_order *o);
  * -EIO. */
 int orders_cancel(struct service *s, uint64_t id, const char *who);
 
-/* The machine was locked: an order that has changed nothing yet goes back into the queue. */
-void orders_halt(struct service *s, struct service_machine *m);
+/* An order that is under way and has changed nothing yet goes back into the queue. why: a static
+ * sentence. */
+void orders_halt(struct service *s, struct service_machine *m, const char *why);
 
 #endif

@@ -54,7 +54,8 @@ void outcome_reset(struct service *s, struct service_machine *m, const struct ca
 	struct vault_machine held;
 
 	m->carrying = *order;
-	m->has_progress = m->granted = m->halted = false;
+	m->has_progress = m->granted = false;
+	m->halted = NULL;
 	memset(m->has_copy, 0, sizeof(m->has_copy));
 	memset(m->has_before, 0, sizeof(m->has_before));
 	if (vault_machine(s->vault, m->conf->name, &held) < 0)
@@ -338,7 +339,7 @@ static int finish_send(struct service *s, struct service_machine *m, const struc
 	if (kind == EVENT_CANCELLED && m->halted) {
 		kind = EVENT_KEPT;
 		about->outcome = "again";
-		about->text = "the machine was locked before anything was changed; the order waits";
+		about->text = m->halted;
 	}
 	if (!ledger_record(
 	        s->ledger, kind, kind == EVENT_CARRIED ? o->who : "service", "carrier", about))

@@ -31,6 +31,18 @@ expect_machine LATHE1 'nothing @ locked'
 yoke unlock LATHE1 >/dev/null
 within "$patience" waits upper || fail 'the order does not wait again'
 
+# What a person asks for goes first; the other waits, and comes back.
+drop_pair J5020 A 5020
+becomes released J5020 A
+send J5020 A LATHE1
+order_becomes "$order" carrying
+expect 'the order of the service itself' queued \
+	"$(api '/v1/orders?machine=LATHE1' | jq -r '.orders[] | select(.job == "J4417") | .state')"
+ask POST "/v1/orders/$order/cancel" -d '{}' >/dev/null
+order_becomes "$order" cancelled
+within "$patience" waits upper || fail 'the order does not wait again'
+expect 'the pair that waits' J4417 "$(api '/v1/orders?machine=LATHE1' | jq -r .orders[0].job)"
+
 # The control asks: each program when its channel does.
 operator LATHE1 'read upper' >/dev/null
 operator LATHE1 'wait loaded upper 20' >/dev/null || fail "upper is not loaded: $(operator LATHE1 state)"
@@ -52,15 +64,15 @@ done
 expect 'who carried it' 'service (on_release = carry)' "$(of LATHE1 .by)"
 
 # The small buffer.
-drop_long J5020 A 5020 40
-becomes released J5020 A
+drop_long J5021 A 5021 40
+becomes released J5021 A
 automatic LATHE2
 automatic LATHE3
-send J5020 A LATHE3
+send J5021 A LATHE3
 first=$order
-carried J5020 A LATHE2
-expect_stored LATHE2 5020 J5020 A
-expect_machine LATHE2 'loaded J5020@A read back'
+carried J5021 A LATHE2
+expect_stored LATHE2 5021 J5021 A
+expect_machine LATHE2 'loaded J5021@A read back'
 for channel in upper lower; do
 	operator LATHE2 "figures $channel" >"$scratch/figures"
 	expect "characters of $channel that the buffer lost" 0 "$(sed -n "s/^$channel.overrun //p" "$scratch/figures")"
