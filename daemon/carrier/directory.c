@@ -120,6 +120,8 @@ static void fetch(struct directory *d)
 		if (rc)
 			return;
 		rc = file_read(d->place[i].folder, it->target, true, &tick, s);
+		if (!rc && place_check(&d->place[i], &j->fault))
+			return;
 		if (!rc && s->there)
 			rc = parent_content(j->parent, i, CARRY_ROLE_COPY, s->fd, s->size, &s->sha);
 		if (rc) {

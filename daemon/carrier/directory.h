@@ -7,7 +7,8 @@
  * CARRY_FETCH reads.
  *
  * In the outcome CARRY_HELD_OLD without a sum means that there was nothing before and is nothing
- * now; CARRY_HELD_ABSENT that there is nothing and it is not known what was there before.
+ * now, or that it was not looked at; CARRY_HELD_ABSENT that there is nothing, although something
+ * was expected, or it is not known what was there before.
  */
 #ifndef DIRECTORY_H
 #define DIRECTORY_H

@@ -28,6 +28,8 @@ static int keep_all(struct directory *d)
 		if (rc)
 			return directory_fault(d, rc, i, "reading the old program");
 		d->old_known[i] = true;
+		if (!s->there && j->order->item[i].has_expect)
+			j->channel[i].held = CARRY_HELD_ABSENT;
 		j->channel[i].has_sha = s->there;
 		j->channel[i].sha = s->sha;
 	}
@@ -114,9 +116,13 @@ static int replace_all(struct directory *d)
 			return -1;
 	d->rescue = true;
 	directory_look(d);
-	for (uint32_t i = 0; i < d->n; i++)
+	for (uint32_t i = 0; i < d->n; i++) {
+		/* What we hold open must still be what the machine sees. */
+		if (place_check(&d->place[i], &d->job->fault))
+			return -1;
 		if (!d->now_known[i] || !directory_wanted(d, i, &d->now[i]))
 			return directory_fault(d, -EBADMSG, i, "reading the new program back from");
+	}
 	return 0;
 }
 
@@ -147,7 +153,7 @@ static void undo(struct directory *d)
 
 void directory_send(struct directory *d)
 {
-	if (keep_all(d) || directory_tidy(d, DIRECTORY_SWEEP_PARTS) ||
+	if (keep_all(d) || directory_tidy(d, DIRECTORY_SWEEP_OWN) ||
 	    directory_step(d, CARRY_STEP_WRITE, d->n)) {
 		if (d->job->fault.error)
 			fault_add(&d->job->fault, "; nothing was changed");

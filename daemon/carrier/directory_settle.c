@@ -41,6 +41,8 @@ static void classify(struct directory *d, uint32_t i, bool all_new)
 		c->held = CARRY_HELD_UNKNOWN;
 	else if (wanted && (all_new || !d->old_known[i] || !file_same(now, &d->old[i])))
 		c->held = CARRY_HELD_NEW;
+	else if (!now->there && d->job->order->item[i].has_expect)
+		c->held = CARRY_HELD_ABSENT;
 	else if (d->old_known[i] && file_same(now, &d->old[i]))
 		c->held = CARRY_HELD_OLD;
 	else
@@ -99,6 +101,28 @@ static int put_back_one(struct directory *d, uint32_t i)
 	return rc ? rc : file_sync_folder(folder);
 }
 
+/* Somebody has written over our program since it was put there: that is not lost when the old one
+ * comes back. */
+static int save_edits(struct directory *d)
+{
+	for (uint32_t i = 0; i < d->n; i++) {
+		const struct file_seen *s = &d->now[i];
+		int rc;
+
+		if (!is_ours(d, i) || !d->now_known[i] || !s->there || directory_wanted(d, i, s))
+			continue;
+		look_at(d, i, true);
+		if (!d->now_known[i])
+			return directory_fault(d, -EIO, i, "reading what somebody wrote over");
+		rc = s->there ? parent_content(
+		                    d->job->parent, i, CARRY_ROLE_OLD, s->fd, s->size, &s->sha)
+		              : 0;
+		if (rc)
+			return directory_fault(d, rc, i, "handing over what somebody wrote over");
+	}
+	return 0;
+}
+
 int directory_put_back(struct directory *d)
 {
 	struct job *j = d->job;
@@ -110,7 +134,7 @@ int directory_put_back(struct directory *d)
 		mixed |= is_ours(d, i);
 	if (!mixed)
 		return 0;
-	if (!parent_step_back(j->parent, CARRY_STEP_PUT_BACK, d->n))
+	if (save_edits(d) || !parent_step_back(j->parent, CARRY_STEP_PUT_BACK, d->n))
 		goto still;
 	for (uint32_t i = d->n; i-- > 0;) {
 		int rc = is_ours(d, i) ? put_back_one(d, i) : 0;
@@ -221,12 +245,12 @@ int directory_tidy(struct directory *d, enum directory_sweep what)
 	struct sweep s = {d, what};
 	int n = sweep_pass(&s, false), rc = 0;
 
-	if (n >= 0 && what == DIRECTORY_SWEEP_OWN)
+	if (n >= 0 && what != DIRECTORY_SWEEP_PAST)
 		n += own(d);
 	if (n > 0) {
 		if (directory_step(d, CARRY_STEP_TIDY, d->n))
 			return -1;
-		if (what == DIRECTORY_SWEEP_OWN)
+		if (what != DIRECTORY_SWEEP_PAST)
 			rc = directory_clean(d);
 		n = rc ? rc : sweep_pass(&s, true);
 	}

@@ -58,10 +58,10 @@ void directory_inspect(struct directory *d);
 
 /* Which left-overs go. */
 enum directory_sweep {
-	DIRECTORY_SWEEP_PARTS, /* stumps of other orders' new programs: nobody needs them again */
-	DIRECTORY_SWEEP_OWN,   /* these, and all of this order's */
-	DIRECTORY_SWEEP_PAST,  /* also the old programs of earlier orders: this machine's state is
-	                          known now */
+	DIRECTORY_SWEEP_OWN,  /* stumps of other orders' new programs, which nobody needs again,
+	                         and all of this order's, from an earlier try */
+	DIRECTORY_SWEEP_PAST, /* of the others also the old programs of earlier orders: this
+	                         machine's state is known now */
 };
 
 /* Remove them under CARRY_STEP_TIDY, which is asked only when there are any. 0, or -1 with the

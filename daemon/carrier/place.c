@@ -147,6 +147,7 @@ int place_open(struct place *p, const struct line_directory *line, uint32_t item
 int place_check(const struct place *p, struct fault *f)
 {
 	struct stat st;
+	int folder, rc;
 
 	if (stat(p->line->root, &st) || st.st_dev != p->root_stat.st_dev ||
 	    st.st_ino != p->root_stat.st_ino)
@@ -154,7 +155,20 @@ int place_check(const struct place *p, struct fault *f)
 		    "%s is no longer the folder that it was when the order began: the share went "
 		    "away; mount it again",
 		    p->line->root);
-	return check_marker(p, f);
+	if (check_marker(p, f))
+		return -1;
+	/* A folder that was moved away is not the one that the machine reads. */
+	folder = open_folder(p, f);
+	if (folder < 0)
+		return -1;
+	rc = fstat(folder, &st);
+	close(folder);
+	if (rc || st.st_dev != p->folder_stat.st_dev || st.st_ino != p->folder_stat.st_ino)
+		return fault_set(f, CARRY_ERROR_OFFLINE, p->item,
+		    "the folder '%s' below %s is no longer the one that it was when the order "
+		    "began; look there, and send again",
+		    p->line->folder, p->line->root);
+	return 0;
 }
 
 void place_close(struct place *p)

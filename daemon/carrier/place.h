@@ -26,8 +26,8 @@ struct place {
 int place_open(struct place *p, const struct line_directory *line, uint32_t item,
     const struct place *others, uint32_t n, struct fault *f);
 
-/* The root's path still leads to what was opened and the marker is there. 0, or -1 with OFFLINE or
- * MARKER. */
+/* The paths of root and folder still lead to what was opened and the marker is there. 0, or -1 with
+ * OFFLINE or MARKER. */
 int place_check(const struct place *p, struct fault *f);
 
 /* True when both are the same folder. */

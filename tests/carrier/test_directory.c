@@ -213,6 +213,96 @@ static void an_edit_meanwhile_is_not_lost(void **state)
 	clean();
 }
 
+static enum rig_answer edit_the_new_upper(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == CARRY_STEP_REPLACE && s->item == 1)
+		rig_write(&r, "share/path1/4417.NC", "edited at the machine");
+	return s->step == CARRY_STEP_REPLACE && s->item == 1 ? RIG_REFUSE : RIG_GO;
+}
+
+/* The order breaks off after the operator has changed the program that was put there first: when
+ * the old one went over it, his work was gone. */
+static void an_edit_of_the_new_one_is_not_lost(void **state)
+{
+	r.on_step = edit_the_new_upper;
+	rig_run(&r);
+	ended(CARRY_ERROR_CANCELLED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	assert_int_equal(r.contents, 3);
+	assert_int_equal(r.content[2].head.role, CARRY_ROLE_OLD);
+	assert_int_equal(r.content[2].head.item, 0);
+	assert_string_equal(r.content[2].text, "edited at the machine");
+	clean();
+}
+
+/* The temporaries of an order could not be removed since its share was gone. Tried again, it met
+ * its own files (EEXIST), each time anew. */
+static void the_second_try_of_an_order(void **state)
+{
+	char part[64], old[64];
+
+	snprintf(
+	    part, sizeof part, "share/path1/.yoke-%llu-upper.part", (unsigned long long)r.order.id);
+	snprintf(
+	    old, sizeof old, "share/path2/.yoke-%llu-lower.old", (unsigned long long)r.order.id);
+	rig_write(&r, part, "stump");
+	rig_write(&r, old, OLD_LO);
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	clean();
+}
+
+static enum rig_answer move_the_folder(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == at.step && s->item == at.item) {
+		assert_int_equal(
+		    rename(rig_path(&r, "share/path2"), rig_path(&r, "share/moved")), 0);
+		assert_int_equal(mkdir(rig_path(&r, "share/path2"), 0777), 0);
+		rig_write(&r, "share/path2/4417.NC", OLD_LO);
+	}
+	return RIG_GO;
+}
+
+/* Somebody moves a channel's folder away during the order, and puts another in its place: the new
+ * programs lay in the moved one and the machine was said to hold them. */
+static void a_folder_that_was_moved(void **state)
+{
+	static const struct carry_step when[] = {{CARRY_STEP_WRITE, 2}, {CARRY_STEP_REPLACE, 1}};
+
+	for (size_t i = 0; i < 2; i++) {
+		at = when[i];
+		r.on_step = move_the_folder;
+		rig_run(&r);
+		assert_int_equal(r.outcome.error, CARRY_ERROR_OFFLINE);
+		assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_OLD);
+		assert_int_not_equal(r.outcome.channel[1].held, CARRY_HELD_NEW);
+		holds(OLD_UP, OLD_LO);
+		assert_string_equal(rig_read(&r, "share/moved/4417.NC"), OLD_LO);
+		assert_int_equal(unlink(rig_path(&r, "share/moved/4417.NC")), 0);
+		assert_int_equal(rig_leftovers(&r, "share/moved"), 0);
+		assert_int_equal(rmdir(rig_path(&r, "share/moved")), 0);
+	}
+}
+
+/* A program was deleted at the machine, and the order did not go through: the machine was said to
+ * hold what it held before. */
+static void what_was_deleted_is_not_held(void **state)
+{
+	unlink(rig_path(&r, "share/path1/4417.NC"));
+	rig_expect(&r, 0, OLD_UP);
+	rig_expect(&r, 1, OLD_LO);
+	at = (struct carry_step){CARRY_STEP_REPLACE, 1};
+	there = RIG_REFUSE;
+	r.on_step = act_at;
+	rig_run(&r);
+	ended(CARRY_ERROR_CANCELLED, CARRY_HELD_ABSENT, CARRY_HELD_OLD);
+	holds(NULL, OLD_LO);
+	at = (struct carry_step){CARRY_STEP_WRITE, 2};
+	rig_run(&r);
+	ended(CARRY_ERROR_CANCELLED, CARRY_HELD_ABSENT, CARRY_HELD_OLD);
+}
+
 static void refused_and_cancelled_steps(void **state)
 {
 	static const struct carry_step when[] = {
@@ -429,6 +519,10 @@ int main(void)
 	    T(second_rename_fails),
 	    T(second_rename_fails_first_pair),
 	    T(an_edit_meanwhile_is_not_lost),
+	    T(an_edit_of_the_new_one_is_not_lost),
+	    T(the_second_try_of_an_order),
+	    T(a_folder_that_was_moved),
+	    T(what_was_deleted_is_not_held),
 	    T(refused_and_cancelled_steps),
 	    T(the_parent_goes),
 	    T(three_channels),
