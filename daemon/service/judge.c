@@ -198,7 +198,7 @@ static bool parts_equal(const struct vault_pair *old, const struct event_part *p
 }
 
 /* Record the decision, unless it stands so already. 0, -1. */
-static int record_decision(struct service *s, const struct judgement *j, const struct exam *e,
+static int record_decision(struct service *s, struct judgement *j, const struct exam *e,
     const struct papers *p, const char *who)
 {
 	struct event_part part[YOKE_CHANNELS_MAX] = {0};
@@ -214,7 +214,6 @@ static int record_decision(struct service *s, const struct judgement *j, const s
 	    .parts = (uint32_t)p->n,
 	};
 	struct service_machine *m = service_machine_find(s, j->area);
-	uint64_t seq;
 	char *detail;
 	int found;
 
@@ -228,14 +227,16 @@ static int record_decision(struct service *s, const struct judgement *j, const s
 	if (found < 0)
 		return -1;
 	if (found && (old.state == VAULT_RELEASED) == j->released &&
-	    parts_equal(&old, part, p->n) && !strcmp(old.text, text))
+	    parts_equal(&old, part, p->n) && !strcmp(old.text, text)) {
+		j->event = old.seq;
 		return 0;
+	}
 	detail = json_dumps(j->report, JSON_COMPACT);
 	about.detail = detail;
-	seq = ledger_record(
+	j->event = ledger_record(
 	    s->ledger, j->released ? EVENT_RELEASED : EVENT_HELD, who, "folder", &about);
 	free(detail);
-	if (!seq)
+	if (!j->event)
 		return -1;
 	if (j->released && m && m->conf->on_release == CONF_RELEASE_CARRY)
 		return orders_queue_released(s, m, &about) ? 0 : -1;
@@ -308,10 +309,13 @@ int judge_again(struct service *s, const struct judge_arrival *in, struct judgem
 		return -1;
 	out->released = pair_may_release(e.report);
 	/* Without a revision it is held in any case. */
-	if (!*out->revision ||
-	    (vault_pair(s->vault, out->area, out->job, out->revision, &stands) == 1 &&
-	        (stands.state == VAULT_RELEASED) == out->released))
+	if (!*out->revision) {
 		result = word_it(out, &e, &p);
+	} else if (vault_pair(s->vault, out->area, out->job, out->revision, &stands) == 1 &&
+	           (stands.state == VAULT_RELEASED) == out->released) {
+		out->event = stands.seq;
+		result = word_it(out, &e, &p);
+	}
 	out->told = !result && out->text;
 	exam_free(&e);
 	return result;

@@ -19,6 +19,7 @@ struct judge_arrival {
 struct judgement {
 	bool told; /* something was decided */
 	bool released;
+	uint64_t event; /* of the decision; 0 with a revision that is not known */
 	char area[YOKE_NAME_MAX + 1], job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1];
 	char *text;     /* findings, summary and ladder, for a person */
 	json_t *report; /* the same for a program (report_json.h) */

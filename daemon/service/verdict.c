@@ -96,28 +96,29 @@ static void name_files(const struct judgement *j, char text[FILE_NAME], char rep
 	snprintf(report, FILE_NAME, "%s-%s.json", job, revision);
 }
 
-/* When the decision that stands was made; 0 when that cannot be asked for. */
-static int64_t decided(struct service *s, const struct judgement *j)
+/* The decision that stands on the pair: 1; 0 when it cannot be asked for; -1. */
+static int standing(struct service *s, const struct judgement *j, struct vault_pair *pair)
 {
-	struct vault_pair pair;
-
-	if (!*j->revision || vault_pair(s->vault, j->area, j->job, j->revision, &pair) != 1)
-		return 0;
-	return pair.utc_us;
+	memset(pair, 0, sizeof(*pair));
+	return *j->revision ? vault_pair(s->vault, j->area, j->job, j->revision, pair) : 0;
 }
 
 void verdict_write(struct service *s, const struct judgement *j)
 {
 	static bool complained;
-	char text[FILE_NAME], report[FILE_NAME], *json = json_dumps(j->report, JSON_INDENT(2));
-	int64_t time = decided(s, j);
-	int folder = json ? open_area(s, j->area, true) : -1;
-	int failed = -1;
+	char text[FILE_NAME], report[FILE_NAME], *json;
+	struct vault_pair pair;
+	int folder = -1, failed = -1;
 
+	if (standing(s, j, &pair) == 1 && pair.seq != j->event)
+		return; /* the mate was decided on in the same turn, and writes the verdict */
+	json = json_dumps(j->report, JSON_INDENT(2));
+	if (json)
+		folder = open_area(s, j->area, true);
 	name_files(j, text, report);
 	if (folder >= 0) {
-		failed = put(folder, text, j->text, time);
-		failed |= put(folder, report, json, time);
+		failed = put(folder, text, j->text, pair.utc_us);
+		failed |= put(folder, report, json, pair.utc_us);
 	}
 	if (failed && !complained)
 		fprintf(stderr,
@@ -144,16 +145,17 @@ static bool has_time(int folder, const char *name, int64_t decided_us)
 bool verdict_is_there(struct service *s, const struct judge_arrival *in)
 {
 	char text[FILE_NAME], report[FILE_NAME];
+	struct vault_pair pair;
 	struct judgement j;
-	int64_t time;
 	int folder;
 	bool there;
 
 	judge_name(&j, in);
-	time = decided(s, &j);
+	standing(s, &j, &pair);
 	name_files(&j, text, report);
 	folder = open_area(s, j.area, false);
-	there = folder >= 0 && has_time(folder, text, time) && has_time(folder, report, time);
+	there = folder >= 0 && has_time(folder, text, pair.utc_us) &&
+	        has_time(folder, report, pair.utc_us);
 	if (folder >= 0)
 		close(folder);
 	return there;
