@@ -27,6 +27,7 @@ void wait_flow_free(struct wait_flow *f)
 	free(f->event);
 	free(f->unit);
 	free(f->code);
+	free(f->label);
 	free(f);
 }
 
@@ -219,8 +220,8 @@ static bool take(struct wait_flow *f, const struct nc_block *b, const struct wai
 	bool jump = (b->flags & NC_JUMP) != 0;
 
 	wait_contour_block(f, k->sequence);
-	if (k->sequence >= 0)
-		wait_jump_label(f, k->sequence);
+	if (k->sequence >= 0 && !wait_jump_label(f, k->sequence))
+		return false;
 	if (k->contour && !wait_contour_name(f, k) &&
 	    !unknown(f, b->skip, &at, "more cycles with a contour than are followed"))
 		return false;

@@ -24,9 +24,10 @@ struct wait_event {
 	uint8_t kind;
 	uint8_t skip; /* skip level of its block, 0 none */
 	bool told;    /* a finding about it was given */
+	bool back;    /* of JUMP: it leads back, to a label that stands once in the program */
 	bool ends; /* of UNKNOWN: an M99 that leads elsewhere; the program ends here all the same */
 	uint32_t target;
-	uint32_t repeat; /* of calls */
+	uint32_t repeat; /* of calls; of JUMP with back: the index of the first event of its span */
 	const char *why; /* of UNKNOWN, MACRO and JUMP: static text */
 	struct wait_place at;
 };
@@ -44,12 +45,25 @@ struct wait_unit {
 	bool has_jump;     /* IF, GOTO and the like stand in it */
 };
 
-/* A jump whose target was not met yet. */
+/* What a label that is met later on means for a jump. */
+enum wait_pending_kind {
+	WAIT_PENDING_GOTO, /* its N number: the span ends there */
+	WAIT_PENDING_LOOP, /* END of its DO: the span ends there */
+	WAIT_PENDING_BACK, /* its N number once more: where it leads is not known */
+};
+
 struct wait_pending {
 	size_t event;
 	uint32_t label; /* N number, or number of the DO loop */
-	bool loop;
+	enum wait_pending_kind kind;
 };
+
+/* Where an N number stands: kept by number, so that a file's labels cost no more than this. */
+struct wait_label {
+	uint32_t unit;  /* index of the program in which it was met last, from 1; 0: never */
+	uint32_t event; /* the first one behind it, or WAIT_LABEL_TWICE */
+};
+#define WAIT_LABEL_TWICE UINT32_MAX
 
 /* The blocks between two N numbers that a cycle cuts along. */
 struct wait_contour {
@@ -57,7 +71,7 @@ struct wait_contour {
 	bool met; /* its first block was met */
 };
 
-enum { WAIT_PENDING_MAX = 64, WAIT_CONTOURS_MAX = 64 };
+enum { WAIT_PENDING_MAX = 64, WAIT_CONTOURS_MAX = 64, WAIT_LABELS_MAX = 100000 };
 
 struct wait_flow {
 	const struct profile *profile;
@@ -69,6 +83,7 @@ struct wait_flow {
 	size_t codes, codes_cap;
 	struct wait_pending pending[WAIT_PENDING_MAX];
 	size_t pendings;
+	struct wait_label *label;                       /* N0 to N99999, once one was met */
 	struct wait_contour contour[WAIT_CONTOURS_MAX]; /* of the unit */
 	size_t contours, armed;                         /* armed: not met yet */
 	bool inside, over;    /* inside a contour; its last block is at hand */
@@ -87,8 +102,9 @@ struct wait_event *wait_flow_add(
 
 /* jump.c: note the block's jump, if it has one. False without memory. at: place of the block. */
 bool wait_jump_block(struct wait_flow *f, const struct nc_block *b, const struct wait_place *at);
-/* jump.c: N label is at this block: pending jumps to it know their span now. */
-void wait_jump_label(struct wait_flow *f, int64_t sequence);
+/* jump.c: N label is at this block: pending jumps to it know their span now. False without memory.
+ */
+bool wait_jump_label(struct wait_flow *f, int64_t sequence);
 /* jump.c: turn the jumps of [first, end) into NONE whose span holds nothing that matters. */
 void wait_jump_settle(struct wait_flow *f, size_t first, size_t end);
 

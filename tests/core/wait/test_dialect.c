@@ -306,6 +306,81 @@ static void programs_of_the_control(void **state)
 	channels_end(&c);
 }
 
+/*
+ * IF with GOTO back is how loops are written where there is no WHILE. Around blocks without wait
+ * codes it made the whole program one that cannot be told.
+ */
+static void loops_that_lead_back(void **state)
+{
+	static const struct row rows[] = {
+	    {"M201\n#1=0\nN50 #1=#1+1\nG0 U-1.\nIF [#1 LT 5] GOTO 50\nM202\nM30\n",
+	        "M201\nM202\nM30\n", VERDICT_AGREE},
+	    /* with a way out, and one loop in another */
+	    {"M201\nN50 #1=#1+1\nN55 #2=#2+1\nIF [#2 EQ 3] GOTO 60\nIF [#2 LT 5] GOTO 55\n"
+	     "IF [#1 LT 5] GOTO 50\nN60 M202\nM30\n",
+	        "M201\nM202\nM30\n", VERDICT_AGREE},
+	    {"O1\nM201\nN50 M98 P8\nIF [#1 LT 5] GOTO 50\nM202\nM30\nO8\nM8\nM99\n",
+	        "M201\nM202\nM30\n", VERDICT_AGREE},
+	    /* a wait code in the loop, or on its label */
+	    {"N50 #1=#1+1\nM201\nIF [#1 LT 5] GOTO 50\nM202\nM30\n", "M201\nM202\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"N50 M201\nIF [#1 LT 5] GOTO 50\nM202\nM30\n", "M201\nM202\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"O1\nN50 M98 P100\nIF [#1 LT 5] GOTO 50\nM30\n" SUB, "M201\nM202\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    /* a way out over a wait code */
+	    {"N50 #1=#1+1\nIF [#1 EQ 3] GOTO 60\nIF [#1 LT 5] GOTO 50\nM201\nN60 M202\nM30\n",
+	        "M201\nM202\nM30\n", VERDICT_CANNOT_TELL},
+	    /* a way back into the loop from behind a wait code */
+	    {"N50 #1=#1+1\nN55 #2=1\nIF [#1 LT 5] GOTO 50\nM201\nIF [#1 LT 9] GOTO 55\nM30\n",
+	        "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    /* the label stands twice, before or behind */
+	    {"N50 M201\nN50 #1=#1+1\nIF [#1 LT 5] GOTO 50\nM30\n", "M201\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    {"N50 #1=#1+1\nIF [#1 LT 5] GOTO 50\nM201\nN50 M202\nM30\n", "M201\nM202\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    /* numbers need not ascend, and one over five digits is not looked for */
+	    {"N60\nN50 #1=#1+1\nIF [#1 LT 5] GOTO 50\nM201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
+	    {"N100001\nN100000 #1=#1+1\nIF [#1 LT 5] GOTO 100000\nM201\nM30\n", "M201\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    /* in another program of the file it is another label */
+	    {"O1\nN50 M98 P2\nM201\nM30\nO2\nIF [#1 LT 5] GOTO 50\nG0 X1.\nM99\n", "M201\nM30\n",
+	        VERDICT_AGREE},
+	    {"O1\nN50 M98 P2\nM30\nO2\nIF [#1 LT 5] GOTO 50\nM201\nM99\n", "M201\nM30\n",
+	        VERDICT_CANNOT_TELL},
+	    /* no label at all; and without a condition what stands behind is never reached */
+	    {"N50\nN70\nIF [#1 LT 5] GOTO 60\nM201\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    {"N50 G0 X1.\nGOTO 50\nM201\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	};
+
+	WALK(rows);
+}
+
+/* Bodies and chains of spans of any length. */
+static void long_loops(void **state)
+{
+	struct text t = {0};
+	struct channels c;
+
+	for (int i = 1; i <= 3000; i++)
+		text_printf(&t, "N%d G1 X1.\n", i);
+	text_puts(&t, "IF [#1 LT 5] GOTO 2500\nM201\nM30\n");
+	assert_false(t.failed);
+	assert_int_equal(channels_two(&c, t.s, "M201\nM30\n"), VERDICT_AGREE);
+	channels_end(&c);
+	text_free(&t);
+	t = (struct text){0};
+	text_puts(&t, "M201\n");
+	for (int i = 1; i <= 40; i++)
+		text_printf(&t, "N%d\nIF [#1 EQ 1] GOTO %d\nN%d\nIF [#1 EQ 2] GOTO %d\n", i * 10,
+		    i * 10 + 15, i * 10 + 5, i * 10);
+	text_puts(&t, "N415 M202\nIF [#1 EQ 3] GOTO 405\nM30\n");
+	assert_false(t.failed);
+	assert_int_equal(channels_two(&c, t.s, "M201\nM202\nM30\n"), VERDICT_CANNOT_TELL);
+	channels_end(&c);
+	text_free(&t);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -321,6 +396,8 @@ int main(void)
 	    cmocka_unit_test(two_main_programs),
 	    cmocka_unit_test(return_to_elsewhere),
 	    cmocka_unit_test(programs_of_the_control),
+	    cmocka_unit_test(loops_that_lead_back),
+	    cmocka_unit_test(long_loops),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
