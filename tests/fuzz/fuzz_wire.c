@@ -3,65 +3,37 @@
  * wire's machines, and what they promise holds: never more than the reserve handed out at once, the
  * line's text is what was taken, and a canonical form is its own canonical form.
  */
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 #include "canonical.h"
+#include "input.h"
 #include "serial_receive.h"
 #include "serial_send.h"
 
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-/* The input, eaten from its front. */
-struct input {
-	const uint8_t *at;
-	size_t left;
-};
-
-static uint8_t byte_of(struct input *in)
-{
-	if (in->left == 0)
-		return 0;
-	in->left--;
-	return *in->at++;
-}
-
-static uint32_t number_of(struct input *in)
-{
-	uint32_t low = byte_of(in);
-
-	return low < 128 ? low : low << (byte_of(in) % 25);
-}
-
-static void must(bool true_always)
-{
-	if (!true_always)
-		abort();
-}
-
+/* One after the other, so that an input means the same to every compiler. */
 static struct line_serial settings_of(struct input *in)
 {
-	uint8_t bits = byte_of(in);
-
-	return (struct line_serial){
-	    .baud = number_of(in) * 150,
-	    .framing = (enum line_framing)(byte_of(in) % (LINE_8E1 + 1)),
+	uint8_t bits = input_byte(in);
+	struct line_serial l = {
 	    .code = bits & 1 ? LINE_CODE_ISO : LINE_CODE_ASCII,
-	    .eob = (enum line_eob)(byte_of(in) % (LINE_EOB_LFCRCR + 1)),
 	    .wait_dc1 = bits & 2,
 	    .dc2_dc4 = bits & 4,
-	    .leader = byte_of(in),
-	    .trailer = byte_of(in),
-	    .block_pause = bits & 8 ? number_of(in) : 0,
-	    .reserve = number_of(in),
-	    .first_ms = number_of(in),
-	    .stall_ms = number_of(in),
-	    .total_ms = bits & 16 ? number_of(in) : 0,
-	    .read_back_ms = number_of(in),
-	    .silence_ms = number_of(in),
 	};
+
+	l.baud = input_number(in) * 150;
+	l.framing = (enum line_framing)(input_byte(in) % (LINE_8E1 + 1));
+	l.eob = (enum line_eob)(input_byte(in) % (LINE_EOB_LFCRCR + 1));
+	l.leader = input_byte(in);
+	l.trailer = input_byte(in);
+	l.reserve = input_number(in);
+	l.first_ms = input_number(in);
+	l.stall_ms = input_number(in);
+	l.read_back_ms = input_number(in);
+	l.silence_ms = input_number(in);
+	if (bits & 8)
+		l.block_pause = input_number(in);
+	if (bits & 16)
+		l.total_ms = input_number(in);
+	return l;
 }
 
 /* All that a caller may do, in any order. */
@@ -74,7 +46,7 @@ static void send_some(struct input *in, const struct line_serial *settings, stru
 	size_t got;
 
 	while (in->left > 0) {
-		uint8_t what = byte_of(in);
+		uint8_t what = input_byte(in);
 
 		now += what >> 3;
 		switch (what & 7) {
@@ -91,7 +63,7 @@ static void send_some(struct input *in, const struct line_serial *settings, stru
 			serial_send_feed(s, now, in->at, in->left < 4 ? in->left : 4);
 			break;
 		case 4:
-			serial_send_queued(s, now, byte_of(in));
+			serial_send_queued(s, now, input_byte(in));
 			break;
 		case 5:
 			if (serial_send_deadline(s) != SERIAL_SEND_NEVER &&
@@ -127,7 +99,7 @@ static void send_some(struct input *in, const struct line_serial *settings, stru
 static void send(struct input *in)
 {
 	struct line_serial settings = settings_of(in);
-	size_t n = byte_of(in);
+	size_t n = input_byte(in);
 	struct serial_text_refusal refusal;
 	struct serial_send *s;
 	const uint8_t *program;
@@ -149,20 +121,20 @@ static void send(struct input *in)
 static void receive(struct input *in)
 {
 	struct line_serial settings = settings_of(in);
-	struct serial_receive *r = serial_receive_new(&settings, 1 + number_of(in) % 4096, 0);
+	struct serial_receive *r = serial_receive_new(&settings, 1 + input_number(in) % 4096, 0);
 	struct serial_receive_outcome o;
 	uint64_t now = 0;
 
 	if (!r)
 		return;
 	while (in->left > 0) {
-		size_t n = byte_of(in);
+		size_t n = input_byte(in);
 
 		n = n < in->left ? n : in->left;
 		serial_receive_feed(r, now, in->at, n);
 		in->at += n;
 		in->left -= n;
-		now += byte_of(in);
+		now += input_byte(in);
 		serial_receive_tick(r, now);
 	}
 	serial_receive_tick(r, UINT64_MAX);
@@ -193,7 +165,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
 	struct input in = {data, size};
 
-	switch (byte_of(&in) % 3) {
+	switch (input_byte(&in) % 3) {
 	case 0:
 		send(&in);
 		break;
