@@ -40,7 +40,8 @@ within "$patience" grep -q 'job J4417 revision C: released' "$programs/.yoke/J44
 	fail "no verdict in .yoke: $(ls -la "$programs/.yoke" 2>&1)"
 expect_in 'verdict for a person' 'tools cannot meet' "$(cat "$programs/.yoke/J4417-C.txt")"
 expect 'verdict for a program' agree "$(jq -r .verdict "$programs/.yoke/J4417-C.json")"
-expect 'files in .yoke' 'J4417-C.json J4417-C.txt' "$(ls -A "$programs/.yoke" | tr '\n' ' ' | sed 's/ $//')"
+expect 'files in .yoke' 'J4417-C.json J4417-C.txt' \
+	"$(find "$programs/.yoke" -type f -printf '%f\n' | sort | tr '\n' ' ' | sed 's/ $//')"
 
 # the verdict files are no programs: nothing of them arrives
 barrier

@@ -78,8 +78,8 @@ events_before=$(query 'SELECT count(*) FROM event')
 rm "$programs/.yoke/K7-A.txt" "$programs/.yoke/K8-A.json"
 echo old >"$programs/.yoke/K9-A.txt"
 start
-within "$patience" idle
-verdicts || fail 'verdicts that were lost are not made again'
-[ -s "$programs/.yoke/K8-A.json" ] || fail 'a report that was lost is not made again'
+within "$patience" verdicts || fail 'verdicts that were lost are not made again'
+within "$patience" test -s "$programs/.yoke/K8-A.json" || fail 'a report that was lost is not made again'
+within "$patience" idle || fail "the scan does not come to an end: $(api /v1/status)"
 expect 'events' $((events_before + 1)) "$(query 'SELECT count(*) FROM event')"
 stop

@@ -202,9 +202,11 @@ findings_of() {
 	pair_of "$@" | jq -r '.report.findings[] | .weight + " " + .name' | sort -u
 }
 
-# No file waits to settle or to be read.
+# Every file of the folder was met, and none waits to settle or to be read.
 idle() {
-	[ "$(api /v1/status | jq .folder.waiting)" = 0 ]
+	api /v1/status | jq -e --argjson files \
+		"$(find "$programs" -name .yoke -prune -o -type f -printf x | wc -c)" \
+		'.folder.waiting == 0 and .folder.files >= $files'
 }
 
 # Everything that was put into the folder before is in the vault, or was looked at and left.

@@ -47,6 +47,10 @@ partial_file() { # JOB NUMBER: the writer stops at 1800 bytes, and again before 
 	becomes released "$1" C
 }
 
+arrived_twice() { # JOB
+	[ "$(count_events "kind=arrived&job=$1")" -ge 2 ]
+}
+
 saved_in_pieces() { # JOB NUMBER: each piece is closed, as a slow copier does
 	long_program "$1" C upper "$2" >"$scratch/whole"
 	head -c 1000 "$scratch/whole" >"$programs/$1-C.upper.nc"
@@ -69,7 +73,7 @@ saved_through_rename() { # JOB NUMBER
 	mv "$file" "$file~"
 	program "$1" C upper "$2" 201 202 >"$file"
 	rm "$file~"
-	within "$patience" eval "[ \$(count_events 'kind=arrived&job=$1') -ge 2 ]" || fail 'the new text did not arrive'
+	within "$patience" arrived_twice "$1" || fail 'the new text did not arrive'
 	# These lie about for longer.
 	: >"$programs/.$1-C.upper.nc.swp"
 	cp "$file" "$file.bak"
@@ -118,10 +122,10 @@ for watch in events poll; do
 	settings watch $watch poll_ms 100 settle_ms 300 incomplete_s 30
 	start
 	n=44$([ $watch = events ] && echo 0 || echo 5)
-	partial_file J${n}1 ${n}1
-	saved_in_pieces J${n}2 ${n}2
-	saved_through_rename J${n}3 ${n}3
-	clocks J${n}4 ${n}4
+	partial_file "J${n}1" "${n}1"
+	saved_in_pieces "J${n}2" "${n}2"
+	saved_through_rename "J${n}3" "${n}3"
+	clocks "J${n}4" "${n}4"
 	sound
 	stop
 done
