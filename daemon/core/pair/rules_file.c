@@ -108,7 +108,9 @@ static void percent(struct program *p)
 	}
 	if (s->after_close > 0)
 		PROGRAM_TELL(p, PERCENT_MIDDLE, s->close_line, 0,
-		    "remove the % or what follows it; the control stops reading here",
+		    !s->open_line && !s->any_end_line
+		        ? "remove what stands before it if the program begins here, or remove the %"
+		        : "remove the % or what follows it; the control stops reading here",
 		    "%% in the middle: %llu blocks follow it", (unsigned long long)s->after_close);
 }
 

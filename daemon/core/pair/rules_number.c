@@ -50,6 +50,10 @@ static bool number_word(struct program *p, const struct nc_block *b, const struc
 		PROGRAM_TELL(p, NUMBER_FORM, b->line, w->col,
 		    "write O, or set number_colon = yes if the machine takes it",
 		    ":%llu is written with a colon", (unsigned long long)n);
+	if (b->skip)
+		PROGRAM_TELL(p, NUMBER_FORM, b->line, w->col, "remove the slash",
+		    "O%llu stands in a block with a slash: with block skip on it is not read",
+		    (unsigned long long)n);
 	/* O0417 is how controls with four digits punch O417; more digits than those are odd. */
 	if (w->digits > decimal_digits(p->profile->number_max) && n <= p->profile->number_max)
 		PROGRAM_TELL(p, NUMBER_FORM, b->line, w->col, "write it without the leading zeros",

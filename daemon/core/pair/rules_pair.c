@@ -267,7 +267,8 @@ void rules_pair_waits(struct pair_report *r)
 {
 	if (!r->proved || r->unreadable)
 		return;
-	none_at_all(r);
+	if (r->verdict == VERDICT_AGREE)
+		none_at_all(r);
 	if (r->verdict == VERDICT_DISAGREE)
 		failed(r);
 	else if (r->result.verdict == VERDICT_CANNOT_TELL)

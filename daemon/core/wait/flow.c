@@ -151,7 +151,8 @@ static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct
 		return false;
 	e->target = (uint32_t)target;
 	e->repeat = (uint32_t)repeat;
-	e->why = f->inside ? "a call inside the contour of a cycle" : "a macro call";
+	e->why = f->inside ? "a call inside the contour of a cycle"
+	                   : "a macro call (G65, G66) of a program with wait codes or calls";
 	return true;
 }
 

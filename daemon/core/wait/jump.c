@@ -163,7 +163,7 @@ bool wait_jump_block(struct wait_flow *f, const struct nc_block *b, const struct
 	e = wait_flow_add(f, WAIT_EVENT_JUMP, b->skip, at);
 	if (!e)
 		return false;
-	e->why = "a jump or a condition";
+	e->why = "a jump or condition with a wait code, a call or an end in its reach";
 	f->unit[f->units - 1].has_jump = true;
 	if (!harmless(b))
 		return true;

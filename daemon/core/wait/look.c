@@ -152,11 +152,12 @@ static void weigh(struct wait_look *k, const struct seen *s, const struct profil
 	if (s->computed_g && k->p)
 		doubt(k, "a computed G code with P");
 	if (s->alone_p && k->p)
-		doubt(k, "M96, M97 or M198 with P: a call of blocks that are not in this place");
+		doubt(k, "M96, M97 or M198 with P: a call of blocks elsewhere");
 	if (call && (s->p > 1 || s->l > 1))
 		doubt(k, "a call with P or L twice");
 	if (call && s->more)
-		doubt(k, "a call or return with more than P and L: it may begin elsewhere");
+		doubt(
+		    k, "M98 or M99 with Q, H, D or K: it may lead to another block than the first");
 	if (k->waits > 1)
 		doubt(k, "several wait codes in one block: their order is not known");
 	if (k->waits && k->p && profile->channels > 2 && !k->calls && !k->sub_end)

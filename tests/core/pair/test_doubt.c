@@ -224,6 +224,22 @@ static void one_program_under_two_names(void **state)
 	pair_help_free(&c);
 }
 
+/* "Remove the % or what follows it" was the advice where a line stood before the first %. */
+static void text_before_the_first_percent(void **state)
+{
+	struct checked c = {0};
+
+	pair_help_two(&c, "TRANSFER 12\n%\nO4417(REV C)\nM201\nM30\n%\n", PLAIN);
+	assert_non_null(strstr(
+	    pair_help_find(&c, FINDING_PERCENT_MIDDLE)->remedy, "remove what stands before it"));
+	pair_help_free(&c);
+	c = (struct checked){0};
+	pair_help_two(&c, "%\nO4417(REV C)\nM201\n%\nM30\n%\n", PLAIN);
+	assert_non_null(
+	    strstr(pair_help_find(&c, FINDING_PERCENT_MIDDLE)->remedy, "or what follows it"));
+	pair_help_free(&c);
+}
+
 /* With wait codes of another range, "agree: 0 meetings" was all that was said. */
 static void codes_of_another_machine(void **state)
 {
@@ -254,6 +270,7 @@ int main(void)
 	    cmocka_unit_test(headers_that_contradict),
 	    cmocka_unit_test(remarks_are_no_headers),
 	    cmocka_unit_test(one_program_under_two_names),
+	    cmocka_unit_test(text_before_the_first_percent),
 	    cmocka_unit_test(codes_of_another_machine),
 	};
 

@@ -98,6 +98,7 @@ static void number_forms(void **state)
 	    {"OO417", 417, true, false},
 	    {"O4O7", 407, true, false},
 	    {"N1 O417", 417, false, false},
+	    {"/O417", 417, true, false},
 	    {"(BUSH)\nO417", 417, false, false},
 	    {"%O417(BUSH)", 417, false, false},
 	    {"G21\nO417", 0, false, true},
