@@ -24,9 +24,13 @@ struct service_machine {
 	bool has_progress;
 	bool granted;       /* a step that changes what the machine holds was allowed */
 	const char *halted; /* why it is to wait again, unless such a step was allowed; or NULL */
-	uint64_t cancelled; /* the order that a person does not want any more */
-	uint64_t unsettled; /* an order without a recorded outcome and without a carrier: see
-	                       recover.h */
+	bool unkept;        /* an old program could not be kept: nothing may go over it */
+	bool why_passes;    /* what is in why_not may be different another time */
+	char why_not[512];  /* why a step of the order was not granted, "" when none was refused */
+	uint64_t cancelled; /* the order that a person does not want any more, */
+	char cancelled_by[128]; /* and who that is */
+	uint64_t unsettled;     /* an order without a recorded outcome and without a carrier: see
+	                           recover.h */
 	/* What each channel of the order was believed to hold before it. */
 	bool has_before[YOKE_CHANNELS_MAX];
 	struct sha before[YOKE_CHANNELS_MAX];

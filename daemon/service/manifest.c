@@ -152,6 +152,15 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 	for (uint32_t i = 0; i < o->parts && i < YOKE_CHANNELS_MAX; i++)
 		if (fill_item(s, m, o, &held, &o->part[i], &order->item[order->items++], why, n))
 			return -1;
+	/* With one channel more, or fewer, than the pair has, the machine would keep a half of
+	 * another pair. */
+	if (order->act == CARRY_SEND && o->parts != m->conf->profile.channels) {
+		snprintf(why, n,
+		    "job %s revision %s has programs for %u channels, and machine %s has %u: "
+		    "release it for the machine as it is configured now",
+		    o->job, o->revision, o->parts, m->conf->name, m->conf->profile.channels);
+		return -1;
+	}
 	if (!order->items) {
 		snprintf(why, n, "the order names no channel");
 		return -1;

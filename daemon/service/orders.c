@@ -77,20 +77,29 @@ static int take_next(void *ctx, const struct vault_order *o)
 	return 0;
 }
 
-/* The order cannot be begun: say so, and why. The machine was not touched. */
-static void fail_order(struct service *s, const struct vault_order *o, const char *why)
+/* The order cannot be begun: say so, and why. passes: it may be possible later, and then one of the
+ * service's own goes back into the queue. The machine was not touched. */
+static void fail_order(struct service *s, struct service_machine *m, const struct vault_order *o,
+    bool passes, const char *why)
 {
+	bool again = passes && orders_is_automatic(o);
 	struct vault_about about = {
 	    .machine = o->machine,
 	    .job = o->job,
 	    .revision = o->revision,
 	    .order = o->id,
-	    .outcome = "order",
+	    .outcome = again ? "again" : "order",
 	    .text = why,
 	};
 
-	ledger_record(s->ledger, EVENT_KEPT, "service", "service", &about);
-	outcome_end_follow(s, o->id, "kept", "order", why);
+	if (!ledger_record(s->ledger, EVENT_KEPT, "service", "service", &about)) {
+		recover_later(s, m, o->id, true);
+		return;
+	}
+	if (again)
+		orders_try_later(s, m);
+	else
+		outcome_end_follow(s, o->id, "kept", "order", why);
 }
 
 static bool has_part(const struct vault_pair *pair, const struct vault_part *part)
@@ -101,11 +110,7 @@ static bool has_part(const struct vault_pair *pair, const struct vault_part *par
 	return false;
 }
 
-/*
- * Whether what was released when the order was queued still is; a restored pair was proven and
- * needs no release. 1 yes, 0 no with why, -1 it cannot be told now.
- */
-static int still_released(struct service *s, const struct vault_order *o, char *why, size_t n)
+int orders_still_released(struct service *s, const struct vault_order *o, char *why, size_t n)
 {
 	const char *areas[2] = {o->machine, ""};
 	struct vault_pair pair;
@@ -142,13 +147,16 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 	int fd[YOKE_CHANNELS_MAX] = {-1, -1, -1, -1};
 	struct carry_order *order = calloc(1, sizeof(*order));
 	char why[1024];
-	int failed, may = still_released(s, o, why, sizeof(why));
+	int failed, may = orders_still_released(s, o, why, sizeof(why));
 
 	if (!order || may < 0)
 		goto out;
-	if (!may || manifest_order(s, m, o, order, why, sizeof(why)) ||
-	    manifest_programs(s, order, fd, why, sizeof(why))) {
-		fail_order(s, o, why);
+	if (!may || manifest_order(s, m, o, order, why, sizeof(why))) {
+		fail_order(s, m, o, false, why);
+		goto out;
+	}
+	if (manifest_programs(s, order, fd, why, sizeof(why))) {
+		fail_order(s, m, o, true, why);
 		goto out;
 	}
 	if (!ledger_record(s->ledger, EVENT_CARRYING, o->who, "service", &about))
@@ -159,13 +167,21 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 		m->carrying.id = 0;
 		snprintf(
 		    why, sizeof(why), "the carrier could not be started: %s", strerror(-failed));
-		fail_order(s, o, why);
+		fail_order(s, m, o, true, why);
 	}
 out:
 	for (size_t i = 0; i < YOKE_CHANNELS_MAX; i++)
 		if (fd[i] >= 0)
 			close(fd[i]);
 	free(order);
+}
+
+/* No carrier hangs on the machine any more. */
+static bool set_free(struct service *s, const char *machine)
+{
+	struct vault_about about = {.machine = machine, .text = "the abandoned carrier is gone"};
+
+	return ledger_record(s->ledger, EVENT_ONLINE, "service", "carrier", &about) != 0;
 }
 
 static void kick_machine(struct service *s, struct service_machine *m)
@@ -175,12 +191,14 @@ static void kick_machine(struct service *s, struct service_machine *m)
 
 	if (m->carrying.id || dispatch_busy(s->dispatch, m->conf->name))
 		return;
+	if (vault_machine(s->vault, m->conf->name, &state) < 0)
+		return;
+	if (state.abandoned && !set_free(s, m->conf->name))
+		return;
 	if (m->unsettled) {
 		recover_unsettled(s, m);
 		return;
 	}
-	if (vault_machine(s->vault, m->conf->name, &state) < 0 || state.abandoned)
-		return;
 	/* A split machine is put right by a person: by send, restore or unlock, never by an order
 	 * of ours. */
 	next.automatic_too = state.content != VAULT_SPLIT && state.content != VAULT_UNKNOWN &&
@@ -241,6 +259,7 @@ int orders_cancel(struct service *s, uint64_t id, const char *who)
 	if (m->carrying.id == id && dispatch_cancel(s->dispatch, o.machine))
 		return -EALREADY;
 	m->cancelled = id;
+	snprintf(m->cancelled_by, sizeof(m->cancelled_by), "%s", who);
 	m->halted = NULL;
 	if (m->unsettled == id)
 		recover_order(s, m, &o);

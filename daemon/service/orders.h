@@ -27,6 +27,12 @@ void orders_kick(struct service *s);
 /* The next try of an automatic order, after a pause that grows with each. */
 void orders_try_later(struct service *s, struct service_machine *m);
 
+/*
+ * Whether what was released when the order was queued still is; a restored pair was proven and
+ * needs no release. 1 yes, 0 no with why (size n), -1 it cannot be told now.
+ */
+int orders_still_released(struct service *s, const struct vault_order *o, char *why, size_t n);
+
 /* True for an order that the service made by itself. */
 bool orders_is_automatic(const struct vault_order *o);
 

@@ -18,7 +18,4 @@ void outcome_end_follow(
 /* Progress as JSON, as streams and machines show it. New reference. */
 json_t *outcome_progress(const struct service_machine *m);
 
-/* What a finished order means for the machine. */
-enum event_kind outcome_judge(const struct carry_order *order, const struct carry_outcome *o);
-
 #endif

@@ -29,8 +29,8 @@ static int put_back(struct service *s, struct service_machine *m, struct vault_a
 	                  ? "cancelled before anything on the machine was changed"
 	                  : "the order was cut short before anything on the machine was changed; "
 	                    "it is queued again";
-	if (!ledger_record(
-	        s->ledger, unwanted ? EVENT_CANCELLED : EVENT_KEPT, "service", "service", about))
+	if (!ledger_record(s->ledger, unwanted ? EVENT_CANCELLED : EVENT_KEPT,
+	        unwanted && *m->cancelled_by ? m->cancelled_by : "service", "service", about))
 		return -1;
 	if (unwanted)
 		outcome_end_follow(s, about->order, "cancelled", "cancelled", about->text);
@@ -61,9 +61,8 @@ static int say_unknown(struct service *s, const struct vault_order *o, struct va
 	char text[512];
 
 	snprintf(text, sizeof(text),
-	    "this order was cut short at step '%s': what the machine holds is not known until it "
-	    "is "
-	    "fetched or sent to again; do not run it",
+	    "this order was cut short at step '%s': what the machine holds is not known; do not "
+	    "run it; send a pair, or restore the last good one",
 	    o->step);
 	about->outcome = "carrier";
 	about->text = text;
@@ -73,9 +72,11 @@ static int say_unknown(struct service *s, const struct vault_order *o, struct va
 	return 0;
 }
 
+/* A share that the machine has now says nothing of what went down its serial line before. */
 static bool can_look(const struct service_machine *m, const struct vault_order *o)
 {
-	return m && m->conf->line[0].kind == LINE_DIRECTORY && m->cancelled != o->id;
+	return m && m->conf->line[0].kind == LINE_DIRECTORY && m->cancelled != o->id &&
+	       strcmp(o->step, "transmit");
 }
 
 void recover_order(struct service *s, struct service_machine *m, const struct vault_order *o)

@@ -4,7 +4,7 @@
  *
  *   nothing was changed yet: back into the queue, or cancelled
  *   a share: a carrier looks what is there and brings it to all old or all new
- *   a serial line: unknown, until the machine was sent to or fetched from
+ *   a serial line: unknown, until the machine was sent to
  */
 #ifndef RECOVER_H
 #define RECOVER_H

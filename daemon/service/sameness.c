@@ -27,19 +27,28 @@ static void add_changes(json_t *all, const char *channel, const struct change_li
 	}
 }
 
-static int one(struct service *s, const struct profile *profile, const struct event_part *p,
+static void one(struct service *s, const struct profile *profile, const struct event_part *p,
     json_t *all, struct text *said, struct sameness_result *out)
 {
 	struct text old = {0}, new = {0};
 	struct change_list list = {0};
-	int result = -1;
 
-	if (vault_program_read(s->vault, &p->before, collect, &old) ||
-	    vault_program_read(s->vault, &p->after, collect, &new))
-		goto out;
-	if (change_compare(profile, old.s, old.n, new.s, new.n, KEEP, &list))
-		goto out;
 	out->compared++;
+	if (!memcmp(&p->before, &p->after, sizeof(p->before))) {
+		text_printf(
+		    said, "%s%s is what was carried there", said->n ? "; " : "", p->channel);
+		return;
+	}
+	if (vault_program_read(s->vault, &p->before, collect, &old) ||
+	    vault_program_read(s->vault, &p->after, collect, &new) ||
+	    change_compare(profile, old.s, old.n, new.s, new.n, KEEP, &list)) {
+		out->different = true;
+		text_printf(said,
+		    "%s%s is not byte for byte what was carried there, and could not be compared "
+		    "by meaning",
+		    said->n ? "; " : "", p->channel);
+		goto out;
+	}
 	if (list.sameness > CHANGE_SAME_TEXT) {
 		uint64_t n = 0;
 
@@ -55,12 +64,10 @@ static int one(struct service *s, const struct profile *profile, const struct ev
 		    said, "%s%s is what was carried there", said->n ? "; " : "", p->channel);
 	}
 	add_changes(all, p->channel, &list);
-	result = 0;
 out:
 	change_list_free(&list);
 	text_free(&old);
 	text_free(&new);
-	return result;
 }
 
 int sameness_of_parts(struct service *s, const struct profile *profile,
@@ -78,9 +85,8 @@ int sameness_of_parts(struct service *s, const struct profile *profile,
 			out->compared++;
 			out->different = true;
 		}
-		if (part[i].has_before && part[i].has_after &&
-		    one(s, profile, &part[i], all, &said, out))
-			goto out;
+		if (part[i].has_before && part[i].has_after)
+			one(s, profile, &part[i], all, &said, out);
 	}
 	if (!out->compared)
 		text_puts(&said, "nothing was carried there to compare it with");
@@ -88,7 +94,6 @@ int sameness_of_parts(struct service *s, const struct profile *profile,
 	json_object_set(o, "changes", all);
 	out->detail = json_dumps(o, JSON_COMPACT);
 	result = out->detail ? 0 : -1;
-out:
 	text_free(&said);
 	json_decref(all);
 	json_decref(o);

@@ -7,13 +7,14 @@
 
 struct sameness_result {
 	uint32_t compared; /* channels of which both sides are known */
-	bool different;    /* at least one differs by more than line ends, leader and blanks */
+	bool different;    /* at least one differs by more than line ends, leader and blanks, or
+	                      differs and could not be looked into */
 	char text[512];    /* one sentence */
 	char *detail; /* JSON: {"changes": [{channel, kind, what, old_line, new_line}]}; the caller
 	                 frees */
 };
 
-/* Compare before and after of each part. 0, -1 when memory ran out or a program is missing. */
+/* Compare before and after of each part. 0, -1 when memory ran out. */
 int sameness_of_parts(struct service *s, const struct profile *profile,
     const struct event_part *part, uint32_t n, struct sameness_result *out);
 

@@ -1,0 +1,402 @@
+/*
+ * All events of one ending are one transaction, so that no machine is called loaded whose drift was
+ * seen in the same breath.
+ */
+#include "finish.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "orders.h"
+#include "outcome.h"
+#include "sameness.h"
+
+static const char *const error_name[CARRY_ERROR_COUNT] = {
+#define X(id, name, passes, text) [CARRY_ERROR_##id] = name,
+    CARRY_ERROR_LIST(X)
+#undef X
+};
+
+static const bool error_passes[CARRY_ERROR_COUNT] = {
+#define X(id, name, passes, text) [CARRY_ERROR_##id] = passes,
+    CARRY_ERROR_LIST(X)
+#undef X
+};
+
+static const char *const held_name[] = {"unknown", "old", "new", "other", "absent", "stump"};
+
+struct ending {
+	struct service *s;
+	struct service_machine *m;
+	const struct vault_order *o;
+	const struct carry_order *order;
+	const struct carry_outcome *out;
+	struct vault_about about;
+	struct event_part part[YOKE_CHANNELS_MAX];
+	const char *error; /* for the stream */
+	char text[CARRY_TEXT_MAX + 1024];
+};
+
+const char *finish_error_name(enum carry_error error)
+{
+	return error_name[error];
+}
+
+bool finish_error_passes(enum carry_error error)
+{
+	return error_passes[error];
+}
+
+enum event_kind finish_judge(const struct carry_order *order, const struct carry_outcome *o)
+{
+	unsigned new = 0, old = 0, unknown = 0, broken = 0;
+
+	for (uint32_t i = 0; i < order->items; i++)
+		switch ((enum carry_held)o->channel[i].held) {
+		case CARRY_HELD_NEW:
+			new ++;
+			break;
+		case CARRY_HELD_OLD:
+			old++;
+			break;
+		case CARRY_HELD_ABSENT:
+			/* What was gone before the order is as before; after an order that was
+			 * cut short it may be the order that took it away. */
+			if (order->item[i].has_expect && order->act == CARRY_INSPECT)
+				broken++;
+			else
+				old++;
+			break;
+		case CARRY_HELD_OTHER:
+		case CARRY_HELD_STUMP:
+			broken++;
+			break;
+		case CARRY_HELD_UNKNOWN:
+		default:
+			unknown++;
+		}
+	if (new == order->items)
+		return EVENT_CARRIED;
+	if (old == order->items)
+		return o->error == CARRY_ERROR_CANCELLED ? EVENT_CANCELLED : EVENT_KEPT;
+	if (broken || new)
+		return EVENT_SPLIT;
+	return EVENT_UNKNOWN;
+}
+
+static char *figures(const struct carry_order *order, const struct carry_outcome *o)
+{
+	json_t *all = json_object(), *list = json_array();
+	char *text;
+
+	for (uint32_t i = 0; i < order->items; i++) {
+		const struct carry_channel *c = &o->channel[i];
+		json_t *f = json_pack("{s:s, s:s, s:b, s:I, s:I, s:I, s:I, s:I, s:I}", "channel",
+		    order->item[i].channel, "held",
+		    held_name[c->held <= CARRY_HELD_STUMP ? c->held : 0], "compared",
+		    (int)c->compared, "bytes", (json_int_t)c->bytes, "blocks", (json_int_t)c->block,
+		    "after_dc3", (json_int_t)c->after_dc3, "held_ms", (json_int_t)c->held_ms,
+		    "line_ms", (json_int_t)c->line_ms, "line_errors", (json_int_t)c->line_errors);
+
+		if (f)
+			json_array_append_new(list, f);
+	}
+	json_object_set_new(all, "error", json_string(error_name[o->error]));
+	json_object_set_new(all, "channels", list);
+	text = json_dumps(all, JSON_COMPACT);
+	json_decref(all);
+	return text;
+}
+
+/* What each channel holds now, as far as it is known. */
+static void parts_after(struct ending *e)
+{
+	const struct service_machine *m = e->m;
+
+	for (uint32_t i = 0; i < e->order->items; i++) {
+		const struct carry_channel *c = &e->out->channel[i];
+		const struct carry_item *item = &e->order->item[i];
+		struct event_part *part = &e->part[i];
+
+		memset(part, 0, sizeof(*part));
+		memcpy(part->channel, item->channel, sizeof(part->channel));
+		part->has_before = m->has_before[i];
+		part->before = m->before[i];
+		if (c->held == CARRY_HELD_NEW) {
+			part->has_after = true;
+			part->after = item->want;
+		} else if (c->has_sha && c->held != CARRY_HELD_STUMP) {
+			part->has_after = true;
+			part->after = c->sha;
+		} else if (c->held == CARRY_HELD_OLD && m->has_before[i]) {
+			part->has_after = true;
+			part->after = m->before[i];
+		}
+	}
+}
+
+/* A carrier that stopped although nobody wanted that: one that was silent for too long is told to
+ * end, and says "cancelled". */
+static bool stopped_unasked(const struct ending *e)
+{
+	return e->out->error == CARRY_ERROR_CANCELLED && e->m->cancelled != e->order->id &&
+	       !e->m->halted;
+}
+
+static enum event_kind reached(const struct ending *e)
+{
+	enum event_kind kind = finish_judge(e->order, e->out);
+	bool touched = *e->o->step != '\0';
+
+	if (kind == EVENT_KEPT && e->out->error == CARRY_ERROR_CARRIER && touched)
+		return EVENT_UNKNOWN;
+	/* All of it left us, but what the control punched is no equal copy. */
+	if (kind == EVENT_CARRIED &&
+	    (e->out->error == CARRY_ERROR_DAMAGED || e->out->error == CARRY_ERROR_FRAMING))
+		return EVENT_UNKNOWN;
+	if (kind == EVENT_CANCELLED && e->m->cancelled != e->order->id)
+		return EVENT_KEPT;
+	return kind;
+}
+
+/* The sentence after an inspection, whose own text says only that it was possible. */
+static const char *inspected(enum event_kind kind)
+{
+	switch (kind) {
+	case EVENT_CARRIED:
+		return "the order was cut short; a look at the machine found all its programs in "
+		       "place";
+	case EVENT_KEPT:
+		return "the order was cut short; the machine holds what it held before";
+	case EVENT_SPLIT:
+		return "the order was cut short, and the machine holds halves of two pairs: do not "
+		       "run it; send a pair, or restore the last good one";
+	default:
+		return "the order was cut short, and what the machine holds could not be read: do "
+		       "not run it; send a pair, or restore the last good one";
+	}
+}
+
+/* Why it came to this, where the carrier's own sentence does not say it. */
+static void explain(struct ending *e, enum event_kind kind)
+{
+	static const char cancelled[] = "cancelled; ";
+	const char *rest = kind == EVENT_KEPT ? "nothing was changed" : e->out->text;
+
+	if (!strncmp(e->out->text, cancelled, strlen(cancelled)))
+		rest = e->out->text + strlen(cancelled);
+
+	if (stopped_unasked(e) && *e->m->why_not) {
+		e->error = error_name[CARRY_ERROR_ORDER];
+		snprintf(e->text, sizeof(e->text), "%s; %s", e->m->why_not, rest);
+	} else if (stopped_unasked(e)) {
+		e->error = error_name[CARRY_ERROR_CARRIER];
+		snprintf(e->text, sizeof(e->text),
+		    "nobody cancelled this order: its carrier was told to end, as when it is "
+		    "silent for too long; %s",
+		    rest);
+	} else if (e->out->error == CARRY_ERROR_NONE && e->order->act == CARRY_INSPECT) {
+		snprintf(e->text, sizeof(e->text), "%s", inspected(kind));
+	} else {
+		return;
+	}
+	e->about.outcome = e->error;
+	e->about.text = e->text;
+}
+
+/* Whether an order that changed nothing goes back into the queue: one of the service's own does
+ * when what stopped it may pass. */
+static bool goes_again(const struct ending *e)
+{
+	if (e->out->error == CARRY_ERROR_CANCELLED && e->m->halted)
+		return true;
+	if (!orders_is_automatic(e->o) || e->m->cancelled == e->order->id)
+		return false;
+	if (stopped_unasked(e))
+		return !*e->m->why_not || e->m->why_passes;
+	return error_passes[e->out->error] ||
+	       (e->order->act == CARRY_INSPECT && e->out->error == CARRY_ERROR_NONE);
+}
+
+/* Programs that were gone before the order came, and still are. */
+static void tell_gone(struct ending *e)
+{
+	struct event_part gone[YOKE_CHANNELS_MAX];
+	char text[256] = "";
+	struct vault_about about = e->about;
+	size_t n = 0;
+
+	about.part = gone;
+	about.parts = 0;
+	for (uint32_t i = 0; i < e->order->items; i++) {
+		if (e->out->channel[i].held != CARRY_HELD_ABSENT || !e->part[i].has_before)
+			continue;
+		gone[about.parts] = e->part[i];
+		gone[about.parts++].has_after = false;
+		n += (size_t)snprintf(text + n, sizeof(text) - n, "%s%s is no longer there",
+		    n ? "; " : "", e->part[i].channel);
+		if (n >= sizeof(text))
+			n = sizeof(text) - 1;
+	}
+	about.text = text;
+	if (about.parts)
+		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &about);
+}
+
+static const char *who(const struct ending *e, enum event_kind kind)
+{
+	if (kind == EVENT_CANCELLED && *e->m->cancelled_by)
+		return e->m->cancelled_by;
+	return kind == EVENT_CARRIED ? e->o->who : "service";
+}
+
+static int finish_send(struct ending *e)
+{
+	enum event_kind kind = reached(e);
+	bool compared = kind == EVENT_CARRIED, again = kind == EVENT_KEPT && goes_again(e);
+
+	for (uint32_t i = 0; i < e->order->items; i++)
+		compared = compared && e->out->channel[i].compared;
+	explain(e, kind);
+	if (ledger_begin(e->s->ledger))
+		return -1;
+	if (kind == EVENT_KEPT || kind == EVENT_CANCELLED)
+		tell_gone(e);
+	if (again)
+		e->about.outcome = "again";
+	if (again && e->m->halted)
+		e->about.text = e->m->halted;
+	ledger_record(e->s->ledger, kind, who(e, kind), "carrier", &e->about);
+	if (compared)
+		ledger_record(e->s->ledger, EVENT_READ_BACK, "service", "carrier", &e->about);
+	if (ledger_commit(e->s->ledger))
+		return -1;
+	if (kind == EVENT_CARRIED)
+		e->m->tries = 0;
+	if (again && !e->m->halted)
+		orders_try_later(e->s, e->m);
+	outcome_end_follow(e->s, e->order->id, event_name(kind), e->error, e->about.text);
+	return 0;
+}
+
+/* What came, and what should be there and is not. */
+static uint32_t parts_fetched(struct ending *e)
+{
+	const struct service_machine *m = e->m;
+	uint32_t n = 0;
+
+	for (uint32_t i = 0; i < e->order->items; i++) {
+		bool missing = e->out->channel[i].held == CARRY_HELD_ABSENT && m->has_before[i];
+
+		if (!m->has_copy[i] && !missing)
+			continue;
+		e->part[n] = (struct event_part){.has_before = m->has_before[i],
+		    .before = m->before[i],
+		    .has_after = m->has_copy[i],
+		    .after = m->copy[i]};
+		memcpy(e->part[n++].channel, e->order->item[i].channel, sizeof(e->part[0].channel));
+	}
+	return n;
+}
+
+/* Not all channels came. What did come counts all the same: a change must not stay untold. */
+static int fetch_failed(struct ending *e, const struct sameness_result *same)
+{
+	struct vault_about drift = e->about;
+
+	drift.text = same->text;
+	drift.detail = same->detail;
+	if (ledger_begin(e->s->ledger))
+		return -1;
+	if (same->different)
+		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &drift);
+	ledger_record(e->s->ledger, EVENT_KEPT, "service", "carrier", &e->about);
+	if (ledger_commit(e->s->ledger))
+		return -1;
+	outcome_end_follow(e->s, e->order->id, "failed", e->error, e->about.text);
+	return 0;
+}
+
+static int fetch_done(struct ending *e, const struct sameness_result *same)
+{
+	struct vault_machine now;
+
+	e->about.detail = same->detail;
+	snprintf(e->text, sizeof(e->text), "%s", same->text);
+	e->about.text = e->text;
+	if (ledger_begin(e->s->ledger))
+		return -1;
+	ledger_record(e->s->ledger, EVENT_FETCHED, "service", "carrier", &e->about);
+	if (same->different)
+		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &e->about);
+	else if (same->compared == e->m->conf->profile.channels)
+		ledger_record(e->s->ledger, EVENT_READ_BACK, "service", "carrier", &e->about);
+	if (ledger_commit(e->s->ledger))
+		return -1;
+	if (vault_machine(e->s->vault, e->order->machine, &now) == 1 &&
+	    (now.content == VAULT_SPLIT || now.content == VAULT_UNKNOWN)) {
+		size_t n = strlen(e->text);
+
+		snprintf(e->text + n, sizeof(e->text) - n,
+		    "; the machine stays %s until a pair is sent, or the last good one restored",
+		    vault_content_name(now.content));
+	}
+	outcome_end_follow(
+	    e->s, e->order->id, same->different ? "drift" : "fetched", "none", e->text);
+	return 0;
+}
+
+static int finish_fetch(struct ending *e)
+{
+	struct sameness_result same;
+	int result;
+
+	e->about.parts = parts_fetched(e);
+	if (sameness_of_parts(e->s, &e->m->conf->profile, e->part, e->about.parts, &same))
+		return -1;
+	if (e->out->error == CARRY_ERROR_NONE && e->about.parts == 0) {
+		e->about.outcome = "nothing";
+		e->about.text = "no program is there under these names";
+	}
+	result = e->out->error != CARRY_ERROR_NONE || e->about.parts == 0 ? fetch_failed(e, &same)
+	                                                                  : fetch_done(e, &same);
+	free(same.detail);
+	return result;
+}
+
+int finish_order(struct service *s, struct service_machine *m, const struct vault_order *o,
+    const struct carry_outcome *out)
+{
+	struct ending *e = calloc(1, sizeof(*e));
+	char *detail = figures(&m->carrying, out);
+	int result = -1;
+
+	if (!e)
+		goto out;
+	e->s = s;
+	e->m = m;
+	e->o = o;
+	e->order = &m->carrying;
+	e->out = out;
+	e->error = error_name[out->error];
+	e->about = (struct vault_about){
+	    .machine = e->order->machine,
+	    .job = o->job,
+	    .revision = o->revision,
+	    .order = e->order->id,
+	    .outcome = out->error ? e->error : "done",
+	    .text = out->text,
+	    .detail = detail,
+	    .part = e->part,
+	    .parts = e->order->items,
+	};
+	parts_after(e);
+	/* First, since what the outcome says of the machine holds in any case. */
+	if (out->error == CARRY_ERROR_ABANDONED)
+		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &e->about);
+	result = e->order->act == CARRY_FETCH ? finish_fetch(e) : finish_send(e);
+out:
+	free(e);
+	free(detail);
+	return result;
+}
