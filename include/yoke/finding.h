@@ -141,6 +141,10 @@ enum weight {
 	X(COMMENT_OPEN, "comment-open", REFUSE,                                                    \
 	    "A comment that is not closed in its block. What it hides is uncertain.")              \
 	X(NUMBER_BAD, "number-bad", REFUSE, "A number that cannot be read.")                       \
+	X(NUMBER_GAP, "number-gap", WARN,                                                          \
+	    "Blanks stand between the digits of a number, as in X10 20. It is read as one number, " \
+	    "1020; likely "                                                                        \
+	    "a letter was lost there.")                                                            \
 	X(WORD_BAD, "word-bad", REFUSE,                                                            \
 	    "Text outside comments that is not a word, a number or an expression.")                \
 	X(WORD_DOUBLED, "word-doubled", WARN,                                                      \

@@ -62,8 +62,8 @@ static bool is_operator(const char *name)
 	return listed(list, name);
 }
 
-/* From [ to its mate; without one, a fault and the end of the line. */
-static const char *brackets(struct nc_scan *z, const char *p)
+/* From [ to its mate; without one, a fault and the end of the line. *clean: no fault was noted. */
+static const char *to_mate(struct nc_scan *z, const char *p, bool *clean)
 {
 	const char *open = p;
 	size_t depth = 0;
@@ -72,22 +72,29 @@ static const char *brackets(struct nc_scan *z, const char *p)
 		switch (CLASS(*p)) {
 		case NC_C_END:
 			nc_scan_fault(z, NC_FAULT_WORD, open);
+			*clean = false;
 			return p;
 		case NC_C_LOWER:
 		case NC_C_TAB:
+			p = nc_scan_stray(z, p, NC_FAULT_CHARACTER);
+			continue;
 		case NC_C_HIGH:
 		case NC_C_FILL:
 		case NC_C_BAD:
 			p = nc_scan_stray(z, p, NC_FAULT_CHARACTER);
+			*clean = false;
 			continue;
 		case NC_C_OPEN:
 		case NC_C_NOTE:
 		case NC_C_PERCENT:
 			nc_scan_fault(z, NC_FAULT_WORD, p);
+			*clean = false;
 			break;
 		default:
-			if (*p == ')')
+			if (*p == ')') {
 				nc_scan_fault(z, NC_FAULT_WORD, p);
+				*clean = false;
+			}
 			break;
 		}
 		depth += *p == '[';
@@ -96,6 +103,95 @@ static const char *brackets(struct nc_scan *z, const char *p)
 		if (!depth)
 			return p;
 	}
+}
+
+static const char *past_blanks(const char *p)
+{
+	while (*p == ' ' || *p == '\t')
+		p++;
+	return p;
+}
+
+/* Past an unsigned number or a variable's number at p, or NULL. */
+static const char *past_number(const char *p)
+{
+	unsigned points = 0, digits = 0;
+
+	for (; CLASS(*p) == NC_C_DIGIT || CLASS(*p) == NC_C_POINT; p = past_blanks(p + 1)) {
+		points += *p == '.';
+		digits += *p != '.';
+	}
+	return digits && points < 2 ? p : NULL;
+}
+
+/* Past an operator at p, or NULL. Its name may stand close to what follows: EQABS[#1]. */
+static const char *past_operator(const char *p)
+{
+	if (p[0] == '*' && p[1] == '*')
+		return p + 2;
+	if (*p == '+' || *p == '-' || *p == '*' || *p == '/' || *p == ',')
+		return p + 1;
+	for (size_t n = 3; n >= 2; n--) {
+		char name[4] = {
+		    nc_upper(p[0]), nc_upper(p[1]), n > 2 ? nc_upper(p[2]) : '\0', '\0'};
+
+		if (is_operator(name))
+			return p + n;
+		if (p[1] == '\n' || p[1] == '\r')
+			break;
+	}
+	return NULL;
+}
+
+/*
+ * True when what stands from the [ at p up to end, behind its mate, is an expression: operands with
+ * an operator between any two (NISTIR 6556, 3.3.2.2 to 3.3.2.4; comparisons, and a comma between
+ * two arguments: common practice). Without a stack: brackets are known to be balanced.
+ */
+static bool expression(const char *p, const char *end)
+{
+	char name[NAME_MAX_LENGTH + 1];
+	bool operand = true; /* one is wanted */
+
+	for (p = past_blanks(p); p < end; p = past_blanks(p)) {
+		if (!operand && *p == ']') {
+			p++;
+		} else if (!operand) {
+			p = past_operator(p);
+			operand = true;
+		} else if (*p == '[' || *p == '+' || *p == '-') {
+			p++;
+		} else if (*p == '#') {
+			while (*p == '#')
+				p = past_blanks(p + 1);
+			operand = *p == '[';
+			if (!operand)
+				p = past_number(p);
+		} else if (CLASS(*p) == NC_C_DIGIT || CLASS(*p) == NC_C_POINT) {
+			p = past_number(p);
+			operand = false;
+		} else {
+			size_t n = name_at(p, name);
+
+			p = n && is_function(name) ? past_blanks(p + n) : NULL;
+			if (p && *p != '[')
+				p = NULL;
+		}
+		if (!p)
+			return false;
+	}
+	return !operand;
+}
+
+/* From [ to its mate; a fault when there is none, or no expression in between. */
+static const char *brackets(struct nc_scan *z, const char *p)
+{
+	bool clean = true;
+	const char *end = to_mate(z, p, &clean);
+
+	if (clean && !expression(p, end))
+		nc_scan_fault(z, NC_FAULT_WORD, p);
+	return end;
 }
 
 static const char *function(struct nc_scan *z, const char *p)
@@ -201,6 +297,28 @@ const char *nc_macro_setting(struct nc_scan *z, const char *p)
 	return p;
 }
 
+/* True when one of two keywords stands at p. */
+static bool follows(const char *p, const char *a, const char *b)
+{
+	char name[NAME_MAX_LENGTH + 1];
+	size_t n = name_at(p, name);
+
+	/* IF [..] THENGOTO 5 is told where it is read */
+	return n && (strcmp(name, a) == 0 || strcmp(name, b) == 0);
+}
+
+/* The [condition] of IF and WHILE at p, and what must come behind it. */
+static const char *condition(struct nc_scan *z, const char *p, const char *a, const char *b)
+{
+	const char *at = p;
+
+	if (*p == '[')
+		p = nc_scan_gap(z, brackets(z, p));
+	if (*at != '[' || !follows(p, a, b))
+		nc_scan_fault(z, NC_FAULT_WORD, at);
+	return p;
+}
+
 const char *nc_macro_keyword(struct nc_scan *z, const char *p)
 {
 	static const char *const list[] = {
@@ -214,13 +332,19 @@ const char *nc_macro_keyword(struct nc_scan *z, const char *p)
 	z->flags |= NC_MACRO | NC_JUMP;
 	/* the first letter was noted by who came here */
 	p = nc_scan_gap(z, take_name(z, p + 1, n - 1));
-	if (strcmp(name, "THEN") == 0 || strcmp(name, "ELSE") == 0)
+	if (strcmp(name, "THEN") == 0 || strcmp(name, "ELSE") == 0 || strcmp(name, "ENDIF") == 0)
 		return p;
+	if (strcmp(name, "IF") == 0)
+		return condition(z, p, "GOTO", "THEN");
+	if (strcmp(name, "WHILE") == 0)
+		return condition(z, p, "DO", "DO");
 	if (CLASS(*p) == NC_C_DIGIT) {
 		while (CLASS(*p) == NC_C_DIGIT)
 			p++;
 		return p;
 	}
 	value = nc_macro_value(z, p);
+	if (!value)
+		nc_scan_fault(z, NC_FAULT_WORD, p);
 	return value ? value : p;
 }

@@ -21,6 +21,7 @@ enum nc_word_flag {
 	NC_COMPUTED =
 	    4,       /* the value is a variable or an expression: mantissa and scale mean nothing */
 	NC_HUGE = 8, /* more digits than fit: mantissa and scale mean nothing */
+	NC_GAP = 32, /* blanks stand inside the number: a letter may be lost */
 	NC_COMMA = 16, /* a comma stands before the letter: ,C1. is a chamfer and not the axis C
 	                  (common practice) */
 };

@@ -6,7 +6,7 @@
 struct number {
 	uint64_t mantissa;
 	size_t digits, scale;
-	bool point, huge, bad;
+	bool point, huge, bad, gap;
 };
 
 /*
@@ -16,7 +16,11 @@ struct number {
 static const char *number(struct nc_scan *z, const char *p, struct number *n)
 {
 	for (;; p++) {
-		p = nc_scan_gap(z, p);
+		const char *q = nc_scan_gap(z, p);
+		bool more = CLASS(*q) == NC_C_DIGIT || CLASS(*q) == NC_C_POINT;
+
+		n->gap |= q > p && more && (n->digits || n->point);
+		p = q;
 		if (CLASS(*p) == NC_C_POINT) {
 			n->bad |= n->point;
 			n->point = true;
@@ -95,6 +99,6 @@ const char *nc_value_word(struct nc_scan *z, const char *p, char letter, unsigne
 			q++;
 		return q;
 	}
-	flags |= (n.point ? NC_POINT : 0) | (n.huge ? NC_HUGE : 0);
+	flags |= (n.point ? NC_POINT : 0) | (n.huge ? NC_HUGE : 0) | (n.gap ? NC_GAP : 0);
 	return put(z, p, letter, flags, &n, negative, q);
 }

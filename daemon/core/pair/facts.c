@@ -48,6 +48,17 @@ static void read_g(struct facts *f, const struct nc_word *w)
 		f->cycle = true;
 }
 
+/* True when a setting or a keyword stands before the block's first word. */
+static bool behind_text(const struct nc_block *b, const struct nc_word *w)
+{
+	for (size_t i = 0; b->flags & NC_MACRO && i + 1 < w->col; i++)
+		if (b->text[i] == '#' || (b->text[i] >= 'A' && b->text[i] <= 'Z'))
+			return true;
+		else if (b->text[i] == '(')
+			return false;
+	return false;
+}
+
 /* G and M may stand more than once, and what follows a comma is another thing; so are arguments. */
 static void twice(struct facts *f, const struct nc_word *w, uint32_t *letters)
 {
@@ -69,8 +80,10 @@ void facts_read(struct facts *f, const struct profile *profile, const struct nc_
 	for (size_t i = 0; i < b->words; i++) {
 		const struct nc_word *w = &b->word[i];
 
+		if (w->flags & NC_GAP && !f->gap)
+			f->gap = w;
 		if (w->letter == 'N') {
-			if (i > 0 && !f->inner)
+			if (!f->inner && (i > 0 || behind_text(b, w)))
 				f->inner = w;
 			continue;
 		}

@@ -13,6 +13,7 @@ struct facts {
 	const struct nc_word *stray;   /* O or : elsewhere in the block, or NULL */
 	const struct nc_word *inner;   /* N behind another word, or NULL */
 	const struct nc_word *doubled; /* a letter that stood in the block before, or NULL */
+	const struct nc_word *gap;     /* blanks inside its number, or NULL */
 	const struct nc_word *stop;    /* M01, or NULL */
 	const struct nc_word *end;     /* M02 or M30, or NULL */
 	const struct nc_word *sub_end; /* M99, or NULL */

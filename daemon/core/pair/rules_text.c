@@ -149,9 +149,10 @@ static void sequence(struct program *p, const struct nc_block *b)
 
 	if (b->words == 0 || n->letter != 'N')
 		return;
-	if (!nc_word_whole(n, &value))
-		PROGRAM_TELL(
-		    p, SEQUENCE, b->line, n->col, "", "sequence number is not a whole number");
+	if (!nc_word_whole(n, &value) || n->flags & (NC_POINT | NC_SIGN))
+		PROGRAM_TELL(p, SEQUENCE, b->line, n->col,
+		    "see whether a line end was lost; N takes digits only",
+		    "sequence number is not a whole number without point and sign");
 	else if (value > p->profile->sequence_max)
 		PROGRAM_TELL(p, SEQUENCE, b->line, n->col,
 		    "number the program again, in smaller steps",

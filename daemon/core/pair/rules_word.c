@@ -111,6 +111,10 @@ void rules_word_block(struct program *p, const struct nc_block *b, const struct 
 		PROGRAM_TELL(p, WORD_BAD, b->line, f->stray->col,
 		    "write the digit 0 if that is meant; a program number begins its block",
 		    "letter O or colon inside the block");
+	if (f->gap)
+		PROGRAM_TELL(p, NUMBER_GAP, b->line, f->gap->col,
+		    "see whether a letter was lost there; write the number without blanks",
+		    "blanks inside the number of %c", f->gap->letter);
 	if (f->inner)
 		PROGRAM_TELL(p, WORD_BAD, b->line, f->inner->col,
 		    "see whether a line end was lost before it; N begins its block",

@@ -97,6 +97,36 @@ static void broken(void **state)
 	assert_string_equal(dump_faults("X[1)]"), "word@4x1");
 }
 
+/* Damage inside brackets, and jumps that lack a part: each was passed over without a word. */
+static void damaged(void **state)
+{
+	static const char *const line[] = {"IF [#X00 LT 5] GOTO 50", "IF [#100 T 5] GOTO 50",
+	    "IF [9#100 GT 0] GOTO 50", "IF [#500 EQ :1] GOTO 50", "IF [#100 LT .] GOTO 50",
+	    "IF [#500 /EQ 1] GOTO 50", "IF [M#100 LT 5] GOTO 50", "IF [#100 G6T 0] GOTO 50",
+	    "IF [] GOTO 50", "IF [#1 EQ] GOTO 50", "IF [#1 #2] GOTO 50", "IF [#1 EQ 1.2.3] GOTO 50",
+	    "X[1 2*]", "X[*2]", "X[SIN 30]", "X[SON[30]]", "X[#]", "X[[1][2]]", "IF GOTO 50",
+	    "IF [#1 EQ 1]", "IF [#1 EQ 1] (GOTO 50)", "IF [#1 EQ 1] G0 X1.", "WHILE [#1 EQ 1]",
+	    "WHILE DO1", "GOTO", "DO", "END", "GOTO X"};
+
+	for (size_t i = 0; i < sizeof(line) / sizeof(*line); i++)
+		if (!strstr(dump_faults(line[i]), "word@"))
+			fail_msg("%s: %s", line[i], dump_faults(line[i]));
+}
+
+/* Whole ones, as people write them. */
+static void whole(void **state)
+{
+	static const char *const line[] = {"IF[[#1EQ1]AND[#2NE#0]]GOTO5", "IF [#1EQABS[#2]] GOTO 5",
+	    "X[#1MOD2]", "X[ATAN[#1,#2]]", "X[#1*-1]", "X[-[#2]]", "X[##1+#[#2]]",
+	    "IF [#1 GE 1 2.5] THEN #2 = 1", "WHILE[1]DO 2", "WHILE [#1 LT #2] DO1 (X)", "X[ 1 ]",
+	    "IF [#1 EQ 1] THEN", "ELSE", "ENDIF", "GOTO 5 (X)", "X[FIX[#1/10.]*10]", "X[2**3]",
+	    "X[#1XOR#2OR#3]"};
+
+	for (size_t i = 0; i < sizeof(line) / sizeof(*line); i++)
+		if (dump_faults(line[i])[0])
+			fail_msg("%s: %s", line[i], dump_faults(line[i]));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -105,6 +135,8 @@ int main(void)
 	    cmocka_unit_test(jumps),
 	    cmocka_unit_test(lower_case),
 	    cmocka_unit_test(broken),
+	    cmocka_unit_test(damaged),
+	    cmocka_unit_test(whole),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
