@@ -8,6 +8,7 @@ patience=60
 
 megabytes=500 most=100000
 if grep -qa __asan_init "$yoked"; then megabytes=40 most=600000; fi
+lines=$((megabytes * 1000000 / 22))
 
 peak() { # VmHWM in proc(5), kB
 	sed -n 's/^VmHWM:[^0-9]*\([0-9]*\) kB/\1/p' "/proc/$pid/status"
@@ -17,8 +18,8 @@ settings settle_ms 100
 start
 {
 	printf '%%\nO4417 (JOB J4417 REV C UPPER)\nM201\n'
-	yes 'G1 X10.123 Z-2.5 F0.2' | head -c ${megabytes}000000
-	printf '\nM202\nM30\n%%\n'
+	yes 'G1 X10.123 Z-2.5 F0.2' | head -n "$lines"
+	printf 'M202\nM30\n%%\n'
 } >"$scratch/large"
 program J4417 C lower 4417 201 202 >"$programs/J4417-C.lower.nc"
 becomes held J4417 C
@@ -41,7 +42,7 @@ echo "$megabytes MB were judged after $(($(date +%s) - started)) s; $asked quest
 [ "$(peak)" -lt $most ] || fail "yoked took $(peak) kB of memory"
 sha=$(pair_of J4417 C | jq -r '.parts[] | select(.channel == "upper") | .sha256')
 expect 'SHA-256' "$(sum "$programs/J4417-C.upper.nc")" "$sha"
-expect 'blocks' $((megabytes * 1000000 / 22 + 7)) "$(events 'kind=arrived&job=J4417' | tail -n 1 | jq .detail.blocks)"
+expect 'blocks' $((lines + 6)) "$(events 'kind=arrived&job=J4417' | tail -n 1 | jq .detail.blocks)"
 
 curl -sS --fail --max-time 120 --unix-socket "$home/yoke.sock" "http://yoke/v1/programs/$sha" | cmp - "$programs/J4417-C.upper.nc" ||
 	fail 'the vault gives other bytes back'
