@@ -197,35 +197,30 @@ static int find_newest(struct request *r, struct vault_pair *pair)
 	return 0;
 }
 
-/* The pair of this job and revision: in this machine's folder first, then for every machine. 0, -1
- * refused. */
+/*
+ * The pair of this job and revision. What lies in the machine's own folder is meant for it, also
+ * while it is held: the one for every machine is no stand-in then. 0, -1 refused.
+ */
 static int find_pair(struct request *r, struct vault_pair *pair)
 {
-	const char *areas[2] = {r->m->conf->name, ""};
-	struct vault_pair held;
-	bool any = false;
+	int found = vault_pair(r->s->vault, r->m->conf->name, r->job, r->revision, pair);
 
-	for (int i = 0; i < 2; i++) {
-		int found = vault_pair(r->s->vault, areas[i], r->job, r->revision, pair);
-
-		if (found < 0) {
-			not_recorded(r);
-			return -1;
-		}
-		if (found && pair->state == VAULT_RELEASED)
-			return 0;
-		if (found && !any) {
-			held = *pair;
-			any = true;
-		}
+	if (!found)
+		found = vault_pair(r->s->vault, "", r->job, r->revision, pair);
+	if (found < 0) {
+		not_recorded(r);
+		return -1;
 	}
-	if (any)
-		refuse(r, 409, "held", "job %s revision %s is held and is not sent: %s", held.job,
-		    held.revision, *held.text ? held.text : "see `yoke jobs`");
-	else
+	if (!found) {
 		refuse(r, 404, "no-pair",
 		    "there is no pair of job %s at revision %s for machine %s: see `yoke jobs`",
 		    r->job, r->revision, r->m->conf->name);
+		return -1;
+	}
+	if (pair->state == VAULT_RELEASED)
+		return 0;
+	refuse(r, 409, "held", "job %s revision %s is held and is not sent: %s", pair->job,
+	    pair->revision, *pair->text ? pair->text : "see `yoke jobs`");
 	return -1;
 }
 

@@ -8,11 +8,47 @@
 #include "manifest.h"
 #include "outcome.h"
 #include "recover.h"
+#include "revision.h"
 
 enum { RETRY_FIRST_MS = 5000, RETRY_MOST_MS = 600000 };
 
 /* Who stands behind orders that the service makes by itself. */
 #define BY_ITSELF "service (on_release = carry)"
+
+/* A revision that is later than the one that was just released. */
+struct newer {
+	const char *area, *than;
+	char revision[YOKE_NAME_MAX + 1];
+};
+
+static int take_newer(void *ctx, const struct vault_pair *p)
+{
+	struct newer *n = ctx;
+
+	if ((!*p->area || !strcmp(p->area, n->area)) &&
+	    revision_later(p->revision, *n->revision ? n->revision : n->than))
+		memcpy(n->revision, p->revision, sizeof(n->revision));
+	return 0;
+}
+
+/* An older revision that comes late, as from somebody's old stick, is released, but whether it
+ * shall go over the newer one is not for us to decide. The event's seq, or 0. */
+static uint64_t leave_older(
+    struct service *s, const struct vault_about *about, const struct newer *newer)
+{
+	char text[4 * YOKE_NAME_MAX + 200];
+	struct vault_about left = *about;
+
+	snprintf(text, sizeof(text),
+	    "job %s revision %s is not carried by itself, since there is a revision %s: to carry "
+	    "it all the same, `yoke send %s@%s %s`",
+	    about->job, about->revision, newer->revision, about->job, about->revision,
+	    about->machine);
+	left.outcome = "older";
+	left.text = text;
+	left.detail = NULL;
+	return ledger_record(s->ledger, EVENT_REFUSED, BY_ITSELF, "service", &left);
+}
 
 uint64_t orders_queue_released(
     struct service *s, struct service_machine *m, const struct vault_about *about)
@@ -27,6 +63,12 @@ uint64_t orders_queue_released(
 	    .parts = about->parts,
 	};
 
+	struct newer newer = {.area = m->conf->name, .than = about->revision};
+
+	if (vault_pairs(s->vault, about->job, take_newer, &newer) < 0)
+		return 0;
+	if (*newer.revision)
+		return leave_older(s, about, &newer);
 	return ledger_record(s->ledger, EVENT_QUEUED, BY_ITSELF, "service", &order);
 }
 

@@ -8,8 +8,8 @@
 
 #include "inside.h"
 
-/* Queue the pair that was just released, as the machine's on_release asks; about is the released
- * event. Seq or 0. */
+/* Queue the pair that was just released, as the machine's on_release asks, unless there is a later
+ * revision of its job; about is the released event. Seq of what was recorded, or 0. */
 uint64_t orders_queue_released(
     struct service *s, struct service_machine *m, const struct vault_about *about);
 
