@@ -319,13 +319,33 @@ static const char *condition(struct nc_scan *z, const char *p, const char *a, co
 	return p;
 }
 
+/* The number or value behind GOTO, DO or END at p: the last of its block. */
+static const char *target(struct nc_scan *z, const char *p)
+{
+	const char *at = p;
+	unsigned k;
+
+	while (CLASS(*p) == NC_C_DIGIT)
+		p++;
+	if (p == at)
+		p = nc_macro_value(z, at);
+	if (!p) {
+		nc_scan_fault(z, NC_FAULT_WORD, at);
+		return at;
+	}
+	p = nc_scan_gap(z, p);
+	k = CLASS(*p);
+	if (k != NC_C_END && k != NC_C_OPEN && k != NC_C_NOTE && k != NC_C_FILL)
+		nc_scan_fault(z, NC_FAULT_WORD, p);
+	return p;
+}
+
 const char *nc_macro_keyword(struct nc_scan *z, const char *p)
 {
 	static const char *const list[] = {
 	    "IF", "GOTO", "WHILE", "DO", "END", "THEN", "ELSE", "ENDIF", NULL};
 	char name[NAME_MAX_LENGTH + 1];
 	size_t n = name_at(p, name);
-	const char *value;
 
 	if (n < 2 || !listed(list, name))
 		return NULL;
@@ -338,13 +358,5 @@ const char *nc_macro_keyword(struct nc_scan *z, const char *p)
 		return condition(z, p, "GOTO", "THEN");
 	if (strcmp(name, "WHILE") == 0)
 		return condition(z, p, "DO", "DO");
-	if (CLASS(*p) == NC_C_DIGIT) {
-		while (CLASS(*p) == NC_C_DIGIT)
-			p++;
-		return p;
-	}
-	value = nc_macro_value(z, p);
-	if (!value)
-		nc_scan_fault(z, NC_FAULT_WORD, p);
-	return value ? value : p;
+	return target(z, p);
 }

@@ -238,9 +238,12 @@ static const char *name(struct nc_scan *z, const char *p)
 			/* fall through */
 		case NC_C_HIGH:
 		case NC_C_BAD:
-			p = nc_scan_stray(z, p, NC_FAULT_CHARACTER_COMMENT);
+			p = nc_scan_stray(z, p, NC_FAULT_CHARACTER);
 			break;
 		default:
+			/* what is left of a comment that lost its beginning */
+			if (*p == ')')
+				nc_scan_fault(z, NC_FAULT_WORD, p);
 			p++;
 		}
 	}

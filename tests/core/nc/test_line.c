@@ -119,6 +119,8 @@ static void numbers(void **state)
 	assert_string_equal(dump_faults("% bush-upper.2 (A)"), "");
 	assert_string_equal(blocks("% bush-upper.2 (A)")->v[0].comment, "A");
 	assert_string_equal(dump_words("%OIL RING"), "");
+	assert_string_equal(dump_faults("% REV C UPPER)"), "word@14x1");
+	assert_string_equal(dump_faults("%Q\x0f (A)"), "character@3x1");
 	assert_string_equal(dump_faults("N10 %"), "word@5x1");
 	assert_string_equal(dump_faults("G0 X1. %"), "word@8x1");
 }

@@ -106,7 +106,8 @@ static void damaged(void **state)
 	    "IF [] GOTO 50", "IF [#1 EQ] GOTO 50", "IF [#1 #2] GOTO 50", "IF [#1 EQ 1.2.3] GOTO 50",
 	    "X[1 2*]", "X[*2]", "X[SIN 30]", "X[SON[30]]", "X[#]", "X[[1][2]]", "IF GOTO 50",
 	    "IF [#1 EQ 1]", "IF [#1 EQ 1] (GOTO 50)", "IF [#1 EQ 1] G0 X1.", "WHILE [#1 EQ 1]",
-	    "WHILE DO1", "GOTO", "DO", "END", "GOTO X"};
+	    "WHILE DO1", "GOTO", "DO", "END", "GOTO X", "IF [#1 EQ 1] GOTO 10#500=1", "GOTO 10 N20",
+	    "END1 G0", "WHILE [#1 EQ 1] DO1 X1."};
 
 	for (size_t i = 0; i < sizeof(line) / sizeof(*line); i++)
 		if (!strstr(dump_faults(line[i]), "word@"))
