@@ -18,8 +18,8 @@ void machine_say(struct text *t, const json_t *m)
 		    t, "SPLIT: the channels do not hold the programs of one pair: do not run it\n");
 	else if (content(m, "unknown"))
 		text_puts(t,
-		    "UNKNOWN: what it holds is not known until it is fetched or sent to again: "
-		    "do not run it\n");
+		    "UNKNOWN: what it holds is not known: do not run it; send a pair, or restore "
+		    "the last good one\n");
 	else if (content(m, "loaded")) {
 		ask_put_pair(t, m);
 		text_printf(t, ", %s, %s%s\n",
@@ -116,9 +116,8 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 		          "it: send "
 		          "a pair, or restore the last good one.");
 	if (content(m, "unknown"))
-		note(ctx, "!! UNKNOWN: what it holds is not known until it is fetched or sent to "
-		          "again. Do "
-		          "not run it.");
+		note(ctx, "!! UNKNOWN: what it holds is not known. Do not run it: send a pair, or "
+		          "restore the last good one.");
 	if ((content(m, "split") || content(m, "unknown")) && *ask_string(m, "text"))
 		note(ctx, ask_string(m, "text"));
 	if (ask_true(m, "drift"))

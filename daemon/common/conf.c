@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include "conf_file.h"
 #include "conf_line.h"
 #include "conf_profile.h"
@@ -146,17 +147,44 @@ static bool meet(const struct conf_machine *a, const struct conf_machine *b, str
 	return false;
 }
 
+/* Whether two machines would write the same file: then what one is given the other holds too. */
+static bool same_file(const struct conf_machine *a, const struct conf_machine *b)
+{
+	for (uint32_t i = 0; i < a->profile.channels; i++)
+		for (uint32_t k = 0; k < b->profile.channels; k++) {
+			const struct line *one = &a->line[i], *other = &b->line[k];
+
+			if (one->kind == LINE_DIRECTORY && other->kind == LINE_DIRECTORY &&
+			    !strcmp(one->directory.root, other->directory.root) &&
+			    !strcmp(one->directory.folder, other->directory.folder) &&
+			    !strcasecmp(one->name, other->name) &&
+			    (!strstr(one->name, "{channel}") ||
+			        !strcmp(a->profile.channel[i].name, b->profile.channel[k].name)))
+				return true;
+		}
+	return false;
+}
+
 static void check_machines(const struct conf *c, struct conf_report *report)
 {
 	for (size_t i = 0; i < c->machines; i++)
 		for (size_t k = 0; k < i; k++) {
+			const struct conf_machine *a = &c->machine[k], *b = &c->machine[i];
 			struct text where = {0};
 
-			if (meet(&c->machine[k], &c->machine[i], &where))
+			if (!meet(a, b, &where))
+				continue;
+			if (same_file(a, b))
+				conf_report_error(report, "machines", 0,
+				    "%s and %s have the same files in %s: what one is given the "
+				    "other holds too, and nobody could say what; give each its own "
+				    "folder or name",
+				    a->name, b->name, where.s ? where.s : "");
+			else
 				conf_report_warning(report, "machines", 0,
 				    "%s and %s share the line %s: the programs of one would reach "
 				    "the other",
-				    c->machine[k].name, c->machine[i].name, where.s ? where.s : "");
+				    a->name, b->name, where.s ? where.s : "");
 			text_free(&where);
 		}
 }

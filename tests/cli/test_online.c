@@ -74,8 +74,8 @@ static void test_machines(void **state)
 	    "    !! SPLIT: the channels do not hold the programs of one pair. Do not run it:\n"
 	    "    send a pair, or restore the last good one.\n"
 	    "!! LATHE-3           UNKNOWN\n"
-	    "    !! UNKNOWN: what it holds is not known until it is fetched or sent to again.\n"
-	    "    Do not run it.\n"
+	    "    !! UNKNOWN: what it holds is not known. Do not run it: send a pair, or\n"
+	    "    restore the last good one.\n"
 	    "LATHE-4              nothing\n"
 	    "    ! LOCKED: nothing is sent until it is unlocked: jaws\n");
 	assert_true(longest_line(play_out) <= 80);

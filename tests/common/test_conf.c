@@ -334,6 +334,16 @@ static void test_shared_line(void **state)
 	assert_int_equal(report.errors, 0);
 	assert_int_equal(report.warnings, 1);
 	expect("warning: one and two share the line tcp://gate:4001");
+	/* A send to one machine changed what the other was said to hold. */
+	read_home(state, "", "[line]\nkind = directory\nroot = /srv/cnc\nmarker = HERE\n",
+	    "[line]\nkind = directory\nroot = /srv/cnc\nmarker = HERE\n");
+	assert_int_equal(report.errors, 1);
+	expect("one and two have the same files in /srv/cnc/");
+	read_home(state, "",
+	    "[line]\nkind = directory\nroot = /srv/cnc\nmarker = HERE\nname = A{job}{channel}\n",
+	    "[line]\nkind = directory\nroot = /srv/cnc\nmarker = HERE\nname = B{job}{channel}\n");
+	assert_int_equal(report.errors, 0);
+	assert_int_equal(report.warnings, 1);
 	read_home(state, "", "", "");
 	assert_int_equal(report.warnings, 0);
 }

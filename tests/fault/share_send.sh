@@ -10,7 +10,7 @@ machine LATHE3 <<END
 kind = directory
 root = $scratch/LATHE1
 marker = HERE
-folder = CH1
+folder = CH3
 [limits]
 number_max = 4000
 END
