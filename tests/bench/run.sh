@@ -210,8 +210,9 @@ serial() {
 	figure memory-carrier "$memory" KiB "$(resident $$)" 'the shell that runs this'
 }
 
-printf '# %s processors, %s, %s on %s\n' "$(nproc)" "$(sed -n 's/^model name[^:]*: //p' /proc/cpuinfo | head -n 1)" \
-	"$(uname -sr)" "$(stat -f -c %T "$scratch")"
+printf '# %s processors, %s, %s on %s; load before: %s (figures of a busy machine tell little)\n' "$(nproc)" \
+	"$(sed -n 's/^model name[^:]*: //p' /proc/cpuinfo | head -n 1)" "$(uname -sr)" "$(stat -f -c %T "$scratch")" \
+	"$(cut -d ' ' -f 1 /proc/loadavg)"
 check
 verdict
 scan
