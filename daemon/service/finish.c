@@ -214,8 +214,15 @@ static bool goes_again(const struct ending *e)
 		return false;
 	if (stopped_unasked(e))
 		return !*e->m->why_not || e->m->why_passes;
-	return error_passes[e->out->error] ||
-	       (e->order->act == CARRY_INSPECT && e->out->error == CARRY_ERROR_NONE);
+	switch (e->out->error) {
+	case CARRY_ERROR_CARRIER:
+	case CARRY_ERROR_ABANDONED:
+		return true;
+	case CARRY_ERROR_NONE:
+		return e->order->act == CARRY_INSPECT;
+	default:
+		return error_passes[e->out->error];
+	}
 }
 
 /* Programs that were gone before the order came, and still are. */

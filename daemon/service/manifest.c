@@ -66,10 +66,12 @@ static int feed(void *ctx, const void *bytes, size_t n)
 	return program_feed(ctx, bytes, n);
 }
 
-/* The program number is in the program itself; 0 when it cannot be read. */
-static uint32_t number_of(struct service *s, const struct profile *profile, const struct sha *sha)
+/* The program number is in the program itself; 0 when it cannot be read, or the name's pattern has
+ * no use for it: reading a large program holds the loop. */
+static uint32_t number_of(
+    struct service *s, const struct profile *profile, const char *pattern, const struct sha *sha)
 {
-	struct program *p = program_new(profile, "");
+	struct program *p = strstr(pattern, "{number}") ? program_new(profile, "") : NULL;
 	uint32_t number = 0;
 
 	if (p && !vault_program_read(s->vault, sha, feed, p) && !program_finish(p))
@@ -85,7 +87,7 @@ static void fill_expect(struct service *s, const struct profile *profile,
 	char name[YOKE_PATH_MAX + 1];
 
 	if (manifest_target(item->line.name, held->last_job, held->last_revision, item->channel,
-	        number_of(s, profile, &old->sha), name) ||
+	        number_of(s, profile, item->line.name, &old->sha), name) ||
 	    strcmp(name, item->target))
 		return;
 	item->has_expect = true;
@@ -121,7 +123,8 @@ static int fill_item(struct service *s, const struct service_machine *m,
 		return 0;
 	}
 	if (part->present || old)
-		number = number_of(s, profile, part->present ? &part->sha : &old->sha);
+		number =
+		    number_of(s, profile, item->line.name, part->present ? &part->sha : &old->sha);
 	if (manifest_target(
 	        item->line.name, o->job, o->revision, part->channel, number, item->target)) {
 		snprintf(why, n,

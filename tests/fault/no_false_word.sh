@@ -98,13 +98,21 @@ for who in carrier stop; do
 	quiet LATHE2
 done
 
+# The carrier of such an order is killed before its first step: it was forgotten too.
+hold
+drop_pair J7040 A 7040 LATHE2
+within "$patience" held || fail 'no carrier was started'
+kill -9 "$(carriers)"
+rm "$scratch/gate.shut"
+machine_becomes LATHE2 'loaded J7040@A read back'
+
 # An older revision comes late, as from a stick: it went over the newer one by itself.
 long J5020 '01' upper 5020 10 | sed 's/REV 01/REV A1/' >"$programs/LATHE2/J5020-A1.upper.nc"
 long J5020 '01' lower 5020 10 | sed 's/REV 01/REV A1/' >"$programs/LATHE2/J5020-A1.lower.nc"
 becomes released J5020 A1 LATHE2
 expect_in 'what is told of it' 'there is a revision B' "$(events 'kind=refused&machine=LATHE2' | tail -n 1 | jq -r .text)"
 sleep 1.2 # longer than a turn of the service's clock
-expect_machine LATHE2 'loaded J5020@B read back'
+expect_machine LATHE2 'loaded J7040@A read back'
 carried J5020 A1 LATHE2
 
 # The machine has three channels now: of the last good pair two went there, and the third stayed.
