@@ -68,31 +68,59 @@ static json_t *describe(const struct conf *c)
 	return json_pack("{s:o, s:o}", "files", files, "weights", weights);
 }
 
-static int take_detail(void *ctx, const struct event *e, const struct sha *hash)
-{
-	char **detail = ctx;
+struct last {
+	char *detail; /* of the last configuration recorded, NULL for none */
+	uint64_t seq;
+};
 
-	*detail = strdup(e->detail ? e->detail : "");
-	return *detail ? 0 : -1;
+static int take_last(void *ctx, const struct event *e, const struct sha *hash)
+{
+	struct last *last = ctx;
+
+	last->seq = e->seq;
+	last->detail = strdup(e->detail ? e->detail : "");
+	return last->detail ? 0 : -1;
+}
+
+static int take_any(void *ctx, const struct event *e, const struct sha *hash)
+{
+	*(bool *)ctx = true;
+	return 0;
+}
+
+/* Whether a run under the configuration recorded at seq ended in good order. 0 and *whole, -1. */
+static int ran_whole(struct service *s, uint64_t seq, bool *whole)
+{
+	struct vault_filter stopped = {
+	    .kind = event_name(EVENT_STOPPED), .after_seq = seq, .limit = 1};
+
+	*whole = false;
+	return vault_events(s->vault, &stopped, take_any, whole) < 0 ? -1 : 0;
 }
 
 int configured_record(struct service *s)
 {
-	struct vault_filter last = {.kind = event_name(EVENT_CONFIGURED), .limit = 1};
+	struct vault_filter newest = {.kind = event_name(EVENT_CONFIGURED), .limit = 1};
 	struct vault_about about = {0};
 	json_t *now = describe(s->conf);
-	char *before = NULL, *detail = now ? json_dumps(now, JSON_COMPACT) : NULL;
+	char *detail = now ? json_dumps(now, JSON_COMPACT) : NULL;
+	struct last last = {0};
+	bool whole = false;
 	int result = -1;
 
 	json_decref(now);
-	if (!detail || vault_events(s->vault, &last, take_detail, &before) < 0)
+	if (!detail || vault_events(s->vault, &newest, take_last, &last) < 0)
 		goto out;
+	if (last.detail && !strcmp(last.detail, detail)) {
+		result = ran_whole(s, last.seq, &whole);
+		s->reconfigured = !whole;
+		goto out;
+	}
 	about.detail = detail;
-	result = before && !strcmp(before, detail)                                          ? 0
-	         : ledger_record(s->ledger, EVENT_CONFIGURED, "service", "service", &about) ? 0
-	                                                                                    : -1;
+	s->reconfigured = last.detail != NULL;
+	result = ledger_record(s->ledger, EVENT_CONFIGURED, "service", "service", &about) ? 0 : -1;
 out:
-	free(before);
+	free(last.detail);
 	free(detail);
 	return result;
 }

@@ -53,6 +53,8 @@ struct service {
 	size_t machines;
 	uv_timer_t pulse; /* once a second: watchdog, queues */
 	uv_signal_t term, interrupt;
+	bool reconfigured; /* what stands was decided under another configuration: judged anew as it
+	                      is found */
 	bool stopping, pulse_open, signals_open;
 };
 

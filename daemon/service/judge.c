@@ -281,19 +281,64 @@ static int examine(struct service *s, const struct judge_arrival *in, const stru
 	return 0;
 }
 
+/* Examine, decide, record the decision. 0, -1. */
+static int decide(struct service *s, const struct judge_arrival *in, struct judgement *out,
+    struct papers *p, const char *who)
+{
+	struct exam e;
+
+	if (examine(s, in, out, p, &e))
+		return -1;
+	out->released = pair_may_release(e.report);
+	out->told = !word_it(out, &e, p) && !record_decision(s, out, &e, p, who);
+	exam_free(&e);
+	return out->told ? 0 : -1;
+}
+
 int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out)
 {
 	struct papers p = {.profile = service_profile(s, in->area), .in = in};
-	struct exam e;
 
 	memset(out, 0, sizeof(*out));
 	judge_name(out, in);
-	if (record_arrival(s, in, channel_name(&p)) || examine(s, in, out, &p, &e))
+	if (record_arrival(s, in, channel_name(&p)))
 		return -1;
-	out->released = pair_may_release(e.report);
-	out->told = !word_it(out, &e, &p) && !record_decision(s, out, &e, &p, in->who);
-	exam_free(&e);
-	return out->told ? 0 : -1;
+	return decide(s, in, out, &p, in->who);
+}
+
+/* Whether the vault knows this program as the newest of the pair and channel that it says now. */
+static int stands(struct service *s, const struct judge_arrival *in, const struct judgement *j,
+    const struct papers *now)
+{
+	struct papers p = *now;
+
+	/* One that does not say what it is has no place of its own. */
+	if (!*program_job(in->program) || !*program_revision(in->program) || !*channel_name(now))
+		return 1;
+	if (vault_slots(s->vault, in->area, j->job, j->revision, take_slot, &p) < 0)
+		return -1;
+	for (size_t i = 0; i < p.n; i++)
+		if (!strcmp(p.v[i].channel, channel_name(now)) &&
+		    !memcmp(&p.v[i].sha, in->sha, sizeof(struct sha)))
+			return 1;
+	return 0;
+}
+
+int judge_under_new_rules(struct service *s, const struct judge_arrival *in, struct judgement *out)
+{
+	struct papers p = {.profile = service_profile(s, in->area), .in = in};
+	int known;
+
+	memset(out, 0, sizeof(*out));
+	judge_name(out, in);
+	known = stands(s, in, out, &p);
+	if (known < 0)
+		return -1;
+	/* By the new names or headers it is another pair's, or another channel's: it arrives there.
+	 */
+	if (!known && record_arrival(s, in, channel_name(&p)))
+		return -1;
+	return decide(s, in, out, &p, "service (the configuration was changed)");
 }
 
 int judge_again(struct service *s, const struct judge_arrival *in, struct judgement *out)

@@ -33,6 +33,12 @@ struct judgement {
 int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out);
 
 /*
+ * Judge the pair of a program that is in the vault already, since the configuration is another than
+ * the one under which it was decided. Records only what comes out otherwise. As judge_arrival.
+ */
+int judge_under_new_rules(struct service *s, const struct judge_arrival *in, struct judgement *out);
+
+/*
  * Word the decision that stands on the pair of a program that is in the vault already, for a
  * verdict that was lost. Records nothing; nothing is told when the check would decide otherwise
  * today. 0, -1. Free *out.

@@ -184,7 +184,8 @@ static int start_pulse(struct service *s)
 
 static int start(struct service *s, const char *carrier)
 {
-	if (open_vault(s) || take_machines(s))
+	/* The socket first: a start that fails on it has changed nothing and is no entry. */
+	if (open_vault(s) || take_machines(s) || start_api(s))
 		return -1;
 	if (!ledger_record(s->ledger, EVENT_STARTED, "service", "service",
 	        &(struct vault_about){.text = "version " YOKE_VERSION}))
@@ -192,7 +193,7 @@ static int start(struct service *s, const char *carrier)
 	if (configured_record(s))
 		return -1;
 	s->dispatch = dispatch_new(s->loop, carrier, &outcome_calls, s, NULL);
-	if (!s->dispatch || start_pulse(s) || start_api(s) || recover_start(s) || start_intake(s))
+	if (!s->dispatch || start_pulse(s) || recover_start(s) || start_intake(s))
 		return -1;
 	sd_notify(0, "READY=1");
 	printf("yoked: ready; programs in %s, socket %s, %zu machine%s\n", s->conf->programs,

@@ -137,6 +137,8 @@ bool take_begin(struct take *t)
  */
 static enum take_result known(struct take *t, const struct judge_arrival *in)
 {
+	if (t->s->reconfigured)
+		return judge_under_new_rules(t->s, in, &t->judged) ? vault_failed(t) : TAKE_ENDED;
 	if (!verdict_is_there(t->s, in) && judge_again(t->s, in, &t->judged))
 		judge_free(&t->judged);
 	return TAKE_ENDED;
@@ -164,12 +166,12 @@ static enum take_result finish(struct take *t)
 	found = vault_path(t->s->vault, t->path, &old);
 	if (found < 0)
 		return vault_failed(t);
+	name_owner(t->file.uid, owner, sizeof(owner));
 	if (found == 1 && !memcmp(&old, &sha, sizeof(sha)))
 		return known(t, &in);
 	t->stage = NULL;
 	if (vault_stage_keep(stage, &sha))
 		return vault_failed(t);
-	name_owner(t->file.uid, owner, sizeof(owner));
 	return judge_arrival(t->s, &in, &t->judged) ? vault_failed(t) : TAKE_ENDED;
 }
 
