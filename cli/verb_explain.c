@@ -11,10 +11,27 @@ const char verb_explain_help[] =
     "yoke explain [NAME...] [--json]\n"
     "\n"
     "Say what a finding means, why it matters and what to do. Without NAME: list all of them\n"
-    "with their weight when a machine's profile does not set another.\n"
+    "with their weight when a machine's profile does not set another ([weights] NAME = off, "
+    "note,\n"
+    "warn or refuse).\n"
     "\n"
     "Example:\n"
     "  yoke explain wait-missing\n";
+
+/* Length of the first sentence without its full stop or colon, which stands outside of parentheses.
+ */
+static size_t sentence(const char *s)
+{
+	size_t n = 0;
+	int depth = 0;
+
+	for (; s[n]; n++) {
+		depth += s[n] == '(' ? 1 : s[n] == ')' ? -1 : 0;
+		if (depth <= 0 && (s[n] == '.' || s[n] == ':') && (!s[n + 1] || s[n + 1] == ' '))
+			return n;
+	}
+	return n;
+}
 
 static void list(void)
 {
@@ -23,9 +40,9 @@ static void list(void)
 	for (int id = 0; id < FINDING_COUNT; id++) {
 		const char *why = finding_why((enum finding_id)id);
 
-		text_printf(&t, "%-18s %-6s %.*s\n", finding_name((enum finding_id)id),
-		    finding_weight_name(finding_weight((enum finding_id)id)),
-		    (int)(strcspn(why, ".:") + (strpbrk(why, ".:") != NULL)), why);
+		text_printf(&t, "%-18s %-6s %.*s.\n", finding_name((enum finding_id)id),
+		    finding_weight_name(finding_weight((enum finding_id)id)), (int)sentence(why),
+		    why);
 	}
 	out_text(&t);
 }

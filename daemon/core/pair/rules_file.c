@@ -153,7 +153,7 @@ static void line_ends(struct program *p)
 		    "doubled line ends, likely text-mode transfer: %llu of %llu lines are blank",
 		    (unsigned long long)h->blank_between, (unsigned long long)h->lines);
 	} else if (kinds > 1) {
-		PROGRAM_TELL(p, LINE_ENDS_MIXED, 0, 0, "",
+		PROGRAM_TELL(p, LINE_ENDS_MIXED, 0, 0, "write the file out again, with one kind",
 		    "line ends mixed: LF %llu, CR LF %llu, CR %llu, CR CR LF %llu",
 		    (unsigned long long)h->lf, (unsigned long long)h->crlf,
 		    (unsigned long long)h->cr, (unsigned long long)h->crcrlf);
@@ -180,7 +180,8 @@ void rules_file_finish(struct program *p)
 	}
 	percent(p);
 	if (s->after_end > 0 && !s->jumps)
-		PROGRAM_TELL(p, TEXT_AFTER_END, s->first_after_end, 0, "",
+		PROGRAM_TELL(p, TEXT_AFTER_END, s->first_after_end, 0,
+		    "remove them, or see whether the end stands in the right place",
 		    "%llu blocks follow the program end in line %llu and are not executed",
 		    (unsigned long long)s->after_end, (unsigned long long)s->end.line);
 }

@@ -37,15 +37,17 @@ static bool number_word(struct program *p, const struct nc_block *b, const struc
 	uint64_t n;
 
 	if (!nc_word_whole(w, &n) || n > UINT32_MAX || w->digits == 0) {
-		PROGRAM_TELL(p, NUMBER_RANGE, b->line, w->col, "",
+		PROGRAM_TELL(p, NUMBER_RANGE, b->line, w->col,
+		    "number the program within the range",
 		    "the program number is not a whole number from %u to %u",
 		    (unsigned)p->profile->number_min, (unsigned)p->profile->number_max);
 		return true;
 	}
 	if (n < p->profile->number_min || n > p->profile->number_max)
-		PROGRAM_TELL(p, NUMBER_RANGE, b->line, w->col, "",
-		    "O%llu; the machine takes O%u to O%u", (unsigned long long)n,
-		    (unsigned)p->profile->number_min, (unsigned)p->profile->number_max);
+		PROGRAM_TELL(p, NUMBER_RANGE, b->line, w->col,
+		    "number the program within the range", "O%llu; the machine takes O%u to O%u",
+		    (unsigned long long)n, (unsigned)p->profile->number_min,
+		    (unsigned)p->profile->number_max);
 	if (colon && !p->profile->colon_number)
 		PROGRAM_TELL(p, NUMBER_FORM, b->line, w->col,
 		    "write O, or set number_colon = yes if the machine takes it",

@@ -58,7 +58,8 @@ static const char *agreed(struct pair_report *r, const char *(*value)(const stru
 			const struct program *q = r->lane[first].program;
 
 			findings_place_also(&r->findings,
-			    findings_add(&r->findings, r->profile->weight, differs, &at, "",
+			    findings_add(&r->findings, r->profile->weight, differs, &at,
+			        "find out which is right, and release both programs alike",
 			        "%s is %s %s, %s is %s %s", lane_name(r, first), what, common,
 			        lane_name(r, (int)c), what, value(p)),
 			    q->file, q->identity.header.line, q->identity.header.col);

@@ -73,7 +73,9 @@ static void character(struct program *p, const struct nc_block *b, const struct 
 		if (f->byte <= 0x20 || f->byte >= 0x7f)
 			list_characters(&t, b, in_comment);
 	}
-	findings_add(&p->findings, p->profile->weight, id, &at, "", "%s", t.s ? t.s : "");
+	findings_add(&p->findings, p->profile->weight, id, &at,
+	    in_comment ? "write it in plain letters" : "correct it, or fetch the original again",
+	    "%s", t.s ? t.s : "");
 	p->findings.failed |= t.failed;
 	text_free(&t);
 }
@@ -91,7 +93,8 @@ static void bad_text(struct program *p, const struct nc_block *b, const struct n
 			n++;
 		text_visible(&t, b->text + from, n);
 	}
-	findings_add(&p->findings, p->profile->weight, id, &at, "", "%s: %s",
+	findings_add(&p->findings, p->profile->weight, id, &at,
+	    "correct it, or fetch the original again", "%s: %s",
 	    number ? "not a number" : "neither word, number nor expression", t.s ? t.s : "");
 	p->findings.failed |= t.failed;
 	text_free(&t);
