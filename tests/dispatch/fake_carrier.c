@@ -63,7 +63,7 @@ static void beats(void)
 {
 	struct carry_progress p = {0, CARRY_PHASE_SEND, 0, 0, 0, 0};
 
-	for (int i = 0; i < 15; i++) {
+	for (int i = 0; i < 20; i++) {
 		message_send(CARRY_FD, CARRY_PROGRESS, &p, NULL, 0, 0);
 		usleep(100 * 1000);
 	}
