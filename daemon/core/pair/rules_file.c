@@ -111,7 +111,8 @@ static void percent(struct program *p)
 		    !s->open_line && !s->any_end_line
 		        ? "remove what stands before it if the program begins here, or remove the %"
 		        : "remove the % or what follows it; the control stops reading here",
-		    "%% in the middle: %llu blocks follow it", (unsigned long long)s->after_close);
+		    "%% in the middle: %llu block%s it", (unsigned long long)s->after_close,
+		    s->after_close > 1 ? "s follow" : " follows");
 }
 
 static bool nearly_all(uint64_t part, uint64_t whole)

@@ -122,8 +122,9 @@ static void fault(struct program *p, const struct nc_block *b, const struct nc_f
 		break;
 	case NC_FAULT_NUL:
 		PROGRAM_TELL(p, NUL_INSIDE, b->line, f->col, "fetch the original again",
-		    "%u NUL byte%s inside the program, 00 at offset %llu: damaged",
-		    (unsigned)f->count, f->count > 1 ? "s, the first" : "", offset);
+		    "%u NUL byte%s inside the program, %s00 at offset %llu: damaged",
+		    (unsigned)f->count, f->count > 1 ? "s" : "", f->count > 1 ? "the first, " : "",
+		    offset);
 		break;
 	case NC_FAULT_NESTED:
 		PROGRAM_TELL(p, COMMENT_NESTED, b->line, f->col, "write the comment without it",
