@@ -27,7 +27,10 @@ void nc_scan_faults(
 
 void nc_scan_fault(struct nc_scan *z, enum nc_fault_kind kind, const char *p)
 {
-	nc_scan_faults(z, kind, (uint32_t)(p - z->s) + 1, (uint8_t)*p, 1);
+	/* At the line's end there is no byte to name: which line end follows depends on the chunks. */
+	uint8_t byte = *p == '\r' || *p == '\n' ? 0 : (uint8_t)*p;
+
+	nc_scan_faults(z, kind, (uint32_t)(p - z->s) + 1, byte, 1);
 }
 
 bool nc_scan_word(struct nc_scan *z, const char *at, char letter, unsigned flags, size_t digits,
