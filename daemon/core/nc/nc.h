@@ -54,7 +54,7 @@ enum nc_fault_kind {
 struct nc_fault {
 	enum nc_fault_kind kind;
 	uint32_t col;   /* of the first one, from 1 */
-	uint8_t byte;   /* the first byte in question */
+	uint8_t byte;   /* the first byte in question; 0 at the line's end */
 	uint32_t count; /* how many of this kind in this block: one entry per kind */
 };
 
