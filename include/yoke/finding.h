@@ -73,8 +73,13 @@ enum weight {
 	    "number_max). The load would be refused. Number it within the range.")                 \
 	X(NUMBER_DIFFERS, "number-differs", REFUSE,                                                \
 	    "The program number in the file differs from the number in the job, file name "        \
-	    "or header, or between the channels. The control would show another job, and "         \
-	    "the load may overwrite that job's program. Find out which number is right.")          \
+	    "or header. The control would show another job, and the load may overwrite that "      \
+	    "job's program. Find out which number is right.")                                      \
+	X(NUMBER_MATE, "number-mate", REFUSE,                                                      \
+	    "The channels' programs have different numbers. Many twin-channel controls call "      \
+	    "both programs by one number, and one of the two may be another job's. Give both "     \
+	    "the same number; where the control takes two, set number-mate = note in the "         \
+	    "machine's [weights].")                                                                \
 	X(NUMBER_FORM, "number-form", REFUSE,                                                      \
 	    "The program number is written in a way that the machine's profile does not "          \
 	    "take: a colon, leading zeros, a slash before it, or a letter O in place of a "        \

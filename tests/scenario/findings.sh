@@ -104,7 +104,7 @@ held_for J5020 C number-clash
 expect 'the pair that has the number' released "$(state_of J4417 C)"
 # The O-number of another job in one of the two.
 put J4414 C "$(program J4414 C upper 4441 201)\n" "$(program J4414 C lower 4414 201)\n"
-held_for J4414 C number-differs 2
+held_for J4414 C number-mate 2
 
 # Leader and trailer of NUL and DEL are no damage and are kept as they came; one NUL inside is.
 { head -c 120 /dev/zero && program J4415 C upper 4415 201 202 203 && printf '\0\177\0\177\0\177'; } >"$scratch/u"

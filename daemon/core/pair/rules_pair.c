@@ -87,7 +87,7 @@ static void numbers(struct pair_report *r)
 			    place_in(r, (int)c, p->number_at.line, p->number_at.col);
 
 			findings_place_also(&r->findings,
-			    findings_add(&r->findings, r->profile->weight, FINDING_NUMBER_DIFFERS,
+			    findings_add(&r->findings, r->profile->weight, FINDING_NUMBER_MATE,
 			        &at, "give both channels the number of the job",
 			        "%s is O%u, %s is O%u", lane_name(r, first_lane),
 			        (unsigned)first->number, lane_name(r, (int)c), (unsigned)p->number),
