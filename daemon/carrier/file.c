@@ -7,6 +7,7 @@
 #include <sys/mman.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include "save.h"
 #include "sha256.h"
 
 enum {
@@ -18,21 +19,6 @@ enum {
 static int tick_call(const struct file_tick *t, uint64_t done)
 {
 	return t ? t->call(t->ctx, done) : 0;
-}
-
-static int write_all(int fd, const unsigned char *b, size_t n)
-{
-	while (n) {
-		ssize_t w = write(fd, b, n);
-
-		if (w < 0 && errno == EINTR)
-			continue;
-		if (w < 0)
-			return -errno;
-		b += w;
-		n -= (size_t)w;
-	}
-	return 0;
 }
 
 /* Everything that fd has, summed, and copied to the memory descriptor unless it is -1. */
@@ -58,7 +44,7 @@ static int read_all(int fd, int memory, const struct file_tick *tick, struct fil
 		else if (sha256_add(sum, buffer, (size_t)n))
 			rc = -EIO;
 		else if (memory >= 0)
-			rc = write_all(memory, buffer, (size_t)n);
+			rc = save_all(memory, buffer, (size_t)n);
 		if (!rc)
 			rc = tick_call(tick, out->size);
 	}
@@ -129,7 +115,7 @@ static int write_pieces(
 	for (size_t at = 0; at < size && !rc;) {
 		size_t n = size - at < CHUNK ? size - at : CHUNK;
 
-		rc = write_all(fd, bytes + at, n);
+		rc = save_all(fd, bytes + at, n);
 		at += n;
 		if (!rc && at - synced >= SYNC_EVERY) {
 			rc = fdatasync(fd) ? -errno : 0;

@@ -8,6 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 #include "conf_first_text.h"
+#include "save.h"
 
 static int fail(struct text *why, const char *path)
 {
@@ -30,23 +31,6 @@ static int make_folder(const char *path, struct text *why)
 		errno = ENOTDIR;
 	}
 	return fail(why, path);
-}
-
-static int write_all(int fd, const char *s)
-{
-	size_t n = strlen(s);
-
-	while (n > 0) {
-		ssize_t put = write(fd, s, n);
-
-		if (put < 0 && errno == EINTR)
-			continue;
-		if (put < 0)
-			return -1;
-		s += put;
-		n -= (size_t)put;
-	}
-	return fsync(fd);
 }
 
 static int exists(const char *path)
@@ -72,7 +56,7 @@ static int make_file(const char *path, const char *content, struct text *why)
 	fd = mkostemp(beside, O_CLOEXEC);
 	if (fd < 0)
 		goto failed;
-	if (write_all(fd, content) < 0 || fchmod(fd, 0644) < 0)
+	if (save_all(fd, content, strlen(content)) < 0 || fsync(fd) < 0 || fchmod(fd, 0644) < 0)
 		goto remove;
 	if (link(beside, path) < 0 && errno != EEXIST)
 		goto remove;

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 #include "exam.h"
+#include "save.h"
 
 static int put(char *out, size_t *n, const char *s, size_t length)
 {
@@ -178,20 +179,7 @@ struct pour {
 
 static int pour_piece(void *ctx, const void *bytes, size_t n)
 {
-	const char *p = bytes;
-	int fd = *(int *)ctx;
-
-	while (n > 0) {
-		ssize_t done = write(fd, p, n);
-
-		if (done < 0 && errno == EINTR)
-			continue;
-		if (done < 0)
-			return -1;
-		p += done;
-		n -= (size_t)done;
-	}
-	return 0;
+	return save_all(*(int *)ctx, bytes, n);
 }
 
 static int pour(void *ctx, int fd)

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include "save.h"
 
 enum { FILE_NAME = 2 * YOKE_NAME_MAX + 16 };
 
@@ -25,21 +26,6 @@ static int open_folder(int at, const char *name, bool make)
 	return openat(at, name, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
 }
 
-static int write_all(int fd, const char *p, size_t n)
-{
-	while (n > 0) {
-		ssize_t done = write(fd, p, n);
-
-		if (done < 0 && errno == EINTR)
-			continue;
-		if (done < 0)
-			return -1;
-		p += done;
-		n -= (size_t)done;
-	}
-	return 0;
-}
-
 /* A file system that does not let us set the time makes the verdict be written again at the next
  * start: no harm. */
 static int put(int folder, const char *name, const char *bytes, int64_t decided_us)
@@ -52,7 +38,7 @@ static int put(int folder, const char *name, const char *bytes, int64_t decided_
 	fd = openat(folder, part, O_WRONLY | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0664);
 	if (fd < 0)
 		return -1;
-	if (write_all(fd, bytes, strlen(bytes))) {
+	if (save_all(fd, bytes, strlen(bytes))) {
 		close(fd);
 		goto fail;
 	}
