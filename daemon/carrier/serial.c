@@ -73,7 +73,8 @@ static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MA
 	}
 	for (uint32_t i = 0; i < j->order->items; i++)
 		j->channel[i].line_errors = stream_line_errors(stream[i]);
-	serial_receive_free(w.copy);
+	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++)
+		serial_receive_free(w.copy[i]);
 }
 
 void serial_run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])

@@ -185,11 +185,12 @@ static int settle(struct job *j, uint32_t i, int64_t line, const uint8_t *text, 
 int serial_compare(struct serial_work *w, uint32_t i)
 {
 	struct job *j = w->job;
-	struct serial_receive *r = w->copy ? w->copy : serial_listen(w, i);
+	struct serial_receive **copy = &w->copy[serial_first(w, i)];
+	struct serial_receive *r = *copy ? *copy : serial_listen(w, i);
 	struct serial_receive_outcome o;
 	int rc = -1;
 
-	w->copy = NULL;
+	*copy = NULL;
 	if (!r)
 		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to read back");
 	listen_to_end(w, i, r);
@@ -205,11 +206,12 @@ int serial_compare(struct serial_work *w, uint32_t i)
 
 int serial_compare_copy(struct serial_work *w, uint32_t i)
 {
+	struct serial_receive **copy = &w->copy[serial_first(w, i)];
 	struct job *j = w->job;
 	struct serial_receive_outcome o;
 	int rc = 0;
 
-	serial_receive_outcome(w->copy, &o);
+	serial_receive_outcome(*copy, &o);
 	if (o.state != SERIAL_RECEIVE_DONE)
 		return 0; /* it goes on, or was no text */
 	/* Of which channel it is nobody said: the first that was sent on this line and not
@@ -224,8 +226,8 @@ int serial_compare_copy(struct serial_work *w, uint32_t i)
 			rc = settle(j, k, difference(j, k, o.text, n), o.text, n);
 		break;
 	}
-	serial_receive_free(w->copy);
-	w->copy = NULL;
+	serial_receive_free(*copy);
+	*copy = NULL;
 	return rc;
 }
 

@@ -34,7 +34,8 @@ struct load {
 	uint64_t
 	    body; /* program bytes up to its closing %: what follows is no loss to the control */
 	bool granted, lost;
-	bool tail_word; /* the control spoke when the program's body was out */
+	bool tail_word;             /* the control spoke when the program's body was out */
+	struct serial_receive *own; /* a copy that was begun to be punched after that */
 	uint64_t first_at;
 	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
 	size_t rest_at, rest_n;
@@ -83,25 +84,34 @@ static void overhear(struct load *l, unsigned char byte)
 		l->said[l->said_n++] = (char)byte;
 }
 
-/* A copy may be punched while we wait for the next request: it begins with %, or has begun. */
-static void listen_aside(struct load *l, const unsigned char *b, size_t n)
+/*
+ * A copy may be punched while we wait for the next request, or while our last characters still
+ * leave the line: it begins with %, or has begun.
+ */
+static void listen_aside(struct load *l, struct serial_receive **copy, unsigned char byte)
 {
-	struct serial_work *w = l->w;
-	uint64_t now = parent_now();
+	unsigned char c = iso_decode(byte);
 
-	if (w->job->order->item[l->i].line.serial.read_back != LINE_READ_BACK_PUNCH ||
-	    !w->sent[serial_first(w, l->i)])
+	if (l->w->job->order->item[l->i].line.serial.read_back != LINE_READ_BACK_PUNCH)
 		return;
-	for (size_t k = 0; k < n; k++) {
-		if (!w->copy && iso_decode(b[k]) == '%')
-			w->copy = serial_listen(w, l->i);
-		if (w->copy && iso_decode(b[k]) != ISO_DC1 && iso_decode(b[k]) != ISO_DC3)
-			serial_receive_feed(w->copy, now, &b[k], 1);
-	}
+	if (!*copy && c == '%')
+		*copy = serial_listen(l->w, l->i);
+	if (*copy && c != ISO_DC1 && c != ISO_DC3)
+		serial_receive_feed(*copy, parent_now(), &byte, 1);
+}
+
+static void hear_tail(struct load *l, unsigned char c)
+{
+	if (c != ISO_DC1 && c != ISO_DC3)
+		return;
+	l->tail_word = true;
+	l->ear->asked = c == ISO_DC1;
+	l->ear->asked_at = parent_now();
 }
 
 static void feed(struct load *l, const unsigned char *b, size_t n)
 {
+	uint32_t line = serial_first(l->w, l->i);
 	struct serial_send_outcome o;
 
 	for (size_t k = 0; k < n; k++) {
@@ -110,12 +120,11 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 			continue;
 		if (o.state == SERIAL_SEND_WAITING) {
 			overhear(l, b[k]);
-			listen_aside(l, &b[k], 1);
-		} else if (o.bytes >= l->body &&
-		           (iso_decode(b[k]) == ISO_DC1 || iso_decode(b[k]) == ISO_DC3)) {
-			l->tail_word = true;
-			l->ear->asked = iso_decode(b[k]) == ISO_DC1;
-			l->ear->asked_at = parent_now();
+			if (l->w->sent[line])
+				listen_aside(l, &l->w->copy[line], b[k]);
+		} else if (o.bytes >= l->body) {
+			hear_tail(l, iso_decode(b[k]));
+			listen_aside(l, &l->own, b[k]);
 		}
 		serial_send_feed(l->m, parent_now(), &b[k], 1);
 	}
@@ -299,15 +308,22 @@ static uint64_t body_of(const unsigned char *program, size_t size)
 static int take_copy(struct load *l)
 {
 	struct serial_work *w = l->w;
+	struct serial_receive **copy = &w->copy[serial_first(w, l->i)];
 	struct serial_receive_outcome o;
+	int rc = 0;
 
-	if (!w->copy)
-		return 0;
-	serial_receive_outcome(w->copy, &o);
-	if (o.state == SERIAL_RECEIVE_CLOSING)
-		serial_receive_tick(
-		    w->copy, parent_now() + w->job->order->item[l->i].line.serial.silence_ms);
-	return serial_compare_copy(w, l->i);
+	if (*copy) {
+		serial_receive_outcome(*copy, &o);
+		if (o.state == SERIAL_RECEIVE_CLOSING)
+			serial_receive_tick(
+			    *copy, parent_now() + w->job->order->item[l->i].line.serial.silence_ms);
+		rc = serial_compare_copy(w, l->i);
+	}
+	if (!*copy) {
+		*copy = l->own;
+		l->own = NULL;
+	}
+	return rc;
 }
 
 int serial_load(struct serial_work *w, uint32_t i)
@@ -329,5 +345,6 @@ int serial_load(struct serial_work *w, uint32_t i)
 	serial_send_free(l.m);
 	if (!rc)
 		rc = take_copy(&l);
+	serial_receive_free(l.own);
 	return rc;
 }

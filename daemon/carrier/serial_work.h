@@ -18,8 +18,9 @@ struct serial_work {
 	struct job *job;
 	struct stream *const *stream;
 	struct serial_ear ear[YOKE_CHANNELS_MAX]; /* of the line, at the index of its first item */
-	struct serial_receive
-	    *copy; /* a punched copy that comes between two loads, NULL for none */
+	/* Of the line, at the index of its first item: a punched copy that nobody waits for yet, or
+	 * NULL. */
+	struct serial_receive *copy[YOKE_CHANNELS_MAX];
 	bool sent[YOKE_CHANNELS_MAX];
 };
 
@@ -37,7 +38,8 @@ int serial_load(struct serial_work *w, uint32_t i);
  */
 int serial_compare(struct serial_work *w, uint32_t i);
 
-/* Compare w->copy, which came by itself and is complete, with what was sent on the line of item i.
+/* Compare the copy that came by itself on the line of item i, if it is complete, with what was sent
+ * there before i.
  */
 int serial_compare_copy(struct serial_work *w, uint32_t i);
 

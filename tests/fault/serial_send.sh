@@ -3,7 +3,8 @@
 # the control asks; and what differs, or is read with the wrong framing, is told.
 . "$(dirname "$0")/shop.sh"
 settings settle_ms 100
-fast='--speed 115200'
+# Controls that do the next thing at once: a copy is punched while our last characters still leave.
+fast='--speed 115200 --pause 0'
 control LATHE1 --line-upper 0 --line-lower 0 --store "$scratch/LATHE1.store" $fast
 control LATHE2 --line 0 --store "$scratch/LATHE2.store" $fast
 control LATHE3 --line-upper 0 --line-lower 0 --store "$scratch/LATHE3.store" $fast

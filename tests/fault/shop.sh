@@ -80,7 +80,7 @@ control() {
 	control_name=$1
 	shift
 	rm -f "$scratch/$control_name.bench"
-	"$bench" --operator "$scratch/$control_name.desk" --pause 0 --with-parent "$@" >"$scratch/$control_name.bench" &
+	"$bench" --operator "$scratch/$control_name.desk" --pause 100 --verbose --with-parent "$@" >"$scratch/$control_name.bench" &
 	eval "bench_$control_name=$!"
 	within "$patience" grep -q ready "$scratch/$control_name.bench" || fail "the bench control $control_name does not start"
 }
@@ -121,7 +121,7 @@ serial() {
 	{
 		echo '[machine]'
 		for setting; do case $setting in on_release*) echo "$setting" ;; esac done
-		printf '[line]\nkind = serial\nsilence_ms = 300\n'
+		printf '[line]\nkind = serial\nsilence_ms = 1000\n'
 		for setting; do case $setting in on_release*) ;; *) echo "$setting" ;; esac done
 		case "$*" in *baud*) ;; *) echo 'baud = 115200' ;; esac
 		case "$*" in *code*) ;; *) echo 'code = iso' ;; esac
@@ -212,16 +212,25 @@ over() {
 	esac
 }
 
+# What the order's carrier last told, and what its bench control does.
+whereabouts() {
+	where=$(api "/v1/orders/$1" | jq -r .machine)
+	of "$where" .progress
+	[ ! -S "$scratch/$where.desk" ] || { operator "$where" state; operator "$where" list; operator "$where" figures; tail -n 30 "$scratch/$where.bench"; }
+}
+
 # outcome_of NUMBER: waits for the end of the order; how it ended is on stdout.
 outcome_of() {
-	within "$patience" over "$1" || fail "order $1 does not end: $(api "/v1/orders/$1"); the trail: $(trail)"
+	within "$patience" over "$1" || fail "order $1 does not end: $(api "/v1/orders/$1"); $(whereabouts "$1"); the trail: $(trail)"
 	order_state "$1"
 }
 
 # carried JOB REVISION MACHINE: sends it and expects that it arrives.
 carried() {
 	send "$@"
-	expect "order to send $1@$2 to $3" done "$(outcome_of "$order")"
+	outcome_of "$order" >"$scratch/outcome" || exit 1
+	[ "$(cat "$scratch/outcome")" = done ] ||
+		fail "$1@$2 does not reach $3: $(api "/v1/orders/$order"); $(whereabouts "$order"); the trail: $(trail)"
 }
 
 no_open() {
