@@ -14,57 +14,10 @@
 #include <termios.h>
 #include <unistd.h>
 #include <cmocka.h>
-#include "desk.h"
+#include "line_case.h"
 #include "job.h"
 #include "serial.h"
 #include "tcp.h"
-
-#define UP "%\nO4417(JOB 4417 REV C UPPER)\nN10G0X40.5\nM201\nM30\n%\n"
-#define LO "%\nO4417(JOB 4417 REV C LOWER)\nN10G0X42.5\nM201\nM30\n%\n"
-
-enum { DC1 = 0x11 };
-
-static struct rig r;
-static struct desk d;
-
-static int set_up(void **state)
-{
-	rig_open(&r, CARRY_SEND);
-	rig_program(&r, 0, UP);
-	rig_program(&r, 1, LO);
-	return 0;
-}
-
-static int tear_down(void **state)
-{
-	rig_close(&r);
-	return 0;
-}
-
-/* Both channels on the desk's one line. */
-static void begin(void (*script)(struct desk *))
-{
-	desk_open(&d, script);
-	desk_line(&d, &r, 0);
-	desk_line(&d, &r, 1);
-}
-
-static void ended(enum carry_error error, enum carry_held up, enum carry_held lo)
-{
-	assert_true(r.has_outcome);
-	if (r.outcome.error != error)
-		print_message("%u: %s\n", r.outcome.error, r.outcome.text);
-	assert_int_equal(r.outcome.error, error);
-	assert_int_equal(r.outcome.channel[0].held, up);
-	assert_int_equal(r.outcome.channel[1].held, lo);
-}
-
-static void never_asks(struct desk *k)
-{
-	desk_accept(k);
-	if (desk_hear_for(k, 1500))
-		k->failed = true;
-}
 
 static void ports_that_are_none(void **state)
 {
