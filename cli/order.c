@@ -175,7 +175,7 @@ static int finish(struct order_run *run, const struct following *f, const char *
 		machine_say(&t, m);
 	if (m && !run->json && strcmp(ask_string(m, "content"), "loaded") != 0)
 		machine_parts(&t, m);
-	out_text(&t);
+	out_lines(&t);
 	json_decref(m);
 	return good ? EXIT_DONE : EXIT_SERVICE;
 }

@@ -144,6 +144,23 @@ void out_prose(const char *s, unsigned indent)
 	putchar('\n');
 }
 
+void out_lines(struct text *t)
+{
+	char *line = t->s, *end;
+
+	if (!style.terminal) {
+		out_text(t);
+		return;
+	}
+	for (; line && (end = strchr(line, '\n')); line = end + 1) {
+		size_t indent = strspn(line, " ");
+
+		*end = '\0';
+		out_prose(line + indent, (unsigned)indent);
+	}
+	text_free(t);
+}
+
 /* On a terminal in ASCII only: the characters U+0080 to U+009F could drive it. */
 void out_json(json_t *o)
 {

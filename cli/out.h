@@ -26,6 +26,9 @@ void out_text(struct text *t);
 /* Write prose of one paragraph, broken into lines at blanks, each indented by so many columns. */
 void out_prose(const char *s, unsigned indent);
 
+/* As out_text, for a text of whole lines: on a terminal long ones are broken at blanks. */
+void out_lines(struct text *t);
+
 /* Write a JSON value with a line end, and release it; NULL (no memory) is an error that out_finish
  * reports. */
 void out_json(json_t *o);
