@@ -11,37 +11,7 @@
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
-#include "bed.h"
-
-/* Times of the line divided by this; 9600 baud 7E2 is 872.73 characters a second (start + 7 +
- * parity + 2 stop). */
-#define FASTER "20"
-#define CPS (872.73 * 20)
-
-static char text[BED_TEXT];
-static uint8_t iso[BED_TEXT];
-static size_t text_len;
-
-static void make_text(size_t size)
-{
-	text_len = bed_text(text, iso, size);
-}
-
-/* The options of most tests, with up to four more words. */
-static void start(struct bed *b, const char *a1, const char *a2, const char *a3, const char *a4)
-{
-	const char *options[] = {
-	    "--line", "0", "--faster", FASTER, "--pause", "0", a1, a2, a3, a4, NULL};
-
-	make_text(3000);
-	bed_start(b, options);
-}
-
-static void end(struct bed *b)
-{
-	bed_stop(b);
-	bed_remove(b);
-}
+#include "load_case.h"
 
 static double since(const struct timespec *from)
 {
@@ -186,16 +156,6 @@ static void test_punch_honours_dc3(void **state)
 	bed_expect(fd, 0xa5);
 	close(fd);
 	end(&b);
-}
-
-static void load(struct bed *b, int fd, const char *channel)
-{
-	char command[40];
-
-	bed_expect(fd, 0x11);
-	assert_true(bed_send(fd, iso, text_len, 0, false));
-	snprintf(command, sizeof(command), "wait loaded %s", channel);
-	assert_true(bed_ask(b, command));
 }
 
 /* Two lines, each keeps itself ready; the operator's edit is in what is punched back. */
