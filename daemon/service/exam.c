@@ -8,18 +8,31 @@ static int feed(void *ctx, const void *bytes, size_t n)
 	return program_feed(ctx, bytes, n);
 }
 
-static struct program *read_program(
-    struct vault *v, const struct profile *profile, const struct exam_paper *paper)
+struct program *exam_program(
+    struct vault *v, const struct profile *profile, const char *path, const struct sha *sha)
 {
-	struct program *p = program_new(profile, paper->path);
+	struct program *p = program_new(profile, path);
 
 	if (!p)
 		return NULL;
-	if (vault_program_read(v, &paper->sha, feed, p) || program_finish(p)) {
+	if (vault_program_read(v, sha, feed, p) || program_finish(p)) {
 		program_free(p);
 		return NULL;
 	}
 	return p;
+}
+
+static int collect(void *ctx, const void *bytes, size_t n)
+{
+	struct text *t = ctx;
+
+	text_add(t, bytes, n);
+	return t->failed ? -1 : 0;
+}
+
+int exam_bytes(struct vault *v, const struct sha *sha, struct text *out)
+{
+	return vault_program_read(v, sha, collect, out);
 }
 
 int exam_run(struct exam *e, struct vault *v, const struct profile *profile,
@@ -30,7 +43,7 @@ int exam_run(struct exam *e, struct vault *v, const struct profile *profile,
 		struct program *p = paper[i].ready;
 
 		if (!p) {
-			p = read_program(v, profile, &paper[i]);
+			p = exam_program(v, profile, paper[i].path, &paper[i].sha);
 			if (!p) {
 				snprintf(why, whysize,
 				    "%s: the program of %s cannot be read from the vault: %s",

@@ -20,6 +20,14 @@ struct exam {
 	struct pair_report *report;
 };
 
+/* One program out of the vault, read and finished; path is its name in findings. NULL when it is
+ * missing, damaged, or memory ran out. */
+struct program *exam_program(
+    struct vault *v, const struct profile *profile, const char *path, const struct sha *sha);
+
+/* A program's bytes, appended to out. 0; -1 when it is missing, damaged, or memory ran out. */
+int exam_bytes(struct vault *v, const struct sha *sha, struct text *out);
+
 /*
  * Read and check n papers, 1 to YOKE_CHANNELS_MAX. 0 and *e, which the caller frees; -1 with one
  * line in why (size whysize) when a program is missing, damaged, or memory ran out.

@@ -1,9 +1,7 @@
 #include "manifest.h"
 
-#include <errno.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 #include "exam.h"
 #include "save.h"
 
@@ -62,21 +60,15 @@ static const struct vault_part *part_find(
 	return NULL;
 }
 
-static int feed(void *ctx, const void *bytes, size_t n)
-{
-	return program_feed(ctx, bytes, n);
-}
-
 /* The program number is in the program itself; 0 when it cannot be read, or the name's pattern has
  * no use for it: reading a large program holds the loop. */
 static uint32_t number_of(
     struct service *s, const struct profile *profile, const char *pattern, const struct sha *sha)
 {
-	struct program *p = strstr(pattern, "{number}") ? program_new(profile, "") : NULL;
-	uint32_t number = 0;
+	bool wanted = strstr(pattern, "{number}") != NULL;
+	struct program *p = wanted ? exam_program(s->vault, profile, "", sha) : NULL;
+	uint32_t number = p ? program_number(p) : 0;
 
-	if (p && !vault_program_read(s->vault, sha, feed, p) && !program_finish(p))
-		number = program_number(p);
 	program_free(p);
 	return number;
 }

@@ -62,7 +62,6 @@ uint64_t orders_queue_released(
 	    .part = about->part,
 	    .parts = about->parts,
 	};
-
 	struct newer newer = {.area = m->conf->name, .than = about->revision};
 
 	if (vault_pairs(s->vault, about->job, take_newer, &newer) < 0)

@@ -99,7 +99,7 @@ void recover_unsettled(struct service *s, struct service_machine *m)
 {
 	struct vault_order o;
 
-	if (uv_now(s->loop) < m->not_before || vault_order(s->vault, m->unsettled, &o) < 0)
+	if (uv_now(s->loop) < m->not_before || vault_order(s->vault, m->unsettled, &o) != 1)
 		return;
 	if (o.state == VAULT_CARRYING) {
 		recover_order(s, m, &o);

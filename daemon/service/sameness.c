@@ -3,17 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include "yoke/text.h"
+#include "exam.h"
 
 enum { KEEP = 50 }; /* changes named in an event; counts are complete */
-
-static int collect(void *ctx, const void *bytes, size_t n)
-{
-	struct text *t = ctx;
-
-	text_add(t, bytes, n);
-	return t->failed ? -1 : 0;
-}
 
 static void add_changes(json_t *all, const char *channel, const struct change_list *l)
 {
@@ -39,8 +31,7 @@ static void one(struct service *s, const struct profile *profile, const struct e
 		    said, "%s%s is what was carried there", said->n ? "; " : "", p->channel);
 		return;
 	}
-	if (vault_program_read(s->vault, &p->before, collect, &old) ||
-	    vault_program_read(s->vault, &p->after, collect, &new) ||
+	if (exam_bytes(s->vault, &p->before, &old) || exam_bytes(s->vault, &p->after, &new) ||
 	    change_compare(profile, old.s, old.n, new.s, new.n, KEEP, &list)) {
 		out->different = true;
 		text_printf(said,

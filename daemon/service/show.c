@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "arrive.h"
+#include "exam.h"
 #include "sha256.h"
 #include "show_json.h"
 #include "yoke/text.h"
@@ -114,14 +115,6 @@ void show_job(void *service, const struct api_call *call, struct api_reply *repl
 	reply->body = json_pack("{s:s, s:o}", "job", call->path[0], "pairs", all);
 }
 
-static int collect(void *ctx, const void *bytes, size_t n)
-{
-	struct text *t = ctx;
-
-	text_add(t, bytes, n);
-	return t->failed ? -1 : 0;
-}
-
 void show_program(void *service, const struct api_call *call, struct api_reply *reply)
 {
 	struct service *s = service;
@@ -138,7 +131,7 @@ void show_program(void *service, const struct api_call *call, struct api_reply *
 		    reply, 404, "no-program", "no program with this SHA-256 is in the vault");
 		return;
 	}
-	if (vault_program_read(s->vault, &sha, collect, &t)) {
+	if (exam_bytes(s->vault, &sha, &t)) {
 		text_free(&t);
 		vault_failed(s, reply);
 		return;

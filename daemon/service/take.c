@@ -157,6 +157,7 @@ static enum take_result finish(struct take *t)
 	    .file = &t->file,
 	};
 	struct vault_stage *stage = t->stage;
+	bool same;
 	int found;
 
 	if (sha256_end(t->sum, sha.b) || program_finish(t->program))
@@ -166,8 +167,10 @@ static enum take_result finish(struct take *t)
 	found = vault_path(t->s->vault, t->path, &old);
 	if (found < 0)
 		return vault_failed(t);
-	name_owner(t->file.uid, owner, sizeof(owner));
-	if (found == 1 && !memcmp(&old, &sha, sizeof(sha)))
+	same = found == 1 && !memcmp(&old, &sha, sizeof(sha));
+	if (!same || t->s->reconfigured)
+		name_owner(t->file.uid, owner, sizeof(owner));
+	if (same)
 		return known(t, &in);
 	t->stage = NULL;
 	if (vault_stage_keep(stage, &sha))
