@@ -44,11 +44,6 @@ void http_use(const char *home, const char *socket)
 		snprintf(socket_path, sizeof(socket_path), "%s/yoke.sock", home);
 }
 
-const char *http_socket(void)
-{
-	return socket_path;
-}
-
 void http_patience(long seconds)
 {
 	patience = seconds;

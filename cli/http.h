@@ -21,9 +21,6 @@ struct http_answer {
  */
 void http_use(const char *home, const char *socket);
 
-/* The socket's path, for messages. */
-const char *http_socket(void);
-
 /* How long the service may be silent before a request is given up, in seconds; 120 unless set. */
 void http_patience(long seconds);
 

@@ -10,8 +10,8 @@ const char verb_send_help[] =
     "yoke send JOB[@REV] MACHINE [--no-wait] [--json] [--home DIR] [--socket PATH]\n"
     "\n"
     "Carry both programs of a released pair to a machine, and follow it to its end. Without @REV:\n"
-    "the newest released revision. Nothing held or refused is sent, and nothing to a locked\n"
-    "machine. Ctrl-C cancels and says what the machine holds then.\n"
+    "the newest revision, which must be released. Nothing held or refused is sent, and nothing to\n"
+    "a locked machine. Ctrl-C cancels and says what the machine holds then.\n"
     "\n"
     "Prove out every new, changed or restored pair: single block, rapid override low, guard\n"
     "closed, hand at feed hold. Check work offsets and tool offsets of both channels. Follow the\n"
@@ -41,8 +41,7 @@ int verb_send(int argc, char **argv)
 	run.no_wait = options[ASK_OWN].set;
 	at = strrchr(args.rest[0], '@');
 	if (at && (at == args.rest[0] || !at[1])) {
-		out_error(
-		    "send: '%s' is no JOB@REV: a job alone stands for its newest released revision",
+		out_error("send: '%s' is no JOB@REV: a job alone stands for its newest revision",
 		    args.rest[0]);
 		return EXIT_USE;
 	}
