@@ -207,6 +207,15 @@ enum weight {
 	    "codes agree cannot be told. Write it straight out. If you compare by hand "           \
 	    "instead, a profile can lower the weight of this finding for its machine; "            \
 	    "nothing is proven then.")                                                             \
+	X(JUMP_MISSING, "jump-missing", REFUSE,                                                    \
+	    "A jump leads to a sequence number that does not stand in its "                        \
+	    "program, or stands there more than once. The control alarms "                         \
+	    "there, or takes the one it finds first. Correct the number.")                         \
+	X(LOOP_ENDLESS, "loop-endless", REFUSE,                                                    \
+	    "A loop runs for ever and holds no wait code: its condition "                          \
+	    "never changes. The channel never reaches its next wait code, "                        \
+	    "and the mate stands for ever. Correct the condition or what it "                      \
+	    "counts.")                                                                             \
 	X(RUN_LONG, "run-long", REFUSE,                                                            \
 	    "The program runs longer than the check follows (profile: run_max). Whether the "      \
 	    "wait codes agree cannot be told. Raise run_max if the program is meant so; "          \
@@ -236,6 +245,37 @@ enum weight {
 	    "With a block-skip switch on, a wait code is skipped in one channel and not in "       \
 	    "the other. It works until the day the switch is turned on; then one channel "         \
 	    "stands for ever. Give the code the same slash in both, or none.")                     \
+	X(WAIT_BRANCH, "wait-branch", REFUSE,                                                      \
+	    "A wait code stands in one branch only: whether it is met "                            \
+	    "depends on a condition on data that the program does not hold, "                      \
+	    "such as a common variable. When it is not met, the mate stands "                      \
+	    "for ever. Move the code out of the branch, or write it into "                         \
+	    "every branch.")                                                                       \
+	X(WAIT_REPEATS, "wait-repeats", REFUSE,                                                    \
+	    "A wait code is met in a loop or a repeated subprogram, and the "                      \
+	    "channels repeat it a different number of times. The channel "                         \
+	    "that repeats more often stands for ever. Give both the same "                         \
+	    "count.")                                                                              \
+	X(WAIT_PARTNERS, "wait-partners", REFUSE,                                                  \
+	    "The channels that a wait code names do not all name each "                            \
+	    "other. Each waits for another set of channels, and all stand "                        \
+	    "for ever. Write the same list of channels in each of them.")                          \
+	X(PARTNERS_BAD, "partners-bad", REFUSE,                                                    \
+	    "A wait code names channels in a way that this machine cannot "                        \
+	    "mean: a channel that it does not have, one twice, or no other "                       \
+	    "channel than its own. Correct the list (profile: partners in "                        \
+	    "[wait]).")                                                                            \
+	X(SIGNAL_LEFT, "signal-left", WARN,                                                        \
+	    "A signal was sent that nobody waits for. It stays in the "                            \
+	    "control, and the next part begins with it: a channel may then "                       \
+	    "run on where it should wait. Add the code that waits for it, "                        \
+	    "or remove the one that sends.")                                                       \
+	X(WAIT_RANGE, "wait-range", WARN,                                                          \
+	    "An M code stands alone in its block as a wait code does, has "                        \
+	    "as many digits, and is none of this machine's wait codes "                            \
+	    "(profile: codes in [wait]). Nobody waits there. Correct the "                         \
+	    "number; or name the code in [codes] of the profile if it does "                       \
+	    "something else.")                                                                     \
 	X(WAIT_IN_SKIPPED, "wait-in-skipped", WARN,                                                \
 	    "A wait code stands behind a slash in both channels. They agree with one switch "      \
 	    "for both; where each channel has a switch of its own, the two can be set "            \

@@ -22,6 +22,8 @@ enum nc_word_flag {
 	    4,       /* the value is a variable or an expression: mantissa and scale mean nothing */
 	NC_HUGE = 8, /* more digits than fit: mantissa and scale mean nothing */
 	NC_GAP = 32, /* blanks stand inside the number: a letter may be lost */
+	NC_NAME = 64,  /* O<NAME> or M98 <NAME>: letter is 'O', the value is a name between < and >,
+	                  mantissa its length; its first byte stands at column name_col */
 	NC_COMMA = 16, /* a comma stands before the letter: ,C1. is a chamfer and not the axis C
 	                  (common practice) */
 };
@@ -65,6 +67,7 @@ enum nc_block_flag {
 	NC_MACRO = 4,   /* variable setting or expression present */
 	NC_JUMP = 8,    /* IF, GOTO, WHILE, DO, END: control flow that words do not show */
 	NC_UNCERTAIN = 16, /* a comment fault makes the words after it uncertain */
+	NC_CALL = 64,      /* a wait call stands in the block: call and call_length */
 	NC_BLANK = 32,     /* nothing but blanks, filler and comments */
 };
 
@@ -81,6 +84,10 @@ struct nc_block {
 	                           NC_LINE_MAX */
 	const struct nc_word *word;
 	size_t words;
+	const char *call; /* with NC_CALL: what stands between its parentheses */
+	size_t call_length;
+	uint32_t call_col;   /* of its first letter, from 1 */
+	uint32_t name_col;   /* of the name of the first word with NC_NAME */
 	const char *comment; /* first comment's inside, or NULL */
 	size_t comment_length;
 	const struct nc_fault *fault;
@@ -111,6 +118,11 @@ struct nc_reader;
 typedef int nc_block_fn(void *ctx, const struct nc_block *block);
 
 struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx);
+/*
+ * A wait written as a call: word is its letters in upper case, "" for none (the default). WORD(...)
+ * is then read as NC_CALL and not as text that is no word. Set before the first byte; copied.
+ */
+void nc_reader_call(struct nc_reader *r, const char *word);
 /* 0, -1 without memory, or what the callback returned (sticky). */
 int nc_reader_feed(struct nc_reader *r, const void *bytes, size_t n);
 /* Hands out a last line that has no end; then *shape is set. As feed. */

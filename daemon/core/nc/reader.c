@@ -159,6 +159,9 @@ static void hand(struct nc_reader *r, const char *s, size_t length, enum line_en
 	b.uncertain_col = z->uncertain_col;
 	b.text = z->s;
 	b.length = (size_t)(z->text_end - z->s);
+	b.call = NULL;
+	b.call_length = 0;
+	b.call_col = b.name_col = 0;
 	b.word = z->word;
 	b.words = z->words;
 	b.comment = z->comment;

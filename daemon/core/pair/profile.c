@@ -27,6 +27,12 @@ static void add_channel(struct profile *p, const char *name, const char *const *
 
 	*c = (struct profile_channel){0};
 	strcpy(c->name, name);
+	c->diameter = p->channels > 1;
+	c->offset_digits = p->channels > 1 ? 2 : 0;
+	c->rapid = 20000;
+	c->rapid_turn = 7200;
+	c->tool_change = 2;
+	c->speed_max = 6000;
 	for (; alias && *alias; alias++)
 		strcpy(c->alias[c->aliases++], *alias);
 }
@@ -43,6 +49,8 @@ void profile_defaults(struct profile *p)
 	strcpy(p->header, "(JOB {job} REV {rev} {channel})");
 	p->wait[0] = (struct profile_range){200, 299};
 	p->waits = 1;
+	p->partners_letter = 'P';
+	p->increment = 0.001;
 	p->wait_alone = true;
 	p->number_min = 1;
 	p->number_max = 9999;
