@@ -34,9 +34,12 @@
 	"# channels = upper, lower\n"                                                              \
 	"# yes: the program number (O) must be the job's digits.\n"                                \
 	"# number_from_job = no\n"                                                                 \
-	"# Programs that live in the control, may be called and hold no wait code, such as "      \
-	"O9000-O9999.\n"                                                                          \
-	"# resident =\n"
+	"# Programs that live in the control, may be called and hold no wait code, such as "       \
+	"O9000-O9999.\n"                                                                           \
+	"# resident =\n"                                                                           \
+	"# How the block looks that gives those behind it to a channel, in a file that holds "     \
+	"several, such as $ {channel}.\n"                                                          \
+	"# separator =\n"
 
 #define CONF_FIRST_MACHINE                                                                         \
 	"# An example of a machine. Copy it to NAME.conf: the file's name is the machine's "       \
@@ -103,12 +106,36 @@
 	"# name = O{number}\n"                                                                     \
 	"\n"                                                                                       \
 	"[wait]\n"                                                                                 \
-	"# The M codes at which a channel waits for the other.\n"                                  \
+	"# The M codes at which a channel waits for the other; none: it only waits as below.\n"    \
 	"# codes = M200-M299\n"                                                                    \
+	"# How a wait code names the channels that meet: all (it names none), P digits (P13: "     \
+	"channels 1\n"                                                                             \
+	"# and 3) or P mask (P5: bits 0 and 2, channels 1 and 3); the letter may be another.\n"    \
+	"# partners = all\n"                                                                       \
+	"# A wait that is written as a call, such as MEET({code},{channels}).\n"                   \
+	"# call =\n"                                                                               \
+	"# Codes that send a signal and go on, and those that wait for one: the first of receive " \
+	"waits\n"                                                                                  \
+	"# for the first of send, and so on.\n"                                                    \
+	"# send =\n"                                                                               \
+	"# receive =\n"                                                                            \
+	"# yes: a wait code must stand alone in its block.\n"                                      \
 	"# alone = yes\n"                                                                          \
 	"# Block-skip switches of the channels: common or separate.\n"                             \
 	"# skip = common\n"                                                                        \
 	"\n"                                                                                       \
+	"# How the control computes. What depends on something unknown is not guessed.\n"          \
+	"[values]\n"                                                                               \
+	"# FIX[-2.8]: zero (-2) or down (-3).\n"                                                   \
+	"# fix = unknown\n"                                                                        \
+	"# AND, OR and XOR bind: sum (as + and -), product (AND as * and /), last (weaker than "   \
+	"EQ and its kin).\n"                                                                       \
+	"# logic = unknown\n"                                                                      \
+	"# 2 AND 1: whole (not zero is true: 1) or bits (bit by bit: 0).\n"                        \
+	"# truth = unknown\n"                                                                      \
+	"# Millimetres that a dimension without a point counts in.\n"                              \
+	"# increment = 0.001\n"                                                                    \
+	"\n" \
 	"[limits]\n"                                                                               \
 	"# number_min = 1\n"                                                                       \
 	"# number_max = 9999\n"                                                                    \
@@ -130,8 +157,24 @@
 	"[channel upper]\n"                                                                        \
 	"# aliases = UP, UPR, U\n"                                                                 \
 	"# forbid =\n"                                                                             \
+	"# yes: X and U are diameters.\n"                                                          \
+	"# diameter = no\n"                                                                        \
+	"# How many last digits of T name the offset, as in T0101; 0: H and D name it.\n"          \
+	"# offset_digits = 0\n"                                                                    \
+	"# For estimates of time: mm/min, degrees/min, s, 1/min.\n"                                \
+	"# rapid = 20000\n"                                                                        \
+	"# rapid_turn = 7200\n"                                                                    \
+	"# tool_change = 2\n"                                                                      \
+	"# speed_max = 6000\n"                                                                     \
 	"[channel lower]\n"                                                                        \
 	"# aliases = LO, LOW, LWR, L\n"                                                            \
-	"# forbid = M06\n"
+	"# forbid = M06\n"                                                                         \
+	"# diameter = yes\n"                                                                       \
+	"# offset_digits = 2\n"                                                                    \
+	"\n"                                                                                       \
+	"# What miscellaneous codes mean on this machine, for the setup sheet: group, colon, "     \
+	"text.\n"                                                                                  \
+	"[codes]\n"                                                                                \
+	"# M10 = clamping: chuck closed\n"
 
 #endif

@@ -5,17 +5,24 @@
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
-static const char *const programs_keys[] = {"names", "header", "number_from_job", "channels", "resident"};
-static const char *const wait_keys[] = {"codes", "alone", "skip"};
+static const char *const programs_keys[] = {
+    "names", "header", "number_from_job", "channels", "resident", "separator"};
+static const char *const wait_keys[] = {
+    "codes", "alone", "skip", "partners", "call", "send", "receive"};
+static const char *const values_keys[] = {"fix", "logic", "truth", "increment"};
+/* The keys of [codes] are M codes: the profile itself tells what is none. */
+static const char *const codes_keys[] = {"M10"};
 static const char *const limits_keys[] = {"number_min", "number_max", "number_colon", "end_m99",
     "point", "lower_case", "size_max", "block_max", "sequence_max", "call_depth", "run_max"};
-static const char *const channel_keys[] = {"aliases", "forbid"};
+static const char *const channel_keys[] = {"aliases", "forbid", "diameter", "offset_digits",
+    "rapid", "rapid_turn", "tool_change", "speed_max"};
 static const char *const weights_keys[] = {
 #define X(id, name, weight, why) name,
     FINDING_LIST(X)
 #undef X
 };
-static const char *const sections[] = {"programs", "wait", "limits", "weights", "channel NAME"};
+static const char *const sections[] = {
+    "programs", "wait", "values", "codes", "limits", "weights", "channel NAME"};
 
 static const char *const *keys_of(const char *section, size_t *n)
 {
@@ -26,6 +33,8 @@ static const char *const *keys_of(const char *section, size_t *n)
 	} table[] = {
 	    {"programs", programs_keys, COUNT(programs_keys)},
 	    {"wait", wait_keys, COUNT(wait_keys)},
+	    {"values", values_keys, COUNT(values_keys)},
+	    {"codes", codes_keys, COUNT(codes_keys)},
 	    {"limits", limits_keys, COUNT(limits_keys)},
 	    {"weights", weights_keys, COUNT(weights_keys)},
 	};

@@ -12,7 +12,7 @@ struct conf_sections {
 	size_t n;
 };
 
-/* True for [programs] [wait] [limits] [weights] and [channel NAME]. */
+/* True for [programs] [wait] [values] [codes] [limits] [weights] and [channel NAME]. */
 bool conf_profile_section(const char *section);
 
 /* Hand all entries of these sections to the profile; what it does not take is reported, with

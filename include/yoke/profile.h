@@ -144,10 +144,10 @@ enum profile_result {
 void profile_defaults(struct profile *p);
 
 /*
- * Set one value. Sections: [programs] names, header, number_from_job, channels, resident; [wait]
- * codes, alone, skip, partners, call, send, receive; [values] fix, logic, truth, increment; [codes]
- * M10 = GROUP: TEXT; [limits] ...; [weights] NAME = off|note|warn|refuse; [channel NAME] aliases,
- * forbid, diameter, offset_digits, rapid, rapid_turn, tool_change, speed_max; [programs] separator.
+ * Set one value. Sections: [programs] names, header, number_from_job, channels, resident, separator;
+ * [wait] codes, alone, skip, partners, call, send, receive; [values] fix, logic, truth, increment;
+ * [codes] M10 = GROUP: TEXT; [limits] ...; [weights] NAME = off|note|warn|refuse; [channel NAME]
+ * aliases, forbid, diameter, offset_digits, rapid, rapid_turn, tool_change, speed_max.
  * On PROFILE_BAD one line without line end is added to why ("skip = both: allowed are common and
  * separate") and the profile is as it was.
  */

@@ -278,16 +278,55 @@ static void test_profile(void **state)
 	expect("did you mean 'block_max'?");
 }
 
+/* The sections that came with dialects, in any order with the channels. */
+static void test_profile_dialect(void **state)
+{
+	read_machine(state,
+	    "[codes]\nM10 = clamping: chuck closed ; both sides\nM88 = coolant through\n"
+	    "[channel third]\ndiameter = no\nrapid = 30000\n"
+	    "[values]\nfix = down\nlogic = sum\ntruth = whole\nincrement = 0.01\n"
+	    "[wait]\ncodes = none\ncall = MEET({code},{channels})\nsend = M400-M404\n"
+	    "receive = M410-M414\npartners = P mask\n"
+	    "[programs]\nchannels = upper, lower, third\nseparator = $ {channel}\n",
+	    0);
+	assert_int_equal(machine.profile.codes, 2);
+	assert_string_equal(machine.profile.code[0].group, "clamping");
+	assert_string_equal(machine.profile.code[0].text, "chuck closed");
+	assert_false(machine.profile.channel[2].diameter);
+	assert_true(machine.profile.channel[2].rapid == 30000);
+	assert_int_equal(machine.profile.fix, PROFILE_FIX_DOWN);
+	assert_true(machine.profile.increment == 0.01);
+	assert_string_equal(machine.profile.wait_call, "MEET");
+	assert_int_equal(machine.profile.partners, PROFILE_PARTNERS_MASK);
+	assert_string_equal(machine.profile.separator, "$ {channel}");
+	read_machine(state,
+	    "[value]\nfix = down\n[values]\nfx = down\ntruth = yes\n[code]\nM10 = a: b\n"
+	    "[codes]\ncoolant = M8\n[channel upper]\nrapd = 1\n[wait]\nsend = M400\n",
+	    7);
+	expect("LATHE-1.conf:2: error: unknown section [value]; did you mean 'values'?");
+	expect("LATHE-1.conf:4: error: unknown key 'fx' in [values]; did you mean 'fix'?");
+	expect("LATHE-1.conf:5: error: truth = yes: allowed are unknown, whole and bits");
+	expect("LATHE-1.conf:7: error: unknown section [code]; did you mean 'codes'?");
+	expect("LATHE-1.conf:9: error: coolant = M8: the key is no M code; allowed are keys such "
+	       "as M10");
+	expect("LATHE-1.conf:11: error: unknown key 'rapd' in [channel upper]; did you mean "
+	       "'rapid'?");
+	expect("LATHE-1.conf: error: send has 1 code and receive 0");
+}
+
 /* Every key that spelling help offers must be one that the profile takes. */
 static void test_offered_keys(void **state)
 {
 	char *list;
 
-	read_machine(
-	    state, "[limits]\nx_____ = 1\n[wait]\nx_____ = 1\n[programs]\nx_____ = 1\n", 3);
+	read_machine(state,
+	    "[limits]\nx_____ = 1\n[wait]\nx_____ = 1\n[programs]\nx_____ = 1\n"
+	    "[values]\nx_____ = 1\n[channel upper]\nx_____ = 1\n",
+	    5);
 	for (list = strstr(report.text.s, "Allowed: "); list;
 	     list = strstr(list + 1, "Allowed: ")) {
-		static const char *const sections[] = {"limits", "wait", "programs"};
+		static const char *const sections[] = {
+		    "limits", "wait", "programs", "values", "channel upper"};
 		char names[400];
 
 		snprintf(names, sizeof(names), "%.*s", (int)strcspn(list + 9, "\n"), list + 9);
@@ -297,7 +336,7 @@ static void test_offered_keys(void **state)
 			bool known = strcmp(s, "or") == 0;
 
 			profile_defaults(&p);
-			for (int i = 0; i < 3; i++)
+			for (int i = 0; i < 5; i++)
 				known |=
 				    profile_set(&p, sections[i], s, "?", &why) != PROFILE_UNKNOWN;
 			text_free(&why);
@@ -436,6 +475,7 @@ int main(void)
 	    TEST(test_directory),
 	    TEST(test_line_errors),
 	    TEST(test_profile),
+	    TEST(test_profile_dialect),
 	    TEST(test_offered_keys),
 	    TEST(test_names),
 	    TEST(test_shared_line),

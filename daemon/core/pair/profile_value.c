@@ -6,6 +6,14 @@ char profile_value_upper(char c)
 	return c >= 'a' && c <= 'z' ? (char)(c - 'a' + 'A') : c;
 }
 
+bool profile_value_same(const char *a, const char *b, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		if (profile_value_upper(a[i]) != profile_value_upper(b[i]))
+			return false;
+	return true;
+}
+
 static bool is_digit(char c)
 {
 	return c >= '0' && c <= '9';
@@ -36,6 +44,21 @@ bool profile_value_bool(const char *s, bool *out, struct text *why)
 	return profile_value_choice(s, "no", "yes", out, why);
 }
 
+bool profile_value_word_of(
+    const char *s, const char *const *words, uint32_t n, uint32_t *which, struct text *why)
+{
+	for (uint32_t i = 0; i < n; i++) {
+		if (strcmp(s, words[i]) == 0) {
+			*which = i;
+			return true;
+		}
+	}
+	text_puts(why, "allowed are ");
+	for (uint32_t i = 0; i < n; i++)
+		text_printf(why, "%s%s", i == 0 ? "" : i + 1 < n ? ", " : " and ", words[i]);
+	return false;
+}
+
 /* Read digits up to limit; *s goes past them. False when there are none or the number is above
  * limit. */
 static bool digits(const char **s, uint64_t limit, uint64_t *out)
@@ -63,6 +86,28 @@ bool profile_value_number(
 	if (!digits(&s, high, &n) || *s || n < low) {
 		text_printf(why, "allowed are whole numbers from %llu to %llu",
 		    (unsigned long long)low, (unsigned long long)high);
+		return false;
+	}
+	*out = n;
+	return true;
+}
+
+bool profile_value_decimal(const char *s, double low, double high, double *out, struct text *why)
+{
+	double n = 0, unit = 1;
+	bool any = false;
+
+	/* Twenty digits hold every number that is allowed; more would add nothing but rounding. */
+	if (strlen(s) <= 20) {
+		for (; is_digit(*s); s++, any = true)
+			n = n * 10 + (*s - '0');
+		if (any && *s == '.' && is_digit(s[1]))
+			for (s++; is_digit(*s); s++, unit *= 10)
+				n = n * 10 + (*s - '0');
+	}
+	n /= unit;
+	if (!any || *s || n < low || n > high) {
+		text_printf(why, "allowed are numbers from %.15g to %.15g", low, high);
 		return false;
 	}
 	*out = n;
@@ -216,4 +261,12 @@ int profile_value_word(const char **s, char *word, size_t size, struct text *why
 	word[n] = '\0';
 	*s = p;
 	return 1;
+}
+
+bool profile_value_overlap(const struct profile_range *v, uint32_t n, struct profile_range r)
+{
+	for (uint32_t i = 0; i < n; i++)
+		if (r.low <= v[i].high && v[i].low <= r.high)
+			return true;
+	return false;
 }

@@ -140,6 +140,222 @@ static void waits(void **state)
 	bad("wait", "skip", "both", "allowed are common and separate");
 }
 
+/* Who meets at a wait code, and a wait that is written as a call. */
+static void partners(void **state)
+{
+	struct profile p;
+
+	profile_defaults(&p);
+	assert_int_equal(p.partners, PROFILE_PARTNERS_ALL);
+	good(&p, "wait", "partners", "P digits");
+	assert_int_equal(p.partners, PROFILE_PARTNERS_DIGITS);
+	assert_int_equal(p.partners_letter, 'P');
+	good(&p, "wait", "partners", "q  mask");
+	assert_int_equal(p.partners, PROFILE_PARTNERS_MASK);
+	assert_int_equal(p.partners_letter, 'Q');
+	good(&p, "wait", "partners", "all");
+	assert_int_equal(p.partners, PROFILE_PARTNERS_ALL);
+	bad("wait", "partners", "", "allowed are all, or a letter");
+	bad("wait", "partners", "P", "P digits (P13: channels 1 and 3)");
+	bad("wait", "partners", "digits", "allowed are all");
+	bad("wait", "partners", "Pdigits", "allowed are all");
+	bad("wait", "partners", "P bits", "allowed are all");
+	bad("wait", "partners", "M mask", "other than G M N O");
+	bad("wait", "partners", "1 mask", "allowed are all");
+}
+
+static void calls(void **state)
+{
+	struct profile p;
+
+	profile_defaults(&p);
+	assert_string_equal(p.wait_call, "");
+	good(&p, "wait", "call", "meet( {code} , {channels} )");
+	assert_string_equal(p.wait_call, "MEET");
+	assert_int_equal(p.wait_call_code, 0);
+	good(&p, "wait", "call", "ABCDEFGHIJKLMNOP ({channels},{code})");
+	assert_string_equal(p.wait_call, "ABCDEFGHIJKLMNOP");
+	assert_int_equal(p.wait_call_code, 1);
+	good(&p, "wait", "call", "MEET({code})");
+	assert_int_equal(p.wait_call_code, 0);
+	good(&p, "wait", "call", "");
+	assert_string_equal(p.wait_call, "");
+	bad("wait", "call", "MEET", "MEET({code},{channels})");
+	bad("wait", "call", "MEET()", "MEET({code},{channels})");
+	bad("wait", "call", "M({code})", "2 to 16 letters");
+	bad("wait", "call", "ABCDEFGHIJKLMNOPQ({code})", "2 to 16 letters");
+	bad("wait", "call", "MEET2({code})", "2 to 16 letters");
+	bad("wait", "call", "MEET({channels})", "with the code");
+	bad("wait", "call", "MEET({code},{code})", "with the code");
+	bad("wait", "call", "MEET({code},{channels},{channels})", "with the code");
+	bad("wait", "call", "MEET({code},2)", "with the code");
+	bad("wait", "call", "MEET({code}", "in parentheses");
+	bad("wait", "call", "MEET {code})", "in parentheses");
+	bad("wait", "call", "(", "in parentheses");
+	bad("wait", "call", "WHILE({code})", "none of conditions and loops");
+}
+
+static void misfit(struct profile *p, const char *expected)
+{
+	struct text why = {0};
+
+	assert_false(profile_check(p, &why));
+	assert_string_equal(why.s, expected);
+	text_free(&why);
+}
+
+/* Signals come in pairs, and a code means one thing. */
+static void signals(void **state)
+{
+	struct profile p;
+	struct text why = {0};
+
+	profile_defaults(&p);
+	good(&p, "wait", "send", "M400-M409, M420");
+	misfit(&p, "send has 11 codes and receive 0; each code of send signals the code at the "
+	           "same place of receive");
+	good(&p, "wait", "receive", "M500-M510");
+	assert_true(profile_check(&p, &why));
+	good(&p, "wait", "receive", "M404-M414");
+	misfit(&p, "M400-M409 of send and receive in [wait] have codes in common; a code means one "
+	           "thing");
+	good(&p, "wait", "receive", "M290-M300");
+	misfit(&p, "M290-M300 of receive and codes in [wait] have codes in common; a code means "
+	           "one thing");
+	good(&p, "wait", "codes", "none");
+	assert_false(profile_is_wait(&p, 200));
+	assert_true(profile_check(&p, &why));
+	good(&p, "wait", "send", "");
+	good(&p, "wait", "receive", "");
+	misfit(&p, "codes = none, and neither call nor send and receive are set in [wait]: the "
+	           "machine would have no way to wait");
+	good(&p, "wait", "call", "MEET({code})");
+	assert_true(profile_check(&p, &why));
+	good(&p, "wait", "codes", "M420");
+	good(&p, "wait", "send", "M420");
+	good(&p, "wait", "receive", "M421");
+	misfit(&p, "M420 of send and codes in [wait] have codes in common; a code means one thing");
+	good(&p, "wait", "send", "M1000-M99999999");
+	good(&p, "wait", "receive", "");
+	misfit(&p, "send has 99999000 codes and receive 0; each code of send signals the code at "
+	           "the same place of receive");
+	bad("wait", "send", "M28-M31", "M30 stops, ends or calls");
+	bad("wait", "receive", "M98", "M98 stops, ends or calls");
+	bad("wait", "send", "M400 M400", "overlaps a range before it");
+	bad("wait", "receive", "400", "'400': allowed are M codes");
+	text_free(&why);
+}
+
+/* How the control computes; unknown by default, and to be had again. */
+static void values(void **state)
+{
+	struct profile p;
+
+	profile_defaults(&p);
+	assert_int_equal(p.fix, PROFILE_FIX_UNKNOWN);
+	assert_int_equal(p.logic, PROFILE_LOGIC_UNKNOWN);
+	assert_int_equal(p.truth, PROFILE_TRUTH_UNKNOWN);
+	assert_true(p.increment == 0.001);
+	good(&p, "values", "fix", "zero");
+	assert_int_equal(p.fix, PROFILE_FIX_ZERO);
+	good(&p, "values", "fix", "down");
+	assert_int_equal(p.fix, PROFILE_FIX_DOWN);
+	good(&p, "values", "logic", "sum");
+	assert_int_equal(p.logic, PROFILE_LOGIC_SUM);
+	good(&p, "values", "logic", "product");
+	assert_int_equal(p.logic, PROFILE_LOGIC_PRODUCT);
+	good(&p, "values", "logic", "last");
+	assert_int_equal(p.logic, PROFILE_LOGIC_LAST);
+	good(&p, "values", "truth", "whole");
+	assert_int_equal(p.truth, PROFILE_TRUTH_WHOLE);
+	good(&p, "values", "truth", "bits");
+	assert_int_equal(p.truth, PROFILE_TRUTH_BITS);
+	good(&p, "values", "truth", "unknown");
+	assert_int_equal(p.truth, PROFILE_TRUTH_UNKNOWN);
+	good(&p, "values", "increment", "0.01");
+	assert_true(p.increment == 0.01);
+	good(&p, "values", "increment", "1");
+	assert_true(p.increment == 1);
+	bad("values", "fix", "up", "allowed are unknown, zero and down");
+	bad("values", "fix", "", "allowed are unknown, zero and down");
+	bad("values", "logic", "first", "allowed are unknown, sum, product and last");
+	bad("values", "truth", "true", "allowed are unknown, whole and bits");
+	bad("values", "increment", "0", "allowed are numbers from 0.0001 to 1");
+	bad("values", "increment", "1.5", "allowed are numbers");
+	bad("values", "increment", "-0.1", "allowed are numbers");
+	bad("values", "increment", ".5", "allowed are numbers");
+	bad("values", "increment", "0.", "allowed are numbers");
+	bad("values", "increment", "1e-3", "allowed are numbers");
+	bad("values", "increment", "0,001", "allowed are numbers");
+	bad("values", "increment", "0.00000000000000000000001", "allowed are numbers");
+}
+
+static void separators(void **state)
+{
+	struct profile p;
+
+	profile_defaults(&p);
+	assert_string_equal(p.separator, "");
+	good(&p, "programs", "separator", "$ {channel}");
+	assert_string_equal(p.separator, "$ {channel}");
+	good(&p, "programs", "separator", "");
+	assert_string_equal(p.separator, "");
+	good(&p, "programs", "separator",
+	    "(23456789 123456789 123456789 123456789 123456789 12 {channel})");
+	bad("programs", "separator",
+	    "(23456789 123456789 123456789 123456789 123456789 123 {channel})", "longer than 63");
+	bad("programs", "separator", "$", "allowed is text with {channel} behind it, once");
+	bad("programs", "separator", "{channel}", "allowed is text with {channel}");
+	bad("programs", "separator", "  {channel} $", "allowed is text with {channel}");
+	bad("programs", "separator", "$ {channel} {channel}", "once");
+	bad("programs", "separator", "$ {job} {channel}", "once");
+	bad("programs", "separator", "$} {channel}", "once");
+	bad("programs", "separator", "$\t{channel}", "control character");
+}
+
+/* The machine's own table of miscellaneous codes. */
+static void codes(void **state)
+{
+	struct profile p;
+	char key[8];
+
+	profile_defaults(&p);
+	assert_int_equal(p.codes, 0);
+	good(&p, "codes", "M10", "clamping: chuck closed");
+	good(&p, "codes", "m088", "high-pressure coolant on");
+	assert_int_equal(p.codes, 2);
+	assert_int_equal(p.code[0].code, 10);
+	assert_string_equal(p.code[0].group, "clamping");
+	assert_string_equal(p.code[0].text, "chuck closed");
+	assert_int_equal(p.code[1].code, 88);
+	assert_string_equal(p.code[1].group, "");
+	assert_string_equal(p.code[1].text, "high-pressure coolant on");
+	good(&p, "codes", "M010", "clamping :collet closed: 30 bar");
+	assert_int_equal(p.codes, 2);
+	assert_string_equal(p.code[0].group, "clamping");
+	assert_string_equal(p.code[0].text, "collet closed: 30 bar");
+	bad("codes", "M10", "", "allowed are GROUP: TEXT");
+	bad("codes", "M10", "clamping:", "allowed are GROUP: TEXT");
+	bad("codes", "M10", ": closed", "allowed are GROUP: TEXT");
+	bad("codes", "M10", "sixteen-letters-: x", "the group up to 15 bytes");
+	bad("codes", "M10", "123456789 123456789 123456789 123456789 12345678", "up to 47");
+	bad("codes", "M10", "a\x1b[2J", "allowed are GROUP: TEXT");
+	bad("codes", "M", "x", "the key is no M code");
+	bad("codes", "10", "x", "the key is no M code");
+	bad("codes", "M10-M12", "x", "the key is no M code");
+	bad("codes", "M10 M11", "x", "the key is no M code");
+	bad("codes", "coolant", "x", "the key is no M code");
+	for (int i = 0; i < PROFILE_CODES_MAX - 2; i++) {
+		snprintf(key, sizeof(key), "M%d", 100 + i);
+		good(&p, "codes", key, "x");
+	}
+	good(&p, "codes", "M10", "clamping: still taken");
+	struct text why = {0};
+	assert_int_equal(profile_set(&p, "codes", "M99", "x", &why), PROFILE_BAD);
+	assert_string_equal(why.s, "M99 = x: more than 64 codes");
+	text_free(&why);
+}
+
 static void residents(void **state)
 {
 	struct profile p;
@@ -268,6 +484,39 @@ static void channel_keys(void **state)
 	    "A A A A A A A A A A A A A A A A A A A A A A A A A A A A A A A A A", "more than 32");
 }
 
+/* What estimates of time and the modal state need of a channel. */
+static void channel_motion(void **state)
+{
+	struct profile p;
+
+	profile_defaults(&p);
+	assert_false(p.channel[0].diameter);
+	assert_true(p.channel[1].diameter);
+	assert_int_equal(p.channel[0].offset_digits, 0);
+	assert_int_equal(p.channel[1].offset_digits, 2);
+	good(&p, "channel upper", "diameter", "yes");
+	good(&p, "channel upper", "offset_digits", "2");
+	good(&p, "channel upper", "rapid", "36000");
+	good(&p, "channel upper", "rapid_turn", "18000.5");
+	good(&p, "channel upper", "tool_change", "0");
+	good(&p, "channel upper", "speed_max", "12000");
+	assert_true(p.channel[0].diameter);
+	assert_int_equal(p.channel[0].offset_digits, 2);
+	assert_true(p.channel[0].rapid == 36000 && p.channel[0].rapid_turn == 18000.5);
+	assert_true(p.channel[0].tool_change == 0 && p.channel[0].speed_max == 12000);
+	assert_true(p.channel[1].rapid == 20000 && p.channel[1].speed_max == 6000);
+	bad("channel upper", "diameter", "2", "allowed are no and yes");
+	bad("channel upper", "offset_digits", "5", "from 0 to 4");
+	bad("channel upper", "rapid", "0", "allowed are numbers from 1 to 1000000");
+	bad("channel upper", "rapid_turn", "fast", "allowed are numbers from 1 to 10000000");
+	bad("channel upper", "tool_change", "3601", "allowed are numbers from 0 to 3600");
+	bad("channel upper", "speed_max", "0.5", "allowed are numbers from 1 to 1000000");
+	bad("channel middle", "rapid", "1", "the channels are upper, lower");
+	/* A channel keeps what is set for it when the channels are named anew. */
+	good(&p, "programs", "channels", "lower, upper, third");
+	assert_true(p.channel[1].rapid == 36000 && p.channel[0].diameter && p.channel[2].diameter);
+}
+
 static void others_are_left_to_the_caller(void **state)
 {
 	struct profile p;
@@ -307,12 +556,19 @@ int main(void)
 	    cmocka_unit_test(programs),
 	    cmocka_unit_test(channels),
 	    cmocka_unit_test(waits),
+	    cmocka_unit_test(partners),
+	    cmocka_unit_test(calls),
+	    cmocka_unit_test(signals),
+	    cmocka_unit_test(values),
+	    cmocka_unit_test(separators),
+	    cmocka_unit_test(codes),
 	    cmocka_unit_test(residents),
 	    cmocka_unit_test(limits),
 	    cmocka_unit_test(limits_refused),
 	    cmocka_unit_test(limits_fit_each_other),
 	    cmocka_unit_test(weights),
 	    cmocka_unit_test(channel_keys),
+	    cmocka_unit_test(channel_motion),
 	    cmocka_unit_test(others_are_left_to_the_caller),
 	    cmocka_unit_test(hostile_values_are_shown_tamed),
 	};
