@@ -55,11 +55,12 @@ static void *load(void *ctx)
 	return NULL;
 }
 
-static int load_all(struct pair_files *p, char **files)
+static int load_all(struct pair_files *p, char **files, size_t n)
 {
 	struct job job[YOKE_CHANNELS_MAX] = {0};
 	int result = 0;
 
+	p->n = n;
 	for (size_t i = 0; i < p->n; i++) {
 		job[i].path = files[i];
 		job[i].profile = &p->machine.profile;
@@ -83,17 +84,49 @@ static int load_all(struct pair_files *p, char **files)
 	return result;
 }
 
+/* One file that holds the programs of all channels. */
+static int load_one(struct pair_files *p, const char *verb, const char *file)
+{
+	const struct profile *profile = &p->machine.profile;
+	struct program *program[YOKE_CHANNELS_MAX];
+	uint8_t sum[YOKE_SHA_SIZE];
+	struct text why = {0};
+	int fd = load_open(file, &why);
+	int n = fd < 0 ? -1 : load_split(fd, file, profile, program, sum, &why);
+
+	if (fd >= 0)
+		close(fd);
+	if (n < 0)
+		fprintf(stderr, "%s\n", why.s ? why.s : "yoke: out of memory");
+	else if (n == 0)
+		out_error(
+		    "%s: %s: no block gives what follows to a channel (separator = %s), so it "
+		    "holds one program; give one file for each channel",
+		    verb, file, profile->separator);
+	text_free(&why);
+	for (int i = 0; i < n; i++) {
+		p->loaded[i].file = file;
+		p->loaded[i].program = program[i];
+		memcpy(p->loaded[i].sum, sum, sizeof(sum));
+	}
+	p->n = n > 0 ? (size_t)n : 0;
+	return n > 0 ? 0 : -1;
+}
+
 static bool number_fits(const char *verb, const struct profile *profile, size_t n)
 {
 	struct text names = {0};
 
-	if (n >= 2 && n <= profile->channels)
+	if ((n >= 2 && n <= profile->channels) || (n == 1 && profile->separator[0]))
 		return true;
 	for (uint32_t i = 0; i < profile->channels; i++)
 		text_printf(&names, "%s%s", i ? " " : "", profile->channel[i].name);
-	out_error("%s: %zu file%s given; 2%s needed, one for each channel (%s)", verb, n,
+	out_error("%s: %zu file%s given; 2%s needed, one for each channel (%s)%s", verb, n,
 	    n == 1 ? "" : "s", profile->channels == 2 ? " are" : " or more are",
-	    names.s ? names.s : "");
+	    names.s ? names.s : "",
+	    n == 1 ? "; or --machine FILE whose [programs] has a separator, for a file that holds "
+	             "them all"
+	           : "");
 	text_free(&names);
 	return false;
 }
@@ -110,12 +143,11 @@ struct pair_files *pair_files_check(const char *verb, const char *machine, char 
 	if (pair_files_machine(machine, &p->machine) < 0 ||
 	    !number_fits(verb, &p->machine.profile, n))
 		goto failed;
-	p->n = n;
-	if (load_all(p, files) < 0)
+	if (n == 1 ? load_one(p, verb, files[0]) < 0 : load_all(p, files, n) < 0)
 		goto failed;
-	for (size_t i = 0; i < n; i++)
+	for (size_t i = 0; i < p->n; i++)
 		programs[i] = (struct program *)p->loaded[i].program;
-	p->report = pair_check(&p->machine.profile, programs, n);
+	p->report = pair_check(&p->machine.profile, programs, p->n);
 	if (!p->report || pair_findings(p->report)->failed) {
 		out_error("%s: out of memory", verb);
 		goto failed;

@@ -9,14 +9,15 @@
 struct pair_files {
 	struct conf_machine machine; /* the machine's file, or the defaults with an empty name */
 	struct report_json_program loaded[YOKE_CHANNELS_MAX];
-	size_t n;
+	size_t n; /* programs */
 	struct pair_report *report;
 };
 
 /*
- * Read the machine's file (NULL: the default profile) and n programs, and check them. NULL when
- * something cannot be read or the number of files does not suit the machine: that was said on
- * stderr. Free with pair_files_free.
+ * Read the machine's file (NULL: the default profile) and n files, one for each channel or one that
+ * holds them all (where the profile has a separator), and check the programs. NULL when something
+ * cannot be read or the number of files does not suit the machine: that was said on stderr. Free
+ * with pair_files_free.
  */
 struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n);
 void pair_files_free(struct pair_files *p);

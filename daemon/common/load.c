@@ -8,6 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 #include "sha256.h"
+#include "yoke/split.h"
 
 enum { CHUNK = 1 << 20 };
 
@@ -135,6 +136,36 @@ int load_program(int fd, const char *name, const struct profile *profile, struct
 	return 0;
 failed:
 	program_free(p);
+	return -1;
+}
+
+static int feed_split(void *ctx, const char *bytes, size_t n)
+{
+	return split_feed(ctx, bytes, n);
+}
+
+int load_split(int fd, const char *name, const struct profile *profile,
+    struct program *program[YOKE_CHANNELS_MAX], uint8_t sum[YOKE_SHA_SIZE], struct text *why)
+{
+	struct split *s = split_new(profile, name);
+	int n = 0;
+
+	if (!s)
+		return fail(why, name, "out of memory");
+	if (pass(fd, name, feed_split, s, sum, why) < 0)
+		goto failed;
+	if (split_finish(s) < 0) {
+		fail(why, name, "out of memory");
+		goto failed;
+	}
+	for (uint32_t c = 0; c < profile->channels; c++) {
+		program[n] = split_take(s, (int)c);
+		n += program[n] != NULL;
+	}
+	split_free(s);
+	return n;
+failed:
+	split_free(s);
 	return -1;
 }
 

@@ -24,6 +24,14 @@ int load_open(const char *path, struct text *why);
 int load_program(int fd, const char *name, const struct profile *profile, struct program **program,
     uint8_t sum[YOKE_SHA_SIZE], struct text *why);
 
+/*
+ * The same for a file that holds several channels, split at the profile's separator. The number of
+ * its programs, which belong to the caller, in the order of the channels; 0 when no separator of a
+ * channel stands in it. -1 as above.
+ */
+int load_split(int fd, const char *name, const struct profile *profile,
+    struct program *program[YOKE_CHANNELS_MAX], uint8_t sum[YOKE_SHA_SIZE], struct text *why);
+
 /* The whole content in memory, for whom needs it at once. The caller frees *bytes. As load_program.
  */
 int load_bytes(int fd, const char *name, char **bytes, size_t *n, uint8_t sum[YOKE_SHA_SIZE],

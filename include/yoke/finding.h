@@ -51,6 +51,11 @@ enum weight {
 	    "The channel differs between file name and header comment, or both programs are "      \
 	    "for the same channel. In the wrong channel a program drives the wrong spindle "       \
 	    "or turret. Find out which program is for which channel.")                             \
+	X(PART_UNKNOWN, "part-unknown", REFUSE,                                                    \
+	    "Blocks of a file that holds several channels belong to none of them: they stand "     \
+	    "in front of the first separator, or behind one that names no channel of this "        \
+	    "machine. They were read for no channel. Put them behind their channel's "             \
+	    "separator (profile: separator).")                                                     \
 	X(CHANNEL_SAME, "channel-same", REFUSE,                                                    \
 	    "Two channels hold the same text, block for block: likely one program was saved "      \
 	    "under both names. In the wrong channel a program drives the wrong spindle or "        \

@@ -160,6 +160,31 @@ static void test_machine(void **state)
 	    "[mate-missing]");
 }
 
+/* One file that holds both channels, as the machine's file says. */
+static void test_one_file(void **state)
+{
+	scratch_file(state, "ONE.conf",
+	    "[programs]\nnames = {job}-{rev}.nc\nheader = (JOB {job} REV {rev})\n"
+	    "separator = $ {channel}\n");
+	scratch_file(state, "J4417-C.nc",
+	    "%\nO4417(JOB J4417 REV C)\n$1\nM201\nM202\nM30\n$2\nM201\nG1 X1.\nM202\nM30\n%\n");
+	scratch_file(state, "J4418-C.nc",
+	    "%\nO4418(JOB J4418 REV C)\n$1\nM201\nM202\nM30\n$2\nM201\nM30\n%\n");
+	expect(state, "$Y check J4417-C.nc --machine ONE.conf", 0, "agree");
+	expect(state, "$Y ladder J4417-C.nc --machine ONE.conf", 0, "J4417 revision C");
+	expect(state, "$Y check J4418-C.nc --machine ONE.conf", 1,
+	    "upper M202 (line 5), lower has ended");
+	expect(state, "$Y check J4417-C.nc", 2, "whose [programs] has a separator");
+	expect(state, "$Y check J4417-C.upper.nc --machine ONE.conf", 2,
+	    "no block gives what follows to a channel (separator = $ {channel})");
+	expect(state, "$Y check none.nc --machine ONE.conf", 2, "none.nc: No such file");
+	expect(state,
+	    "sed 's/^.2/$5/' J4417-C.nc > J4419-C.nc; $Y check J4419-C.nc --machine ONE.conf", 1,
+	    "[part-unknown]");
+	assert_non_null(strstr(output, "[mate-missing]"));
+	json_decref(parse(state, "$Y check J4417-C.nc --machine ONE.conf --json", 0));
+}
+
 static void test_check_json(void **state)
 {
 	json_t *o = parse(state, "$Y check J4417-C.upper.nc bad/J4417-C.lower.nc --json", 1);
@@ -294,6 +319,7 @@ int main(void)
 	    TEST(test_unreadable),
 	    TEST(test_pipes),
 	    TEST(test_machine),
+	    TEST(test_one_file),
 	    TEST(test_check_json),
 	    TEST(test_json_bytes),
 	    TEST(test_ladder),

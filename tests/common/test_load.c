@@ -47,6 +47,32 @@ static void test_program(void **state)
 	close(fd);
 }
 
+/* One file that holds both channels: the sum is that of the file. */
+static void test_split(void **state)
+{
+	static const char bytes[] = "%\n(JOB J4417 REV C)\n$2\nM201\nM30\n$1\nM201\nM30\n%\n";
+	int fd = load_open(scratch_file(state, "J4417-C.nc", bytes), &why);
+	uint8_t sum[YOKE_SHA_SIZE], expected[YOKE_SHA_SIZE];
+	struct program *p[YOKE_CHANNELS_MAX];
+	struct profile split = profile;
+
+	assert_int_equal(
+	    profile_set(&split, "programs", "separator", "$ {channel}", &why), PROFILE_OK);
+	assert_int_equal(load_split(fd, "J4417-C.nc", &split, p, sum, &why), 2);
+	sha256_of(bytes, sizeof(bytes) - 1, expected);
+	assert_memory_equal(sum, expected, sizeof(sum));
+	assert_int_equal(program_channel(p[0]), 0);
+	assert_int_equal(program_channel(p[1]), 1);
+	program_free(p[0]);
+	program_free(p[1]);
+	assert_int_equal(
+	    profile_set(&split, "programs", "separator", "# {channel}", &why), PROFILE_OK);
+	assert_int_equal(load_split(fd, "J4417-C.nc", &split, p, sum, &why), 0);
+	close(fd);
+	assert_int_equal(load_split(-1, "closed", &split, p, sum, &why), -1);
+	expect("closed: Bad file descriptor");
+}
+
 /* Larger than a chunk, and not a multiple of one. */
 static void test_large(void **state)
 {
@@ -161,6 +187,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    TEST(test_program),
+	    TEST(test_split),
 	    TEST(test_large),
 	    TEST(test_empty),
 	    TEST(test_refused),

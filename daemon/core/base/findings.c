@@ -94,31 +94,68 @@ void findings_place_also(
 	f->also_col = col;
 }
 
-void findings_append(struct findings *list, const struct findings *from)
+static void append_copy(struct findings *list, const struct finding *s)
+{
+	struct finding *f = room(list);
+
+	if (!f) {
+		list->failed = true;
+		return;
+	}
+	*f = *s;
+	f->file = copy(s->file);
+	f->text = copy(s->text);
+	f->remedy = copy(s->remedy);
+	f->also_file = s->also_file ? copy(s->also_file) : NULL;
+	if (!f->file || !f->text || !f->remedy || (s->also_file && !f->also_file)) {
+		finding_clear(f);
+		list->failed = true;
+		return;
+	}
+	list->n++;
+}
+
+static void append_counts(struct findings *list, const struct findings *from)
 {
 	for (int i = 0; i < FINDING_COUNT; i++) {
 		uint64_t sum = (uint64_t)list->seen[i] + from->seen[i];
+
 		list->seen[i] = sum > UINT32_MAX ? UINT32_MAX : (uint32_t)sum;
 	}
 	list->failed |= from->failed;
+}
+
+void findings_append(struct findings *list, const struct findings *from)
+{
+	append_counts(list, from);
+	for (size_t i = 0; i < from->n && !list->failed; i++)
+		append_copy(list, &from->v[i]);
+}
+
+static bool has(const struct findings *list, size_t n, const struct finding *f)
+{
+	for (size_t i = 0; i < n; i++) {
+		const struct finding *g = &list->v[i];
+
+		if (g->id == f->id && g->line == f->line && g->col == f->col &&
+		    strcmp(g->file, f->file) == 0 && strcmp(g->text, f->text) == 0)
+			return true;
+	}
+	return false;
+}
+
+void findings_append_new(struct findings *list, const struct findings *from)
+{
+	size_t before = list->n;
+
+	append_counts(list, from);
 	for (size_t i = 0; i < from->n && !list->failed; i++) {
-		const struct finding *s = &from->v[i];
-		struct finding *f = room(list);
-		if (!f) {
-			list->failed = true;
-			return;
-		}
-		*f = *s;
-		f->file = copy(s->file);
-		f->text = copy(s->text);
-		f->remedy = copy(s->remedy);
-		f->also_file = s->also_file ? copy(s->also_file) : NULL;
-		if (!f->file || !f->text || !f->remedy || (s->also_file && !f->also_file)) {
-			finding_clear(f);
-			list->failed = true;
-			return;
-		}
-		list->n++;
+		const struct finding *f = &from->v[i];
+
+		if (!has(list, before, f))
+			append_copy(list, f);
+		else if (list->seen[f->id] < UINT32_MAX)
+			list->seen[f->id]--;
 	}
 }
 

@@ -36,6 +36,9 @@ void findings_place_also(
 /* Append copies of all findings of from, and its counts. Weights stay as they are. */
 void findings_append(struct findings *list, const struct findings *from);
 
+/* The same without those that the list has already: same kind, place and text. */
+void findings_append_new(struct findings *list, const struct findings *from);
+
 /* Sort by channel, file, line, column; what concerns the pair as a whole (file "") comes last. */
 void findings_sort(struct findings *list);
 

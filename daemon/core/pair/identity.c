@@ -41,7 +41,7 @@ void identity_begin(struct identity *id, const struct profile *profile, const ch
 {
 	struct pattern_match m;
 
-	*id = (struct identity){.channel = -1};
+	*id = (struct identity){.channel = -1, .separated = -1};
 	id->firm = pattern_header_like(profile->header, NULL, 0);
 	if (pattern_name(profile->names, file, &m))
 		take(&id->name, &m);
@@ -210,12 +210,31 @@ static int source_channel(struct program *p, const struct identity_source *s, co
 	return -2;
 }
 
-static void settle_channel(struct program *p)
+/* The file's name cannot speak for one of the channels in it; the header of a part can. */
+static void settle_separated(struct program *p)
 {
 	struct identity *id = &p->identity;
 	int header = source_channel(p, &id->header, "header comment");
-	int name = source_channel(p, &id->name, "file name");
 
+	if (header >= 0 && header != id->separated)
+		PROGRAM_TELL(p, CHANNEL_DIFFERS, id->header.line, id->header.col,
+		    "find out which is right, then correct the separator or the header",
+		    "separator says channel %s, header comment says %s",
+		    p->profile->channel[id->separated].name, p->profile->channel[header].name);
+	id->channel = id->separated;
+}
+
+static void settle_channel(struct program *p)
+{
+	struct identity *id = &p->identity;
+	int header, name;
+
+	if (id->separated >= 0) {
+		settle_separated(p);
+		return;
+	}
+	header = source_channel(p, &id->header, "header comment");
+	name = source_channel(p, &id->name, "file name");
 	if (header >= 0 && name >= 0 && header != name) {
 		PROGRAM_TELL(p, CHANNEL_DIFFERS, id->header.line, id->header.col,
 		    "find out which is right, then correct the name or the header",

@@ -39,6 +39,7 @@ struct identity {
 	    like_line; /* of a comment that may be meant as the header and does not match; 0 none */
 	uint32_t like_col;
 	uint32_t blocks; /* looked at so far */
+	int separated;   /* the channel that a separator gives the text to, -1 none: it counts */
 	bool firm;       /* the header's pattern has a word of its own */
 	bool done;       /* no more blocks need to be looked at */
 	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1]; /* after the finish; "" unknown */

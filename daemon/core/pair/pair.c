@@ -69,7 +69,11 @@ static void gather(struct pair_report *r)
 
 		if (!r->lane[c].program)
 			continue;
-		findings_append(&r->findings, &r->lane[c].program->findings);
+		/* The head of a file that holds several channels was read for each of them. */
+		if (r->lane[c].program->identity.separated >= 0)
+			findings_append_new(&r->findings, &r->lane[c].program->findings);
+		else
+			findings_append(&r->findings, &r->lane[c].program->findings);
 		for (size_t i = from; i < r->findings.n; i++)
 			r->findings.v[i].channel = (int)c;
 	}
@@ -94,7 +98,8 @@ static void judge(struct pair_report *r)
 	    FINDING_FRAMING_7E, FINDING_EMPTY, FINDING_CUT_OFF, FINDING_WAIT_UNCERTAIN};
 	static const enum finding_id doubt[] = {FINDING_WORD_BAD, FINDING_NUMBER_BAD,
 	    FINDING_NUL_INSIDE, FINDING_BLOCK_LONG, FINDING_COMMENT_OPEN, FINDING_COMMENT_NESTED,
-	    FINDING_PERCENT_MIDDLE, FINDING_CHARACTER, FINDING_END_MISSING};
+	    FINDING_PERCENT_MIDDLE, FINDING_CHARACTER, FINDING_END_MISSING,
+	    FINDING_PART_UNKNOWN};
 
 	r->unreadable = refuses(r, nothing, sizeof(nothing) / sizeof(*nothing));
 	r->verdict = r->proved ? r->result.verdict : VERDICT_CANNOT_TELL;

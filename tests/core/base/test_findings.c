@@ -116,6 +116,26 @@ static void sorts(void **state)
 	findings_sort(&l);
 }
 
+/* What a list has already is neither added nor counted again. */
+static void append_new(void **state)
+{
+	const struct finding_place at = {0, "a.nc", 4, 3}, other = {1, "a.nc", 5, 3};
+	struct findings l = {0}, from = {0};
+
+	findings_add(&l, NULL, FINDING_TAB, &at, NULL, "tab");
+	findings_add(
+	    &from, NULL, FINDING_TAB, &(struct finding_place){1, "a.nc", 4, 3}, NULL, "tab");
+	findings_add(&from, NULL, FINDING_TAB, &other, NULL, "tab");
+	findings_add(&from, NULL, FINDING_TAB, &at, NULL, "another tab");
+	findings_add(&from, NULL, FINDING_EMPTY, &at, NULL, "tab");
+	findings_append_new(&l, &from);
+	assert_int_equal(l.n, 4);
+	assert_int_equal(l.seen[FINDING_TAB], 3);
+	assert_int_equal(l.seen[FINDING_EMPTY], 1);
+	findings_free(&l);
+	findings_free(&from);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -124,6 +144,7 @@ int main(void)
 	    cmocka_unit_test(adds),
 	    cmocka_unit_test(bounded),
 	    cmocka_unit_test(sorts),
+	    cmocka_unit_test(append_new),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -4,6 +4,7 @@
  */
 #include <stdlib.h>
 #include "pair_help.h"
+#include "yoke/split.h"
 
 static long countdown = -1; /* allocations that still succeed; negative: all do */
 static bool once;           /* only one fails, and those after it succeed */
@@ -102,31 +103,77 @@ static char *check_with(const struct profile *p, long allocations)
 	return out;
 }
 
-/* All from the n-th on, or the n-th alone: what is printed then is the whole, or nothing. */
-static void each_allocation_may_fail(void **state)
+/* The same for a file that holds both channels. */
+static char *check_split(const struct profile *p, long allocations)
 {
-	struct profile p;
-	char *whole, *out = NULL;
+	static const char both[] = "%\nO4417(REV C)\nG1\n$1\nM201\nM30\n$3\n$2\nM202\nM30\n%\n";
+	struct program *program[2] = {0};
+	struct pair_report *report = NULL;
+	struct text t = {0};
+	struct split *s;
+	char *out = NULL;
 
-	pair_help_profile(&p);
-	pair_help_set(&p, "channel lower", "forbid", "M6");
-	whole = check_with(&p, -1);
+	countdown = allocations;
+	s = split_new(p, "J4417.NC");
+	if (s && split_feed(s, both, strlen(both)) == 0 && split_finish(s) == 0) {
+		program[0] = split_take(s, 0);
+		program[1] = split_take(s, 1);
+		report = pair_check(p, program, 2);
+	}
+	if (report) {
+		pair_print_findings(pair_findings(report), &t);
+		pair_print_summary(report, &t);
+		out = text_take(&t);
+	}
+	countdown = -1;
+	text_free(&t);
+	pair_report_free(report);
+	split_free(s);
+	program_free(program[0]);
+	program_free(program[1]);
+	return out;
+}
+
+/* All from the n-th on, or the n-th alone: what is printed then is the whole, or nothing. */
+static void each_may_fail(
+    const struct profile *p, char *(*check)(const struct profile *p, long allocations), long most)
+{
+	char *whole = check(p, -1), *out = NULL;
+
 	assert_non_null(whole);
 	for (int mode = 0; mode < 2; mode++) {
 		long n = 0, refused = 0;
 
 		once = mode == 1;
-		for (; n < 2000; n++) {
-			out = check_with(&p, n);
+		for (; n < most; n++) {
+			out = check(p, n);
 			if (out && strcmp(out, whole) != 0)
 				fail_msg("allocation %ld, mode %d: %s", n, mode, out);
 			refused += !out;
 			free(out);
 		}
-		assert_true(refused > 50 && refused < n);
+		assert_true(refused > 30 && refused < n);
 	}
 	once = false;
 	free(whole);
+}
+
+static void each_allocation_may_fail(void **state)
+{
+	struct profile p;
+
+	pair_help_profile(&p);
+	pair_help_set(&p, "channel lower", "forbid", "M6");
+	each_may_fail(&p, check_with, 2000);
+}
+
+static void each_allocation_of_a_split_file(void **state)
+{
+	struct profile p;
+
+	pair_help_profile(&p);
+	pair_help_set(&p, "programs", "separator", "$ {channel}");
+	each_may_fail(&p, check_split, 500);
 }
 
 static void a_profile_without_memory(void **state)
@@ -147,6 +194,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(each_allocation_may_fail),
+	    cmocka_unit_test(each_allocation_of_a_split_file),
 	    cmocka_unit_test(a_profile_without_memory),
 	};
 
