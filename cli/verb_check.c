@@ -1,20 +1,30 @@
+#include <string.h>
 #include "args.h"
 #include "exit.h"
 #include "out.h"
 #include "pair_files.h"
+#include "report_sarif.h"
 #include "verbs.h"
 
 const char verb_check_help[] =
-    "yoke check UPPER LOWER [MORE...] [--machine FILE] [--json]\n"
+    "yoke check UPPER LOWER [MORE...] [--machine FILE] [--format text|json|sarif] [--json]\n"
+    "yoke check FILE --machine FILE ...\n"
     "\n"
     "Check the programs of one pair: names and revisions, each program as text, and whether the "
     "channels\n"
-    "meet at their wait codes. One file for each channel, in any order. Findings come one a line:\n"
+    "meet at their wait codes. One file for each channel, in any order; or one that holds them "
+    "all, when "
+    "the\n"
+    "machine's configuration says what separates them. Findings come one a line:\n"
     "file:line:column: weight: text [name]. 'yoke explain NAME' says more about one.\n"
     "\n"
     "  --machine FILE   the machine's configuration (machines/NAME.conf): wait codes, limits, "
     "weights\n"
-    "  --json           the report as one JSON object\n"
+    "  --format FORMAT  text, json (the report as one object) or sarif (OASIS SARIF 2.1.0, for "
+    "editors "
+    "and\n"
+    "                   build servers)\n"
+    "  --json           the same as --format json\n"
     "\n"
     "Exit status: 0 no refusal, 1 refused, 3 cannot tell, 2 wrong use or a file that cannot be "
     "read.\n"
@@ -33,20 +43,49 @@ static void print(const struct pair_files *p)
 	out_text(&t);
 }
 
+enum format { FORMAT_TEXT, FORMAT_JSON, FORMAT_SARIF, FORMAT_UNKNOWN };
+
+/* --format, or --json, its short form for one of them. */
+static enum format format_of(const struct args_option *format, const struct args_option *json)
+{
+	static const char *const names[] = {"text", "json", "sarif"};
+	enum format f = json->set ? FORMAT_JSON : FORMAT_TEXT;
+
+	if (!format->set)
+		return f;
+	for (f = FORMAT_TEXT; f < FORMAT_UNKNOWN; f++)
+		if (strcmp(format->value, names[f]) == 0)
+			break;
+	if (f == FORMAT_UNKNOWN) {
+		out_error("check: --format '%s': text, json or sarif is allowed", format->value);
+	} else if (json->set && f != FORMAT_JSON) {
+		out_error("check: --json and --format %s are two formats; give one", format->value);
+		f = FORMAT_UNKNOWN;
+	}
+	return f;
+}
+
 int verb_check(int argc, char **argv)
 {
-	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "json"}};
+	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "json"},
+	    {.name = "format", .takes = true}};
 	struct args args;
 	struct pair_files *p;
+	enum format format;
 	int status;
 
-	if (args_read(argc, argv, options, 2, &args) != 0)
+	if (args_read(argc, argv, options, 3, &args) != 0)
+		return EXIT_USE;
+	format = format_of(&options[2], &options[1]);
+	if (format == FORMAT_UNKNOWN)
 		return EXIT_USE;
 	p = pair_files_check(argv[0], options[0].value, args.rest, args.n);
 	if (!p)
 		return EXIT_USE;
 	status = pair_files_status(p);
-	if (options[1].set)
+	if (format == FORMAT_SARIF)
+		out_json(report_sarif_pair(&p->machine.profile, p->report, p->loaded, p->n));
+	else if (format == FORMAT_JSON)
 		out_json(report_json_pair(&p->machine.profile, p->report, p->loaded, p->n));
 	else
 		print(p);

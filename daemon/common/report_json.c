@@ -3,11 +3,6 @@
 #include <string.h>
 #include "sha256.h"
 
-#define CAUTION                                                                                    \
-	"The check covers names, revisions and wait codes. It does not prove that tools cannot "   \
-	"meet: prove "                                                                             \
-	"out every new, changed or restored pair at the machine."
-
 json_t *report_json_string(const char *s)
 {
 	struct text t = {0};
@@ -113,5 +108,5 @@ json_t *report_json_pair(const struct profile *profile, const struct pair_report
 	    report_json_string(pair_revision(report)), "meetings",
 	    (json_int_t)pair_meetings(report), "counts", counts(profile, f), "programs",
 	    program_list(profile, programs, n), "findings", report_json_findings(profile, f),
-	    "caution", CAUTION);
+	    "caution", REPORT_JSON_CAUTION);
 }

@@ -27,6 +27,12 @@
 #include <stdint.h>
 #include "yoke/pair.h"
 
+/* What each report says of itself. */
+#define REPORT_JSON_CAUTION                                                                                    \
+	"The check covers names, revisions and wait codes. It does not prove that tools cannot "   \
+	"meet: prove "                                                                             \
+	"out every new, changed or restored pair at the machine."
+
 /* One program of a report, and the sum of its bytes. */
 struct report_json_program {
 	const char *file;

@@ -218,6 +218,31 @@ static void test_check_json(void **state)
 	json_decref(o);
 }
 
+/* Three formats; what each field means is tested with the writer. */
+static void test_check_format(void **state)
+{
+	const char *pair = "$Y check J4417-C.upper.nc bad/J4417-C.lower.nc";
+	char line[200];
+	json_t *o;
+
+	snprintf(line, sizeof(line), "%s --format sarif", pair);
+	o = parse(state, line, 1);
+	assert_string_equal(json_string_value(json_object_get(o, "version")), "2.1.0");
+	json_decref(o);
+	snprintf(line, sizeof(line), "%s --format=json", pair);
+	o = parse(state, line, 1);
+	assert_string_equal(json_string_value(json_object_get(o, "verdict")), "disagree");
+	json_decref(o);
+	snprintf(line, sizeof(line), "%s --json --format json", pair);
+	json_decref(parse(state, line, 1));
+	snprintf(line, sizeof(line), "%s --format text", pair);
+	expect(state, line, 1, "bad/J4417-C.lower.nc:6:1: refuse: ");
+	snprintf(line, sizeof(line), "%s --format xml", pair);
+	expect(state, line, 2, "check: --format 'xml': text, json or sarif is allowed");
+	snprintf(line, sizeof(line), "%s --format sarif --json", pair);
+	expect(state, line, 2, "give one");
+}
+
 /* Names and contents that are not UTF-8 are still valid JSON. */
 static void test_json_bytes(void **state)
 {
@@ -321,6 +346,7 @@ int main(void)
 	    TEST(test_machine),
 	    TEST(test_one_file),
 	    TEST(test_check_json),
+	    TEST(test_check_format),
 	    TEST(test_json_bytes),
 	    TEST(test_ladder),
 	    TEST(test_explain),
