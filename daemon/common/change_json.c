@@ -45,7 +45,8 @@ static json_t *changes(const struct change_list *l)
 json_t *change_json_list(const struct change_list *l, const struct change_json_file *old_file,
     const struct change_json_file *new_file)
 {
-	return json_pack("{s:s, s:o, s:o, s:o, s:I, s:o}", "sameness",
+	return json_pack("{s:s, s:o, s:o, s:o, s:I, s:I, s:o}", "sameness",
 	    change_sameness_name(l->sameness), "old", file(old_file), "new", file(new_file),
-	    "counts", counts(l), "shown", (json_int_t)l->n, "changes", changes(l));
+	    "counts", counts(l), "renumbered", (json_int_t)l->renumbered, "shown", (json_int_t)l->n,
+	    "changes", changes(l));
 }

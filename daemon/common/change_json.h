@@ -3,8 +3,10 @@
  *
  * {
  *   "sameness": "same bytes" | "same text" | "same meaning" | "different",
- *   "old": file, "new": file,                    file: {"file": string, "size": bytes, "sha256":
- * hex} "counts": {KIND: n, ...},                    kinds that occur, all changes "shown": n,
+ *   "old": file, "new": file,           file: {"file": string, "size": bytes, "sha256": hex}
+ *   "counts": {KIND: n, ...},           kinds that occur, all changes
+ *   "renumbered": n,                    blocks that differ in sequence numbers alone: no changes
+ *   "shown": n,
  *   "changes": [{"kind": string, "weight": string, "what": string, "old_line": n, "new_line": n,
  *     "old": string, "new": string}...]          line 0 and "": the block is new, or gone
  * }

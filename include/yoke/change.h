@@ -21,10 +21,11 @@
 	X(SKIP, "block skip", WARN, "a slash was added or removed")                                \
 	X(STOP, "stop", WARN, "a stop or program end was added or removed")                        \
 	X(FLOW, "flow", WARN, "calls, jumps, repeats or variables")                                \
+	X(MOVED, "moved", WARN, "the same blocks in another place: the order of work")             \
 	X(CODE, "code", WARN, "another preparatory or miscellaneous code")                         \
 	X(NUMBER, "program number", NOTE, "the program number")                                    \
 	X(COMMENT, "comment", NOTE, "comment text only")                                           \
-	X(LAYOUT, "layout", NOTE, "blanks, sequence numbers or the way a number is written")
+	X(LAYOUT, "layout", NOTE, "blanks or the way a number is written")
 
 enum change_kind {
 #define X(id, name, weight, why) CHANGE_##id,
@@ -53,12 +54,16 @@ struct change_list {
 	struct change *v;
 	size_t n, cap;
 	uint64_t count[CHANGE_COUNT]; /* all, also those past the limit */
+	/* Blocks that differ in their sequence numbers alone, or in jumps that were numbered anew
+	   with the blocks that they lead to: no changes. */
+	uint64_t renumbered;
 };
 
 /*
- * Compare two programs. At most limit changes are kept (0: all), heavier ones before lighter; counts are complete and the
- * same in both directions. 0, -1 without memory. The difference is found in linear space and is minimal in blocks, unless
- * two long programs have so little in common that the search would take longer than about a second.
+ * Compare two programs. At most limit changes are kept (0: all), heavier ones before lighter;
+ * counts are complete and the same in both directions. 0, -1 without memory. The difference is
+ * found in linear space and is minimal in blocks, unless two long programs have so little in common
+ * that the search would take longer than about a second.
  */
 int change_compare(const struct profile *p, const void *old_bytes, size_t old_n,
     const void *new_bytes, size_t new_n, size_t limit, struct change_list *out);

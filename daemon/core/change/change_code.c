@@ -48,8 +48,31 @@ static bool sets(const struct change_block *b)
 	return has(b, 'G', 50, 50) || (has(b, 'G', 92, 92) && !any_letter(b, "F"));
 }
 
-void change_code_context(
-    const struct change_block *a, const struct change_block *b, struct change_code_context *out)
+static bool within(const struct profile_range *v, uint32_t n, uint64_t code)
+{
+	for (uint32_t i = 0; i < n; i++)
+		if (code >= v[i].low && code <= v[i].high)
+			return true;
+	return false;
+}
+
+/* A code at which a channel waits, or for which another one waits. */
+static bool is_wait(const struct profile *p, uint64_t m)
+{
+	return profile_is_wait(p, m) || within(p->send, p->sends, m) ||
+	       within(p->receive, p->receives, m);
+}
+
+static bool waits(const struct profile *p, const struct change_block *b)
+{
+	for (size_t i = 0; i < b->words; i++)
+		if (b->word[i].letter == 'M' && is_wait(p, code(&b->word[i])))
+			return true;
+	return false;
+}
+
+void change_code_context(const struct profile *p, const struct change_block *a,
+    const struct change_block *b, struct change_code_context *out)
 {
 	const struct change_block *both[] = {a, b};
 
@@ -58,6 +81,7 @@ void change_code_context(
 		bool speed = sets(both[i]) && any_letter(both[i], "S");
 
 		out->call |= has(both[i], 'M', 98, 99) || has(both[i], 'G', 65, 67);
+		out->wait |= p->partners != PROFILE_PARTNERS_ALL && waits(p, both[i]);
 		out->dwell |= has(both[i], 'G', 4, 4);
 		out->limit |= speed;
 		out->offset |= has(both[i], 'G', 10, 10) || has(both[i], 'G', 52, 52) ||
@@ -71,7 +95,7 @@ static enum change_kind of_m(const struct profile *p, const struct change_word *
 
 	if (m == NO_CODE)
 		return CHANGE_CODE;
-	if (profile_is_wait(p, m))
+	if (is_wait(p, m))
 		return CHANGE_WAIT;
 	switch (m) {
 	case 0:
@@ -138,6 +162,8 @@ enum change_kind change_code_kind(
 {
 	if (w->flow)
 		return CHANGE_FLOW;
+	if (context->wait && w->letter == p->partners_letter)
+		return CHANGE_WAIT;
 	switch (w->letter) {
 	case '/':
 		return CHANGE_SKIP;

@@ -13,11 +13,12 @@ struct change_code_context {
 	bool call;   /* M98, M99, G65 to G67: P and L call and repeat */
 	bool dwell;  /* G4: its words are a time */
 	bool offset; /* G10, G50, G52, G92 with dimension words: its words set a zero point */
+	bool wait;   /* a wait code stands in it: the partners' letter says who meets there */
 	bool limit;  /* G50 or G92 with S: the largest spindle speed */
 };
 
-void change_code_context(
-    const struct change_block *a, const struct change_block *b, struct change_code_context *out);
+void change_code_context(const struct profile *p, const struct change_block *a,
+    const struct change_block *b, struct change_code_context *out);
 
 /* Meanings of letters: ISO 6983-1; of codes: NISTIR 6556, tables 5 and 7, and for lathes common
  * practice. */

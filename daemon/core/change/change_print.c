@@ -33,7 +33,7 @@ static void summary(struct text *out, const struct change_list *l)
 		text_puts(
 		    out, " apart from line ends, leader, filler and blanks at the end of lines");
 	else if (l->sameness == CHANGE_SAME_MEANING)
-		text_puts(out, " apart from comments and layout");
+		text_puts(out, " apart from comments, sequence numbers and layout");
 	if (all > 0)
 		text_printf(out, ", %" PRIu64 " change%s", all, all == 1 ? "" : "s");
 	for (int k = 0; k < CHANGE_COUNT; k++) {
@@ -43,6 +43,9 @@ static void summary(struct text *out, const struct change_list *l)
 		    out, "%s%" PRIu64 " %s", sep, l->count[k], change_name((enum change_kind)k));
 		sep = ", ";
 	}
+	if (l->renumbered > 0)
+		text_printf(out, "; %" PRIu64 " block%s numbered anew", l->renumbered,
+		    l->renumbered == 1 ? "" : "s");
 	if (all > l->n)
 		text_printf(out, " (%zu shown)", l->n);
 	text_putc(out, '\n');

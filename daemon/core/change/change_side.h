@@ -9,6 +9,13 @@
 #include "change_lines.h"
 #include "yoke/profile.h"
 
+/* What a block is to the other program. */
+enum {
+	CHANGE_SIDE_COMMON,
+	CHANGE_SIDE_GONE,  /* it is not there; set by change_diff */
+	CHANGE_SIDE_MOVED, /* it is in another place; set by change_move_find */
+};
+
 /* Blocks that hold more than comments and blanks, in order. The bytes belong to the caller. */
 struct change_side {
 	const char *bytes;
@@ -16,7 +23,7 @@ struct change_side {
 	uint64_t *hash; /* of the canonical text */
 	uint32_t *offset;
 	uint32_t *line;
-	uint8_t *gone; /* 1: not in the other program; set by change_diff */
+	uint8_t *gone; /* one of the above */
 	size_t blocks, cap;
 };
 

@@ -171,7 +171,7 @@ void change_words_compare(const struct profile *p, const struct change_canon *ol
 		change_words_cut(old_canon->s, old_canon->n, a);
 	if (new_canon)
 		change_words_cut(new_canon->s, new_canon->n, b);
-	change_code_context(a, b, &context);
+	change_code_context(p, a, b, &context);
 	take_common(a, b);
 	for (size_t i = 0; i < a->words; i++)
 		a->word[i].kind = change_code_kind(p, &context, &a->word[i]);
@@ -212,6 +212,12 @@ void change_words_say(const struct change_words *w, enum change_kind kind, struc
 	else if (!is)
 		text_puts(out, " removed");
 	text_free(&new_words);
+}
+
+void change_words_list(const struct change_words *w, enum change_kind kind, struct text *out)
+{
+	text_puts(out, change_name(kind));
+	say_side(&w->new_block, kind, out);
 }
 
 unsigned change_words_alike(const struct change_block *a, const struct change_block *b)

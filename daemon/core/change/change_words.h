@@ -43,6 +43,9 @@ void change_words_compare(const struct profile *p, const struct change_canon *ol
 /* "feed F0.2 -> F0.25" for one of the kinds. */
 void change_words_say(const struct change_words *w, enum change_kind kind, struct text *out);
 
+/* "wait code M202", the words of one kind of a block that stands in the new program alone. */
+void change_words_list(const struct change_words *w, enum change_kind kind, struct text *out);
+
 /* How alike two blocks are: 0, nothing in common; more for each letter and most for each word.
  * Symmetric. */
 unsigned change_words_alike(const struct change_block *a, const struct change_block *b);

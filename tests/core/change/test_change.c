@@ -24,6 +24,7 @@ static void compare_n(const void *a, size_t an, const void *b, size_t bn, size_t
 	assert_int_equal(change_compare(&profile, b, bn, a, an, limit, &back), 0);
 	assert_int_equal(list.sameness, back.sameness);
 	assert_memory_equal(list.count, back.count, sizeof(list.count));
+	assert_int_equal(list.renumbered, back.renumbered);
 	change_list_free(&back);
 }
 
@@ -73,7 +74,7 @@ static void test_kinds(void **state)
 	one("O4417\nG0\n", "O4471\nG0\n", CHANGE_NUMBER, "program number O4417 -> O4471");
 	one("(A)\nG0\n", "(B)\nG0\n", CHANGE_COMMENT, "comment text");
 	one("G0 (A)\n", "G0\n", CHANGE_COMMENT, "comment text");
-	one("N10 G0\n", "N20 G0\n", CHANGE_LAYOUT, "layout");
+	one("N10 G0 X1.\n", "N20 G0 X1.0\n", CHANGE_LAYOUT, "layout");
 	one("G1 X1.5 F.2\n", "G1X1.50F0.2\n", CHANGE_LAYOUT, "layout");
 	one("G1 X1. Z2.\n", "G1 Z2. X1.\n", CHANGE_LAYOUT, "layout: the order of words");
 }
@@ -133,24 +134,104 @@ static void test_leader(void **state)
 	assert_int_equal(list.sameness, CHANGE_DIFFERENT);
 }
 
+/* Sequence numbers are no change: they are counted, and nothing is told. */
 static void test_renumbered(void **state)
 {
-	compare("N10 G0\nN20 M203\nN30 M30\n", "N100 G0\nN200 M203\nN300 M30\n");
+	compare("N10 G0\nN20 M203\n/N30 M8\nN40 M30\n", "N100 G0\nM203\n/N3 M8\nN40 M30\n");
 	assert_int_equal(list.sameness, CHANGE_SAME_MEANING);
-	assert_int_equal(list.count[CHANGE_LAYOUT], 3);
-	assert_int_equal(list.n, 3);
+	assert_int_equal(list.renumbered, 3);
+	assert_int_equal(list.n, 0);
 }
 
+static void jumps(const char *a, const char *b, enum change_sameness expected, uint64_t renumbered)
+{
+	compare(a, b);
+	if (list.sameness != expected || list.renumbered != renumbered) {
+		struct text t = {0};
+
+		change_print(&list, "old", "new", &t);
+		fail_msg("%s\n%s\n%s", a, b, t.s);
+	}
+}
+
+/* Jumps that were numbered anew with their blocks mean the same; those that were not do not. */
+static void test_jumps(void **state)
+{
+	jumps("GOTO20\nN10 M8\nN20 M30\n", "GOTO200\nN100 M8\nN200 M30\n", CHANGE_SAME_MEANING, 3);
+	jumps("N5 G71 P10 Q20 U1.\nN10 G0\nN20 G1\n", "N1 G71 P2 Q3 U1.\nN2 G0\nN3 G1\n",
+	    CHANGE_SAME_MEANING, 3);
+	jumps("O1\nN1 M98 P2\nN2 M30\nO2\nN1 M99 P2\n", "O1\nN10 M98 P2\nN20 M30\nO2\nN10 M99 P2\n",
+	    CHANGE_SAME_MEANING, 3);
+	/* The same text leads elsewhere. */
+	compare("GOTO20\nN10 M8\nN20 M30\n", "GOTO20\nN20 M8\nN30 M30\n");
+	assert_int_equal(list.sameness, CHANGE_DIFFERENT);
+	assert_int_equal(list.n, 1);
+	assert_int_equal(list.v[0].kind, CHANGE_FLOW);
+	assert_string_equal(
+	    list.v[0].what, "flow: the sequence number that is named stands elsewhere");
+	/* Numbered anew without the block that it leads to. */
+	compare("GOTO20\nN10 M8\nN20 M30\n", "GOTO10\nN10 M8\nN20 M30\n");
+	assert_int_equal(list.count[CHANGE_FLOW], 1);
+	assert_string_equal(list.v[0].what, "flow GOTO20 -> GOTO10");
+	/* The number is taken behind the jump first, then from the beginning (common practice). */
+	jumps("N1 G0\nGOTO1\nM8\nN1 M30\n", "N2 G0\nGOTO1\nM8\nN1 M30\n", CHANGE_SAME_MEANING, 1);
+	compare("N1 G0\nGOTO1\nM8\nN1 M30\n", "N1 G0\nGOTO1\nM8\nN2 M30\n");
+	assert_int_equal(list.count[CHANGE_FLOW], 1);
+	/* P of a dwell leads nowhere. */
+	jumps("G4 P500\nN500 G0\n", "G4 P500\nN600 G0\n", CHANGE_SAME_MEANING, 1);
+}
+
+/* Blocks in another place are one change, however many they are. */
 static void test_moved(void **state)
 {
 	compare("G0 X1.\nM8\nG1 Z1.\nG1 Z2.\nG1 Z3.\n", "G0 X1.\nG1 Z1.\nG1 Z2.\nG1 Z3.\nM8\n");
-	assert_int_equal(list.n, 2);
-	assert_string_equal(list.v[0].what, "code M8 removed");
+	assert_int_equal(list.n, 1);
+	assert_string_equal(list.v[0].what, "moved: 1 block, line 2 -> line 5");
 	assert_int_equal(list.v[0].old_line, 2);
-	assert_int_equal(list.v[0].new_line, 0);
-	assert_string_equal(list.v[0].new_text, "");
-	assert_string_equal(list.v[1].what, "code M8 added");
-	assert_int_equal(list.v[1].new_line, 5);
+	assert_int_equal(list.v[0].new_line, 5);
+	assert_int_equal(list.sameness, CHANGE_DIFFERENT);
+	compare("T1\n(FINISH)\nT2 (20)\nG0 X1.\nG1 Z1.\nT3\nG0 X3.\nG1 Z3.\nG1 Z4.\nM30\n",
+	    "T1\nN5 T3\nG0 X3.\nG1 Z3.\nG1 Z4.\n(FINISH)\nN9 T2 (20)\nG0 X1.\nG1 Z1.\nM30\n");
+	assert_int_equal(list.n, 1);
+	assert_string_equal(list.v[0].what, "moved: 3 blocks, line 3-5 -> line 7-9");
+	/* A comment that went along is none that changed; one that changed on the way is. */
+	compare("(A)\nT2 (20)\nT3\nG0\nG1\n", "T3\nG0\nG1\n(B)\nT2 (20)\n");
+	assert_int_equal(list.count[CHANGE_COMMENT], 1);
+	assert_int_equal(list.count[CHANGE_MOVED], 1);
+	/* Two that stand elsewhere too are not taken for the same. */
+	compare("G0\nG1\nT1\nT2\nT3\nG0\n", "G0\nT1\nT2\nT3\nG1\nG0\nG1\n");
+	assert_int_equal(list.count[CHANGE_MOVED], 0);
+}
+
+/* What is done between two meetings is what the channels share. */
+static void test_moved_past_waits(void **state)
+{
+	compare("M203\nG0 X1.\nG0 X2.\nG0 X3.\nG0 X4.\n", "G0 X1.\nG0 X2.\nG0 X3.\nG0 X4.\nM203\n");
+	assert_int_equal(list.count[CHANGE_WAIT], 1);
+	assert_int_equal(list.count[CHANGE_MOVED], 1);
+	assert_string_equal(list.v[1].what, "wait code M203 moved");
+	compare("M203\nT1\nG0 X1.\nG1 Z1.\nM204\nM205\nM206\nM207\nG0 X2.\n",
+	    "M203\nM204\nM205\nM206\nM207\nT1\nG0 X1.\nG1 Z1.\nG0 X2.\n");
+	assert_int_equal(list.count[CHANGE_WAIT], 1);
+	assert_string_equal(
+	    list.v[1].what, "wait code: 3 blocks moved from behind 1 wait code to behind 5");
+}
+
+/* Who meets at a wait code, and codes that send and receive, are as heavy as the code. */
+static void test_waits_of_the_machine(void **state)
+{
+	struct profile before = profile;
+	struct text why = {0};
+
+	one("M203 P12\n", "M203 P13\n", CHANGE_MOTION, "motion P12 -> P13");
+	assert_int_equal(profile_set(&profile, "wait", "partners", "P digits", &why), PROFILE_OK);
+	assert_int_equal(profile_set(&profile, "wait", "send", "M400-M409", &why), PROFILE_OK);
+	assert_int_equal(profile_set(&profile, "wait", "receive", "M410-M419", &why), PROFILE_OK);
+	one("M203 P12\n", "M203 P13\n", CHANGE_WAIT, "wait code P12 -> P13");
+	one("M400\n", "M401\n", CHANGE_WAIT, "wait code M400 -> M401");
+	one("M410\nG0\n", "G0\n", CHANGE_WAIT, "wait code M410 removed");
+	one("M98 P12\n", "M98 P13\n", CHANGE_FLOW, "flow P12 -> P13");
+	profile = before;
 }
 
 /* A block put in above a changed one does not hide what changed. */
@@ -183,7 +264,7 @@ static void test_limit(void **state)
 
 	for (int i = 0; i < 1000; i++) {
 		text_printf(&a, "N%d G1 X%d.\n", i, i);
-		text_printf(&b, "N%d G1 X%d.\n", i + 1, i);
+		text_printf(&b, "N%d G1X%d.\n", i, i);
 	}
 	text_puts(&a, "G1 X5. F0.2\nM203\n");
 	text_puts(&b, "G1 X5. F0.4\nM204\n");
@@ -251,7 +332,8 @@ static void test_hostile(void **state)
 			if (i % 64 == 0)
 				text_printf(&t[side], "M%d\n", 1000 + i);
 			for (int k = 0; k < 60; k++)
-				text_printf(&t[side], "%c%d", "XYZ"[k % 3], i * 1000 + k * 2 + side);
+				text_printf(
+				    &t[side], "%c%d", "XYZ"[k % 3], i * 1000 + k * 2 + side);
 			text_puts(&t[side], "\n");
 		}
 	compare_n(t[0].s, t[0].n, t[1].s, t[1].n, 10);
@@ -266,8 +348,8 @@ static void test_hostile(void **state)
 static void test_random(void **state)
 {
 	static const char *const blocks[] = {"G0 X1.\n", "G1 Z5 F.2\n", "(A)\n", "\n", "M203\n",
-	    "N5 T0101\r\n", "/M8\n", "%\n", "#1=2\n", "G1 X1. (B\n", "\0\0", "X1.5.",
-	    "\xff\xfe\r\r\n", "N7\n", "M98P1\r"};
+	    "N5 T0101\r\n", "/M8\n", "GOTO5\n", "N1 GOTO7\n", "G71P5Q7\n", "N5\n", "O1\n", "%\n",
+	    "#1=2\n", "G1 X1. (B\n", "\0\0", "X1.5.", "\xff\xfe\r\r\n", "N7\n", "M98P1\r"};
 	uint32_t x = 99;
 
 	for (int round = 0; round < 3000; round++) {
@@ -307,7 +389,10 @@ int main(void)
 	    cmocka_unit_test(test_sameness),
 	    cmocka_unit_test(test_leader),
 	    cmocka_unit_test(test_renumbered),
+	    cmocka_unit_test(test_jumps),
 	    cmocka_unit_test(test_moved),
+	    cmocka_unit_test(test_moved_past_waits),
+	    cmocka_unit_test(test_waits_of_the_machine),
 	    cmocka_unit_test(test_aligned),
 	    cmocka_unit_test(test_comment_places),
 	    cmocka_unit_test(test_limit),
