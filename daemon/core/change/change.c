@@ -146,7 +146,8 @@ static bool went_along(struct comments *c, const char *at)
 static bool next_comment(struct comments *c, struct change_span *comment)
 {
 	while (change_lines_comment(&c->rest, comment))
-		if (!went_along(c, comment->s))
+		if (!went_along(c, comment->s) &&
+		    !change_canon_calls(c->side->call, c->whole.s, comment->s))
 			return true;
 	return false;
 }
@@ -431,6 +432,7 @@ static bool order(const void *a, size_t an, const void *b, size_t bn)
 int change_compare(const struct profile *p, const void *old_bytes, size_t old_n,
     const void *new_bytes, size_t new_n, size_t limit, struct change_list *out)
 {
+	const char *call = p->wait_call[0] ? p->wait_call : NULL;
 	struct walk *w;
 	int result = -1;
 
@@ -447,12 +449,13 @@ int change_compare(const struct profile *p, const void *old_bytes, size_t old_n,
 	if (!w)
 		return -1;
 	w->profile = p;
+	w->canon_a.call = w->canon_b.call = call;
 	w->keep = (struct change_keep){.list = out, .limit = limit};
 	w->swapped = order(old_bytes, old_n, new_bytes, new_n);
 	if (change_side_read(
-	        &w->a, w->swapped ? new_bytes : old_bytes, w->swapped ? new_n : old_n) < 0 ||
+	        &w->a, w->swapped ? new_bytes : old_bytes, w->swapped ? new_n : old_n, call) < 0 ||
 	    change_side_read(
-	        &w->b, w->swapped ? old_bytes : new_bytes, w->swapped ? old_n : new_n) < 0 ||
+	        &w->b, w->swapped ? old_bytes : new_bytes, w->swapped ? old_n : new_n, call) < 0 ||
 	    change_diff(w->a.hash, w->a.blocks, w->a.gone, w->b.hash, w->b.blocks, w->b.gone) < 0 ||
 	    change_move_find(&w->a, &w->b, &w->move, &w->moves) < 0 ||
 	    change_label_find(&w->a, &w->refs_a) < 0 || change_label_find(&w->b, &w->refs_b) < 0)

@@ -44,17 +44,39 @@ static size_t comment_end(const char *text, size_t i, size_t n)
 	return close ? (size_t)(close - text) + 1 : 0;
 }
 
-/* Copy without comments and blanks, in upper case. Returns how much was written to `to`. */
-static size_t strip(const char *text, size_t n, char *to)
+static char upper(char c)
 {
-	size_t out = 0;
+	return c >= 'a' && c <= 'z' ? (char)(c - 'a' + 'A') : c;
+}
+
+bool change_canon_calls(const char *call, const char *from, const char *at)
+{
+	size_t n = call ? strlen(call) : 0;
+
+	while (at > from && (at[-1] == ' ' || at[-1] == '\t'))
+		at--;
+	if (n == 0 || (size_t)(at - from) < n ||
+	    ((size_t)(at - from) > n && letter(upper(at[-(ptrdiff_t)n - 1]))))
+		return false;
+	for (size_t i = 0; i < n; i++)
+		if (upper(at[(ptrdiff_t)i - (ptrdiff_t)n]) != call[i])
+			return false;
+	return true;
+}
+
+/* Copy without comments and blanks, in upper case. Returns how much was written to `to`. */
+static size_t strip(const char *text, size_t n, const char *call, char *to)
+{
+	size_t out = 0, called = 0;
 
 	for (size_t i = 0; i < n; i++) {
 		char c = text[i];
 
 		if (c == ' ' || c == '\t')
 			continue;
-		if (c == '(' || c == ';') {
+		if (c == '(' && change_canon_calls(call, text, text + i))
+			called = comment_end(text, i, n);
+		if ((c == '(' || c == ';') && i >= called) {
 			size_t end = comment_end(text, i, n);
 
 			if (end == 0) {
@@ -64,7 +86,7 @@ static size_t strip(const char *text, size_t n, char *to)
 			i = end - 1;
 			continue;
 		}
-		to[out++] = c >= 'a' && c <= 'z' ? (char)(c - 'a' + 'A') : c;
+		to[out++] = upper(c);
 	}
 	return out;
 }
@@ -158,7 +180,7 @@ int change_canon_block(struct change_canon *c, const char *text, size_t n)
 	/* a lone point or ".5" grows by a digit, a slash by its level */
 	if (grow(&c->bare, &c->bare_cap, n + 1) < 0 || grow(&c->s, &c->cap, 2 * n + 4) < 0)
 		return -1;
-	bare = strip(text, n, c->bare);
+	bare = strip(text, n, c->call, c->bare);
 	i = front(c->bare, bare, c->s, &c->n);
 	if (i + 1 < bare && c->bare[i] == ':' && digit(c->bare[i + 1])) {
 		c->s[c->n++] = 'O';
@@ -200,5 +222,5 @@ void change_canon_free(struct change_canon *c)
 {
 	free(c->s);
 	free(c->bare);
-	*c = (struct change_canon){0};
+	*c = (struct change_canon){.call = c->call};
 }

@@ -6,17 +6,19 @@
  * leading zeros, zeros after the last digit behind a point, the plus sign of a value. X1 and X1.
  * stay different (a factor of 1000 on many controls), except for zero, and except for the letters
  * whose numbers count or name something (G M T O S N D H L). Blanks and case: NISTIR 6556, 3.3;
- * zeros: 3.3.2.1.
+ * zeros: 3.3.2.1. The parentheses of a wait that is written as a call are no comment.
  */
 #ifndef CHANGE_CANON_H
 #define CHANGE_CANON_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
-/* Zero-initialise. s is valid until the next change_canon_block with the same structure; not
- * NUL-terminated. */
+/* Zero-initialise but for call. s is valid until the next change_canon_block with the same
+ * structure; not NUL-terminated. */
 struct change_canon {
+	const char *call; /* the word of a wait written as a call, in upper case; NULL for none */
 	char *s;
 	size_t n, cap;
 	char *bare; /* the block without comments and blanks */
@@ -29,6 +31,9 @@ struct change_canon {
  * it hides is not guessed. 0, or -1 without memory.
  */
 int change_canon_block(struct change_canon *c, const char *text, size_t n);
+
+/* True when the letters in front of s[at], back to from, are the word of a call; any case. */
+bool change_canon_calls(const char *call, const char *from, const char *at);
 
 /* A hash of the canonical text. Equal hashes are a hint, not a proof. */
 uint64_t change_canon_hash(const struct change_canon *c);

@@ -165,6 +165,8 @@ enum change_kind change_code_kind(
 	if (context->wait && w->letter == p->partners_letter)
 		return CHANGE_WAIT;
 	switch (w->letter) {
+	case '(':
+		return CHANGE_WAIT;
 	case '/':
 		return CHANGE_SKIP;
 	case '%':

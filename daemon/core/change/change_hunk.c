@@ -29,6 +29,7 @@ static struct cut *cuts_new(const struct change_side *s, size_t first, size_t n,
 	for (size_t i = 0; c && i < n; i++) {
 		struct change_span text = change_side_block(s, first + i);
 
+		c[i].canon.call = s->call;
 		if (change_canon_block(&c[i].canon, text.s, text.n) < 0) {
 			cuts_free(c, n);
 			return NULL;

@@ -71,16 +71,17 @@ static void take_slash(struct change_span *s)
 bool change_label_renumbered(struct change_span a, struct change_span b)
 {
 	struct change_span x = a, y = b;
-	uint32_t number;
+	uint32_t m = 0, n = 0;
+	bool has_m, has_n;
 
 	take_slash(&x);
 	take_slash(&y);
 	/* What stands in front of the number, a slash, is the same. */
 	if (x.s - a.s != y.s - b.s || memcmp(a.s, b.s, (size_t)(x.s - a.s)) != 0)
 		return false;
-	if (!take_number(&x, &number) & !take_number(&y, &number))
-		return false;
-	return change_lines_same(x, y);
+	has_m = take_number(&x, &m);
+	has_n = take_number(&y, &n);
+	return (has_m != has_n || m != n) && change_lines_same(x, y);
 }
 
 static bool number_block(struct change_span s)
@@ -221,7 +222,8 @@ static int read_labels(
 		rank += s->gone[i] == CHANGE_SIDE_COMMON;
 	}
 	free(wanted);
-	qsort(out->v, out->n, sizeof(*out->v), by_label);
+	if (out->n > 1)
+		qsort(out->v, out->n, sizeof(*out->v), by_label);
 	return 0;
 }
 
@@ -272,7 +274,7 @@ out:
 
 int change_label_find(const struct change_side *s, struct change_refs *out)
 {
-	struct change_canon c = {0};
+	struct change_canon c = {.call = s->call};
 	int result = 0;
 
 	for (size_t i = 0; i < s->blocks && result == 0; i++) {
@@ -309,7 +311,7 @@ static size_t of_block(const struct change_refs *r, size_t block, const struct c
 		else
 			high = mid;
 	}
-	*first = r->v + low;
+	*first = r->n > 0 ? r->v + low : NULL;
 	while (low + n < r->n && r->v[low + n].block == block)
 		n++;
 	return n;

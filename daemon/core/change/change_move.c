@@ -110,7 +110,7 @@ static bool nowhere_else(const struct search *s, size_t i, size_t n)
 /* Hashes only propose: a move is one when its blocks are the same to the letter. */
 static int proven(const struct search *s, size_t i, size_t k, size_t n)
 {
-	struct change_canon x = {0}, y = {0};
+	struct change_canon x = {.call = s->a->call}, y = x;
 	int result = 1;
 
 	for (size_t m = 0; m < n && result == 1; m++) {

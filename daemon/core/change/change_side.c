@@ -47,14 +47,14 @@ static int take(void *ctx, const struct nc_block *b)
 	return 0;
 }
 
-int change_side_read(struct change_side *s, const char *bytes, size_t n)
+int change_side_read(struct change_side *s, const char *bytes, size_t n, const char *call)
 {
-	struct reading r = {.side = s};
+	struct reading r = {.side = s, .canon.call = call};
 	struct nc_reader *reader = nc_reader_new(take, &r);
 	struct nc_shape shape;
 	int result = -1;
 
-	*s = (struct change_side){.bytes = bytes, .n = n};
+	*s = (struct change_side){.bytes = bytes, .n = n, .call = call};
 	if (!reader || n > UINT32_MAX)
 		goto out;
 	if (nc_reader_feed(reader, bytes, n) != 0 || nc_reader_finish(reader, &shape) != 0)

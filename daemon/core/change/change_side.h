@@ -20,15 +20,17 @@ enum {
 struct change_side {
 	const char *bytes;
 	size_t n;
-	uint64_t *hash; /* of the canonical text */
+	const char *call; /* as in struct change_canon */
+	uint64_t *hash;   /* of the canonical text */
 	uint32_t *offset;
 	uint32_t *line;
 	uint8_t *gone; /* one of the above */
 	size_t blocks, cap;
 };
 
-/* Read n bytes, below 4 GiB. 0, or -1 without memory. Free in either case. */
-int change_side_read(struct change_side *s, const char *bytes, size_t n);
+/* Read n bytes, below 4 GiB. call: as in struct change_canon, must outlive the side. 0, or -1
+ * without memory. Free in either case. */
+int change_side_read(struct change_side *s, const char *bytes, size_t n, const char *call);
 
 /* From the beginning of block i to the beginning of block k, or to the end when there is no block
  * k. i == -1: from the beginning of the file. */

@@ -56,6 +56,20 @@ static size_t word_end(const char *s, size_t i, size_t n, struct change_word *w)
 	return value_end(s, i + 1, n);
 }
 
+/* A wait written as a call: no other parentheses that are closed are left in a canonical text. */
+static size_t call_end(const char *s, size_t i, size_t n)
+{
+	size_t at = i;
+	const char *close;
+
+	while (at < n && letter(s[at]))
+		at++;
+	if (at < i + 2 || at == n || s[at] != '(')
+		return 0;
+	close = memchr(s + at, ')', n - at);
+	return close ? (size_t)(close - s) + 1 : 0;
+}
+
 void change_words_cut(const char *s, size_t n, struct change_block *out)
 {
 	size_t i = 0;
@@ -63,7 +77,13 @@ void change_words_cut(const char *s, size_t n, struct change_block *out)
 	out->words = 0;
 	while (i < n) {
 		struct change_word *w = &out->word[out->words++];
-		size_t end = word_end(s, i, n, w);
+		size_t call = call_end(s, i, n);
+		size_t end = call ? call : word_end(s, i, n, w);
+
+		if (call) {
+			w->letter = '(';
+			w->flow = false;
+		}
 
 		if (out->words == CHANGE_WORDS_MAX)
 			end = n;

@@ -10,7 +10,8 @@
 enum { CHANGE_WORDS_MAX = 96 };
 
 struct change_word {
-	char letter; /* '/' block skip, '%' the mark, '#' a variable, '?' anything else */
+	char letter; /* '/' block skip, '%' the mark, '#' a variable, '(' a call, '?' anything else
+	              */
 	bool flow;   /* calls, jumps, repeats, variables */
 	enum change_kind kind;
 	const char *s; /* with its letter; points into the canonical text */

@@ -75,6 +75,7 @@ static void test_kinds(void **state)
 	one("(A)\nG0\n", "(B)\nG0\n", CHANGE_COMMENT, "comment text");
 	one("G0 (A)\n", "G0\n", CHANGE_COMMENT, "comment text");
 	one("N10 G0 X1.\n", "N20 G0 X1.0\n", CHANGE_LAYOUT, "layout");
+	one("N10 G0 X1.\n", "N10G0 X1.\n", CHANGE_LAYOUT, "layout");
 	one("G1 X1.5 F.2\n", "G1X1.50F0.2\n", CHANGE_LAYOUT, "layout");
 	one("G1 X1. Z2.\n", "G1 Z2. X1.\n", CHANGE_LAYOUT, "layout: the order of words");
 }
@@ -231,6 +232,15 @@ static void test_waits_of_the_machine(void **state)
 	one("M400\n", "M401\n", CHANGE_WAIT, "wait code M400 -> M401");
 	one("M410\nG0\n", "G0\n", CHANGE_WAIT, "wait code M410 removed");
 	one("M98 P12\n", "M98 P13\n", CHANGE_FLOW, "flow P12 -> P13");
+	one("G0 MEET(7,1)\n", "G0 MEET(8,1)\n", CHANGE_COMMENT, "comment text");
+	assert_int_equal(
+	    profile_set(&profile, "wait", "call", "MEET({code},{channels})", &why), PROFILE_OK);
+	one("MEET(7,1)\n", "MEET(8,1)\n", CHANGE_WAIT, "wait code MEET(7,1) -> MEET(8,1)");
+	one("N5 meet (7, 1) (A)\n", "N5 MEET(7,12) (A)\n", CHANGE_WAIT,
+	    "wait code MEET(7,1) -> MEET(7,12)");
+	one("MEET(7,1)\nM8\n", "M8\n", CHANGE_WAIT, "wait code MEET(7,1) removed");
+	one("MEET(7,1)\n", "MEET(7, 1)\n", CHANGE_LAYOUT, "layout");
+	one("MEET(7,1) (A)\n", "MEET(7,1) (B)\n", CHANGE_COMMENT, "comment text");
 	profile = before;
 }
 
