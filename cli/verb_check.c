@@ -8,7 +8,7 @@
 
 const char verb_check_help[] =
     "yoke check UPPER LOWER [MORE...] [--machine FILE] [--format text|json|sarif] [--json]\n"
-    "yoke check FILE --machine FILE ...\n"
+    "yoke check ONEFILE --machine FILE [...]\n"
     "\n"
     "Check the programs of one pair: names and revisions, each program as text, and whether the "
     "channels\n"

@@ -7,6 +7,7 @@
 
 const char verb_ladder_help[] =
     "yoke ladder UPPER LOWER [MORE...] [--machine FILE] [--ascii] [--width N] [--json]\n"
+    "yoke ladder ONEFILE --machine FILE [...]\n"
     "\n"
     "Draw the channels as life lines and each meeting at a wait code as a rung between them. The "
     "rung at\n"
