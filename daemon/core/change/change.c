@@ -9,6 +9,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "change_comment.h"
 #include "change_diff.h"
 #include "change_hunk.h"
 #include "change_keep.h"
@@ -112,79 +113,16 @@ static int tell_hunk(void *ctx, size_t ia, size_t ib)
 	return ia == NONE && ib == NONE ? 0 : tell_pair(w, ia, ib);
 }
 
-/* The comments of a region, less those that went with moved blocks. */
-struct comments {
-	const struct change_side *side;
-	struct change_span whole, rest;
-	uint64_t line;  /* of the beginning */
-	size_t i, next; /* blocks not passed yet, up to the region's end */
-};
-
-static const char *end_of(const struct change_side *s, size_t i)
-{
-	struct change_span block = change_side_block(s, i);
-
-	return block.s + block.n;
-}
-
-/* From the end of the block before i, so that comments in front of a block go with it. */
-static const char *front_of(const struct change_side *s, size_t i)
-{
-	return i == 0 ? s->bytes : end_of(s, i - 1);
-}
-
-static bool went_along(struct comments *c, const char *at)
-{
-	for (; c->i < c->next; c->i++) {
-		if (c->side->gone[c->i] != CHANGE_SIDE_MOVED || end_of(c->side, c->i) <= at)
-			continue;
-		return front_of(c->side, c->i) <= at;
-	}
-	return false;
-}
-
-static bool next_comment(struct comments *c, struct change_span *comment)
-{
-	while (change_lines_comment(&c->rest, comment))
-		if (!went_along(c, comment->s) &&
-		    !change_canon_calls(c->side->call, c->whole.s, comment->s))
-			return true;
-	return false;
-}
-
 static struct change_place comment_place(
-    const struct comments *from, const struct change_span *c, bool any)
+    const struct change_comments *from, const struct change_span *c, bool any)
 {
 	if (!any)
 		return (struct change_place){0, {"", 0}};
-	return (struct change_place){
-	    from->line + change_lines_count(from->whole.s, (size_t)(c->s - from->whole.s)), *c};
-}
-
-/* The comments between the common blocks i (-1: the beginning) and next. */
-static struct comments comments_of(const struct change_side *s, ptrdiff_t i, size_t next)
-{
-	struct comments c = {.side = s, .whole = change_side_span(s, i, next), .next = next};
-
-	c.rest = c.whole;
-	c.line = i < 0 ? 1 : s->line[i];
-	c.i = (size_t)(i + 1);
-	return c;
-}
-
-/* The comments of moved blocks, and of those between and in front of them. */
-static struct comments comments_moved(const struct change_side *s, size_t first, size_t n)
-{
-	const char *from = front_of(s, first);
-	struct comments c = {.side = s, .whole = {from, (size_t)(end_of(s, first + n - 1) - from)}};
-
-	c.rest = c.whole;
-	c.line = first == 0 ? 1 : s->line[first - 1];
-	return c;
+	return (struct change_place){change_comment_line(from, c), *c};
 }
 
 /* Tell the first comment that differs. 1 when one did, 0 when none did, -1 without memory. */
-static int tell_comments(struct walk *w, struct comments a, struct comments b)
+static int tell_comments(struct walk *w, struct change_comments a, struct change_comments b)
 {
 	struct change_place place_a, place_b;
 	struct change_span x = {0}, y = {0};
@@ -192,8 +130,8 @@ static int tell_comments(struct walk *w, struct comments a, struct comments b)
 	bool more_a, more_b;
 
 	do {
-		more_a = next_comment(&a, &x);
-		more_b = next_comment(&b, &y);
+		more_a = change_comment_next(&a, &x);
+		more_b = change_comment_next(&b, &y);
 		if (!more_a && !more_b)
 			return 0;
 	} while (more_a && more_b && x.n == y.n && memcmp(x.s, y.s, x.n) == 0);
@@ -263,7 +201,8 @@ static int region(struct walk *w, ptrdiff_t ia, size_t next_a, ptrdiff_t ib, siz
 	if (change_lines_same(
 	        change_side_span(&w->a, ia, next_a), change_side_span(&w->b, ib, next_b)))
 		return 0;
-	comments = tell_comments(w, comments_of(&w->a, ia, next_a), comments_of(&w->b, ib, next_b));
+	comments = tell_comments(
+	    w, change_comment_region(&w->a, ia, next_a), change_comment_region(&w->b, ib, next_b));
 	if (comments >= 0 && ia >= 0)
 		layout = compare_common(w, (size_t)ia, (size_t)ib);
 	if (comments < 0 || layout < 0)
@@ -372,8 +311,8 @@ static int tell_move(struct walk *w, const struct change_move *m, const uint64_t
 	struct text what = {0}, wait = {0};
 	int waits;
 
-	if (tell_comments(w, comments_moved(&w->a, m->a, m->n), comments_moved(&w->b, m->b, m->n)) <
-	    0)
+	if (tell_comments(w, change_comment_moved(&w->a, m->a, m->n),
+	        change_comment_moved(&w->b, m->b, m->n)) < 0)
 		return -1;
 	if (change_keep_wants(&w->keep, CHANGE_MOVED)) {
 		text_printf(&what, "%s: ", change_name(CHANGE_MOVED));
