@@ -71,6 +71,12 @@ int program_feed(struct program *p, const void *bytes, size_t n)
 	return p->error;
 }
 
+void program_lend(struct program *p, const void *bytes, size_t n)
+{
+	p->bytes = bytes;
+	p->bytes_n = bytes ? n : 0;
+}
+
 /*
  * What the flow tells, less a missing end where the file was cut off or empty: one cause, one
  * finding. quiet: the flow is finished, nothing is told.

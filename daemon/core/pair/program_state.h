@@ -50,6 +50,8 @@ struct program {
 	char *file;
 	int error; /* sticky: -1 once memory ran out */
 	bool finished;
+	const void *bytes; /* lent: the whole text, or NULL */
+	size_t bytes_n;
 	struct nc_reader *reader;
 	struct nc_shape shape;
 	struct wait_flow *flow;
