@@ -11,12 +11,16 @@
  * - in a channel without diameters S is a speed in 1/min until G96 or G97 was programmed (NISTIR
  *   6556 knows no other).
  *
- * Two families of G codes are in use on lathes (common practice). A: U and W are incremental, G98
- * and G99 are feed per minute and per turn, G90, G92 and G94 are turning, threading and facing
- * cycles. B: G90 and G91, G94 and G95, G92 sets a position. In a channel with diameters U, W, G98
- * and G99 tell A, and G91 and G95 tell B, whichever comes first; until then G90, G92 and G94 with
- * X, Z, U or W are a cycle of A whose end is not known. A channel without diameters reads G90..G95
- * as NISTIR 6556 does, and G98 and G99 as the level to which a drilling cycle goes back.
+ * U, V and W are incremental X, Y and Z, except behind G10 and the like; where T holds the offset,
+ * H is an incremental C (common practice).
+ *
+ * Two families of G codes are in use on lathes (common practice). A: G98 and G99 are feed per
+ * minute and per turn, G90, G92 and G94 with axes are turning, threading and facing cycles. B: G90
+ * and G91 are absolute and incremental, G94 and G95 feed, G92 sets a position. In a channel with
+ * diameters U, W, G98, G99 and a G92 with axes and F tell A; G91, G95 and a G90 or G94 beside
+ * G00..G03 tell B, whichever comes first. As long as neither came, G90, G92 and G94 with axes leave
+ * open what moves. A channel without diameters reads G90..G95 as NISTIR 6556 does, and G98 and G99
+ * as the level to which a drilling cycle goes back.
  */
 #ifndef MODAL_H
 #define MODAL_H
@@ -47,14 +51,22 @@ struct modal_place {
 	double at;
 };
 
-/* G codes are kept in tenths: 543 is G54.3. 0: none programmed (G00 is MODAL_G0). */
-enum { MODAL_G0 = -1 };
+/* G codes are kept in tenths: 543 is G54.3. */
+enum {
+	MODAL_NONE = -1, /* none of this group was programmed */
+	MODAL_LOST = -2, /* one was, but which one is not known */
+};
 
 enum modal_family { MODAL_FAMILY_UNKNOWN, MODAL_FAMILY_A, MODAL_FAMILY_B };
 
-/* What a drilling cycle keeps until G80. */
+/* What a drilling cycle keeps until another motion code. mm as places on its axis. */
 struct modal_drill {
-	struct modal_number bottom, level, peck, dwell; /* Z, R, Q in mm as places; P in s */
+	int axis;                   /* MODAL_X, MODAL_Y, MODAL_Z */
+	struct modal_place initial; /* where the axis stood before the cycle */
+	struct modal_number level;  /* R */
+	struct modal_number bottom; /* the axis word */
+	struct modal_number peck;   /* Q, over 0 */
+	struct modal_number dwell;  /* P, s */
 };
 
 struct modal {
@@ -62,34 +74,36 @@ struct modal {
 	double increment; /* mm */
 	enum modal_family family;
 
-	int motion;      /* MODAL_G0, 10, 20, 30, 320, 330, 810..890, another code of that group */
+	int motion;      /* 0, 10, 20, 30, 320, 330, 340, 730..890; 900, 920, 940 as cycles */
 	int plane;       /* 170, 180, 190 */
 	int units;       /* 200, 210 */
 	int distance;    /* 900, 910 */
-	int feed_mode;   /* 930, 940, 950; of G98 and G99 in a channel with diameters 940, 950 */
+	int feed_mode;   /* 930, 940, 950; G98 and G99 of family A are 940 and 950 */
 	int back;        /* 980, 990: level to which a drilling cycle goes back */
 	int speed_mode;  /* 960, 970 */
-	int work_offset; /* 540..593; G54.1 P is 541 */
+	int work_offset; /* 540..593; G54.1 is 541 */
 	struct modal_number work_offset_p; /* of G54.1 P */
 	int compensation;                  /* 400, 410, 420 */
-	int length_offset;                 /* 430, 440, 490 */
-	bool transformed; /* scaled, polar or on a cylinder (G51, G16, G12.1, G7.1, ..): ways are
-	                     not what the words say */
+	int length_offset;                 /* 430, 440, 490 and their kin */
+	bool transformed; /* scaled, polar or on a cylinder (G51, G16, G12.1, G7.1): ways are not
+	                     what the words say */
 
-	struct modal_number feed;  /* F, in the units of the program */
-	struct modal_number speed; /* S: 1/min, or m/min (ft/min with G20) under G96 */
+	struct modal_number feed;  /* F as written */
+	struct modal_number speed; /* S as written */
 	struct modal_number clamp; /* 1/min, of G50 S or G92 S */
-	int spindle;               /* 3, 4, 5; 0: none programmed */
-	int mist, flood;           /* 1 on, -1 off, 0: not programmed */
+	int spindle;               /* 3, 4, 5, MODAL_NONE, MODAL_LOST */
+	int mist, flood;           /* M07, M08: 1 on, 0 off, MODAL_NONE, MODAL_LOST */
 
-	/* T, without the digits of its offset; of M06 where T names the tool alone, else at once.
-	 */
-	struct modal_number tool;
-	struct modal_number tool_next; /* T that waits for its M06 */
+	struct modal_number tool;      /* in the spindle, or at work in the turret */
+	struct modal_number tool_next; /* T that waits for its M06, where T names the tool alone */
 	struct modal_number offset;    /* last digits of T, where it has them */
-	struct modal_number h, d;      /* H and D */
+	struct modal_number h, d;      /* H and D, where T names the tool alone */
 	struct modal_place place[MODAL_AXES];
 	struct modal_drill drill;
+	/* N of the first and last block of a contour that a cycle cuts along (G71..G73 P Q), while
+	   they are passed over; -1 without. */
+	int64_t contour_first, contour_last;
+	bool in_contour;
 };
 
 /* What a block does, in the order of NISTIR 6556, table 8: tool change, dwell, then one of these.
@@ -98,9 +112,9 @@ enum modal_act {
 	MODAL_STILL,
 	MODAL_RAPID,
 	MODAL_LINE,
-	MODAL_ARC,       /* clockwise or not: motion is 20 or 30 */
+	MODAL_ARC,       /* motion says which way: 20 clockwise, 30 against the clock */
 	MODAL_THREAD,    /* G32, G33 */
-	MODAL_DRILL,     /* G81..G89 in a channel without diameters */
+	MODAL_DRILL,     /* G81..G86, G89 in a channel without diameters */
 	MODAL_CYCLE,     /* another cycle: what it does is not followed */
 	MODAL_REFERENCE, /* G28, G30, G53: to a place of the machine */
 	MODAL_PROBE,     /* G31, G36..G38: until something is touched */
@@ -114,14 +128,17 @@ struct modal_step {
 	bool offset_change; /* work offset, tool offset or length offset was programmed */
 	bool dwell;
 	struct modal_number dwell_seconds;
-	bool named[MODAL_AXES]; /* axes that the block names */
+	bool named[MODAL_AXES]; /* axes that the block moves */
 	struct modal_place from[MODAL_AXES], to[MODAL_AXES];
-	struct modal_number centre[3]; /* I J K: mm from the start, X as a radius */
-	struct modal_number radius;    /* R, mm */
-	struct modal_number lead;      /* of a thread: mm/turn */
-	uint64_t repeat;               /* of a drilling cycle: how often; 1 without L and K */
-	bool optional_stop, stop;      /* M01; M00 */
-	bool end;                      /* M02, M30 */
+	struct modal_number way[MODAL_AXES]; /* from start to end, where that is known: of an
+	                                        incremental word even when the places are not */
+	bool shifted;                        /* some way begins at a shifted place */
+	struct modal_number centre[3];       /* I J K: mm from the start, X as a radius */
+	struct modal_number radius;          /* R, mm */
+	struct modal_number lead;            /* of a thread: mm/turn */
+	uint64_t repeat;                     /* of a drilling cycle: how often; 1 without L and K */
+	bool optional_stop, stop;            /* M01; M00 */
+	bool end;                            /* M02, M30 */
 };
 
 /* Nothing programmed yet. channel and profile must outlive m; the channel is one of the profile's.
