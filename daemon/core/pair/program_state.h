@@ -55,6 +55,8 @@ struct program {
 	struct nc_reader *reader;
 	struct nc_shape shape;
 	struct wait_flow *flow;
+	const struct program *sister[WAIT_SISTERS_MAX]; /* whose subprograms it may call */
+	size_t sisters;
 	struct findings findings;
 	struct identity identity;
 	struct file_state state;

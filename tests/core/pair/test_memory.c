@@ -91,7 +91,7 @@ static char *check_with(const struct profile *p, long allocations)
 
 		pair_print_findings(pair_findings(report), &t);
 		pair_print_summary(report, &t);
-		ladder_draw(report, &style, &t);
+		ladder_draw(report, NULL, &style, &t);
 		out = text_take(&t);
 	}
 	countdown = -1;
