@@ -6,8 +6,7 @@
  * (G54, G17, G90, G94, G40, M5, G1, M9), but the state in which a control starts is a setting of
  * it, and is not assumed. What is read otherwise than from a word:
  * - lengths are millimetres until G20 or G21 was programmed, as the profile's increment is;
- * - in a channel with diameters X and Z are absolute until G91 was programmed, and an arc whose
- *   plane was not programmed lies in the plane of the axes that its block names;
+ * - in a channel with diameters axes are absolute until G91 was programmed;
  * - in a channel without diameters S is a speed in 1/min until G96 or G97 was programmed (NISTIR
  *   6556 knows no other).
  *

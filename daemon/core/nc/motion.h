@@ -16,7 +16,7 @@ enum motion_left {
 	MOTION_LEFT_SPEED, /* the spindle's speed is not known, and the feed is per turn */
 	MOTION_LEFT_SHAPE, /* an arc that cannot be, or axes that are scaled, polar or on a cylinder
 	                    */
-	MOTION_LEFT_CYCLE, /* a cycle that is not followed */
+	MOTION_LEFT_CYCLE, /* a cycle, or a code of motion, that is not followed */
 	MOTION_LEFT_REFERENCE, /* to a place of the machine, or until something is touched */
 	MOTION_LEFT_DWELL,     /* a dwell whose length is not known */
 	MOTION_LEFTS
@@ -30,7 +30,17 @@ struct motion {
 	enum motion_left left_dwell; /* why the dwell is not */
 };
 
-/* The block that modal_block has just executed with this state and step. */
+/*
+ * The block that modal_block has just executed with this state and step.
+ *
+ * Rapid: each axis at its own rate, the longest time counts. Feed per minute: the way of X, Y and
+ * Z, or that of the other axes in degrees when none of these moves (NISTIR 6556, 2.1.2.5; from
+ * memory). Feed per turn: as motion_line_seconds. Inverse time: 1/F minutes. Threads: the lead runs
+ * along the axis that goes farther (common practice). An arc lies in the plane of the axes that it
+ * names where no plane was programmed. Drilling: rapid to the hole and to R, feed to the bottom,
+ * out and in again for each peck, rapid back (NISTIR 6556, 3.5.16); clearances of pecks are left
+ * out.
+ */
 void motion_of(const struct modal *m, const struct modal_step *s, struct motion *out);
 
 /* A few words for a reason: "from or to a place that is not known". Static text. */
