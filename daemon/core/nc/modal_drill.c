@@ -71,17 +71,18 @@ void modal_drill(struct modal *m, const struct modal_words *w, struct modal_step
 	int axis = m->plane == 190 ? MODAL_X : m->plane == 180 ? MODAL_Y : MODAL_Z;
 
 	modal_place_targets(m, w, s);
-	if (m->plane == MODAL_LOST || m->motion == 870 || m->motion == 880) {
+	if (begins)
+		m->drill = (struct modal_drill){.axis = axis, .initial = m->place[axis]};
+	if (m->plane == MODAL_LOST || m->drill.axis != axis || m->motion == 870 ||
+	    m->motion == 880) {
 		s->named[axis] = true;
 		modal_place_forget_named(m, s);
 		s->act = MODAL_CYCLE;
 		return;
 	}
-	if (begins)
-		m->drill = (struct modal_drill){.axis = axis, .initial = m->place[axis]};
 	s->named[axis] = false;
 	drill_words(m, w, s);
-	if (s->repeat == 0) {
+	if (s->repeat == 0 || !w->axes) {
 		memset(s->named, 0, sizeof(s->named));
 		return;
 	}

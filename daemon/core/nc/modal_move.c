@@ -118,11 +118,17 @@ static void motion(struct modal *m, const struct modal_words *w, struct modal_st
 	modal_place_targets(m, w, s);
 }
 
+/* A circle that ends where it begins needs no axis word. */
+static bool full_circle(const struct modal *m, const struct modal_words *w)
+{
+	return (m->motion == 20 || m->motion == 30) &&
+	       (modal_words_of(w, 'I') || modal_words_of(w, 'J') || modal_words_of(w, 'K'));
+}
+
 void modal_move(struct modal *m, const struct modal_words *w, struct modal_step *s)
 {
-	int before = m->motion;
 	enum modal_act act = special(w);
-	bool data;
+	bool data, drilled = modal_drills(m->motion), begins;
 
 	memcpy(s->from, m->place, sizeof(s->from));
 	motion_code(m, w);
@@ -136,15 +142,14 @@ void modal_move(struct modal *m, const struct modal_words *w, struct modal_step 
 		to_machine(m, w, s);
 		return;
 	}
+	begins = modal_drills(m->motion) && !drilled && !m->channel->diameter;
 	if (turning_cycle(m, w)) {
 		if (w->axes || m->motion < 900)
 			s->act = MODAL_CYCLE;
 		return;
 	}
-	if (!w->axes &&
-	    !((m->motion == 20 || m->motion == 30) &&
-	        (modal_words_of(w, 'I') || modal_words_of(w, 'J') || modal_words_of(w, 'K'))))
+	if (!w->axes && !full_circle(m, w) && !begins)
 		return;
-	motion(m, w, s, !modal_drills(before));
+	motion(m, w, s, begins);
 	modal_place_arrive(m, s);
 }
