@@ -35,37 +35,44 @@ struct timeline_work {
 
 /* What one channel does between two rungs. */
 struct timeline_part {
-	int channel;          /* of the machine, from 0 */
-	uint64_t first, last; /* rungs, from 0, that it lies between; first is last without a rung
-	                         before: the part from the start */
-	bool from_start;      /* it begins with the program; first means nothing */
-	bool to_end;          /* it ends with the program, and not at a wait code */
-	uint64_t first_line, last_line; /* of its blocks, in file; 0 without */
-	const char *file;               /* that first_line stands in */
+	int channel;     /* of the machine, from 0 */
+	bool from_start; /* it begins with the program, and not behind a rung */
+	bool to_end;     /* it ends with the program, and not at a wait code */
+	uint64_t first;  /* number of the rung before it, from 0; not with from_start */
+	uint64_t last;   /* number of the rung behind it */
+	/* Of its blocks in the program itself, or in a subprogram when it has no others; 0 without.
+	 */
+	uint64_t first_line, last_line;
+	const char *file; /* that these stand in; belongs to the programs; NULL without */
 	struct timeline_work work;
 	double start_seconds; /* of the cycle */
 	double seconds;       /* sum of its four times */
 	double wait_seconds;  /* that the channel then stands at the rung behind it */
-	bool critical;        /* the cycle would be shorter if it were, or it is one of several */
+	bool critical;        /* nothing between it and the end of the cycle waits for anything
+	                         else: if it takes longer, so does the cycle */
 	double gain_seconds;  /* how much shorter the cycle would be if it took no time */
-	uint32_t tool[TIMELINE_TOOLS_MAX]; /* tools in hand, in order, each once */
+	uint32_t tool[TIMELINE_TOOLS_MAX]; /* tools that moved, in order, each once */
 	size_t tools;
 	bool more_tools;
-	char comment[TIMELINE_TEXT_MAX]; /* the first comment, as it stands in the text; "" without
-	                                  */
-	char spindle[TIMELINE_TEXT_MAX]; /* at its first cutting move: "S1200 1/min", "200 m/min,
-	                                    at most 3000 1/min", "" when not known */
+	/* The last comment before its first cutting move, else its first one, as it stands in the
+	   text; "" without. */
+	char comment[TIMELINE_TEXT_MAX];
+	/* At its first cutting move: "1200 1/min", "200 m/min up to 3000 1/min"; "" when it is not
+	   known. */
+	char spindle[TIMELINE_TEXT_MAX];
 };
 
 /* One rung: who went on together, and when. */
 struct timeline_rung {
 	uint64_t number; /* from 0, in the order of the run */
-	uint32_t code;   /* 203 for M203; 0: all have ended */
+	uint32_t code;   /* 203 for M203; 0: all have ended, or stand at different codes */
+	bool call;       /* code is of a call: 7 for MEET(7,..) */
 	bool meets;      /* false: here the run fails */
 	uint32_t goes;   /* machine channels that take part, bit 0 for the first */
 	double at_seconds;
-	double wait_seconds[YOKE_CHANNELS_MAX]; /* by machine channel */
-	uint64_t repeat; /* how many rungs behind this one are not kept one by one */
+	double wait_seconds[YOKE_CHANNELS_MAX]; /* by machine channel; 0 for one that takes no part
+	                                         */
+	uint64_t repeat; /* how many rungs behind this one are summed in between */
 };
 
 enum timeline_end {
@@ -77,6 +84,7 @@ enum timeline_end {
 struct timeline_channel {
 	bool present;
 	const char *name;          /* belongs to the profile */
+	uint32_t on;               /* skip switches that are on, bit 1 for / and /1 */
 	struct timeline_work work; /* the whole run */
 	double work_seconds, wait_seconds, end_seconds;
 };
@@ -90,7 +98,6 @@ struct timeline {
 	bool critical_known;  /* false for runs that are too long to compare all ways through them
 	                       */
 	bool branches;        /* the run depends on unknown data: it is one of several */
-	uint32_t on;          /* skip switches that are on in it, bit 1 for / and /1 */
 	uint64_t rungs_run;   /* rungs of the whole run */
 	struct timeline_rung *rung;
 	size_t rungs;
