@@ -12,7 +12,7 @@
 #include "yoke/pair.h"
 #include "yoke/text.h"
 
-enum { TIMELINE_TOOLS_MAX = 8, TIMELINE_TEXT_MAX = 48 };
+enum { TIMELINE_TOOLS_MAX = 8, TIMELINE_TEXT_MAX = 64 };
 
 /* What is not in the times of a part. */
 enum timeline_left {

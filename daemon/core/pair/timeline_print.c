@@ -4,7 +4,8 @@
 #include <string.h>
 #include "yoke/timeline.h"
 
-enum { SECONDS_WIDTH = 9, CODE_WIDTH = 7 };
+/* Columns: two codes, four times, and the blanks between them and the channel's name. */
+enum { SECONDS_WIDTH = 8, CODE_WIDTH = 7, ROW_WIDTH = 2 * CODE_WIDTH + 4 * SECONDS_WIDTH + 6 };
 
 const char *timeline_left_words(enum timeline_left left)
 {
@@ -45,33 +46,20 @@ static void word(struct lines *l, const char *s, size_t n)
 	l->col += (unsigned)n;
 }
 
-static void words(struct lines *l, const char *s)
-{
-	for (;;) {
-		size_t n;
-
-		s += strspn(s, " ");
-		n = strcspn(s, " ");
-		if (n == 0)
-			return;
-		word(l, s, n);
-		s += n;
-	}
-}
-
-static void end(struct lines *l)
-{
-	if (l->col)
-		text_putc(l->out, '\n');
-	l->col = 0;
-}
-
+/* Words, broken at blanks; a word that is longer than a line anywhere. */
 static void paragraph(struct text *out, unsigned width, unsigned indent, const char *s)
 {
 	struct lines l = {out, width, indent, 0};
 
-	words(&l, s);
-	end(&l);
+	for (s += strspn(s, " "); *s; s += strspn(s, " ")) {
+		size_t n = strcspn(s, " ");
+
+		n = n > width - indent ? width - indent : n;
+		word(&l, s, n);
+		s += n;
+	}
+	if (l.col)
+		text_putc(out, '\n');
 }
 
 static const struct timeline_rung *find(const struct timeline *t, uint64_t number)
@@ -102,48 +90,46 @@ static void code(const struct timeline *t, uint64_t number, const char *without,
 		snprintf(out, 24, r->call ? "%" PRIu32 : "M%" PRIu32, r->code);
 }
 
-static int name_width(const struct timeline *t)
+/* Columns for the channels' names; 0 where they are too long for a column. */
+static int name_width(const struct timeline *t, unsigned width)
 {
-	size_t longest = 7;
+	size_t longest = strlen("channel");
 
 	for (size_t c = 0; c < t->channels; c++)
 		if (strlen(t->channel[c].name) > longest)
 			longest = strlen(t->channel[c].name);
-	return (int)longest;
+	return longest + ROW_WIDTH <= width ? (int)longest : 0;
 }
 
-static void left_words(struct lines *l, const struct timeline_work *w)
+/* "left out: 2 x cycles ..; 1 x dwells ..", nothing when nothing is. */
+static void left_out(
+    const struct timeline_work *w, unsigned width, unsigned indent, struct text *out)
 {
-	bool first = true;
+	struct text t = {0};
 
-	for (int i = 0; i < TIMELINE_LEFTS; i++) {
-		char s[96];
-
-		if (w->left[i] == 0)
-			continue;
-		snprintf(s, sizeof(s), "%s%" PRIu64 " x %s", first ? "left out: " : "; ",
-		    w->left[i], timeline_left_words(i));
-		words(l, s);
-		first = false;
-	}
-}
-
-static bool any_left(const struct timeline_work *w)
-{
 	for (int i = 0; i < TIMELINE_LEFTS; i++)
 		if (w->left[i])
-			return true;
-	return false;
+			text_printf(&t, "%s%" PRIu64 " x %s", t.n ? "; " : "left out: ", w->left[i],
+			    timeline_left_words(i));
+	if (t.failed)
+		out->failed = true;
+	else if (t.n)
+		paragraph(out, width, indent, t.s);
+	text_free(&t);
 }
 
-/* "lines 3-45, T1, 200 m/min up to 3000 1/min: ROUGH" */
-static void what(struct lines *l, const struct timeline_part *p)
+/* name: unless it has a column. "lines 3-45, T1, 200 m/min up to 3000 1/min: ROUGH" */
+static void what(const struct timeline_part *p, const char *name, unsigned width, struct text *out)
 {
 	struct text t = {0};
 	const char *comma = "";
 
+	if (name) {
+		text_puts(&t, name);
+		comma = ", ";
+	}
 	if (p->first_line) {
-		text_printf(&t, "lines %" PRIu64 "-%" PRIu64, p->first_line, p->last_line);
+		text_printf(&t, "%slines %" PRIu64 "-%" PRIu64, comma, p->first_line, p->last_line);
 		comma = ", ";
 	}
 	for (size_t i = 0; i < p->tools; i++) {
@@ -161,43 +147,45 @@ static void what(struct lines *l, const struct timeline_part *p)
 		text_visible(&t, p->comment, strlen(p->comment));
 	}
 	if (t.failed)
-		l->out->failed = true;
+		out->failed = true;
 	else if (t.n)
-		words(l, t.s);
+		paragraph(out, width, 4, t.s);
 	text_free(&t);
 }
 
 static void part(
     const struct timeline *t, const struct timeline_part *p, unsigned width, struct text *out)
 {
-	struct lines l = {out, width, 4, 0};
+	const char *name = t->channel[p->channel].name;
+	int names = name_width(t, width);
 	char from[24] = "start", to[24];
 
 	if (!p->from_start)
 		code(t, p->first, "start", from);
 	code(t, p->last, p->to_end ? "end" : "stands", to);
-	text_printf(out, "%-*s %-*s %-*s %*.1f %*.1f %*.1f ", CODE_WIDTH, from, CODE_WIDTH, to,
-	    name_width(t), t->channel[p->channel].name, SECONDS_WIDTH, p->start_seconds,
-	    SECONDS_WIDTH, p->seconds, SECONDS_WIDTH, p->wait_seconds);
-	if (p->critical)
-		text_printf(out, "%*.1f\n", SECONDS_WIDTH - 1, p->gain_seconds);
+	text_printf(out, "%-*s %-*s ", CODE_WIDTH, from, CODE_WIDTH, to);
+	if (names)
+		text_printf(out, "%-*s ", names, name);
+	text_printf(out, "%*.1f %*.1f %*.1f ", SECONDS_WIDTH, p->start_seconds, SECONDS_WIDTH,
+	    p->seconds, SECONDS_WIDTH, p->wait_seconds);
+	if (p->critical && p->seconds > 0)
+		text_printf(out, "%*.1f\n", SECONDS_WIDTH, p->gain_seconds);
 	else
-		text_printf(out, "%*s\n", SECONDS_WIDTH - 1, "-");
-	what(&l, p);
-	end(&l);
-	if (any_left(&p->work)) {
-		left_words(&l, &p->work);
-		end(&l);
-	}
+		text_printf(out, "%*s\n", SECONDS_WIDTH, "-");
+	what(p, names ? NULL : name, width, out);
+	left_out(&p->work, width, 4, out);
 }
 
 static void table(const struct timeline *t, unsigned width, struct text *out)
 {
+	int names = name_width(t, width);
 	size_t rung = 0;
 
-	text_printf(out, "%-*s %-*s %-*s %*s %*s %*s %*s\n", CODE_WIDTH, "from", CODE_WIDTH, "to",
-	    name_width(t), "channel", SECONDS_WIDTH, "starts", SECONDS_WIDTH, "works",
-	    SECONDS_WIDTH, "waits", SECONDS_WIDTH - 1, "saves");
+	text_printf(out, "%-*s %-*s ", CODE_WIDTH, "from", CODE_WIDTH, "to");
+	if (names)
+		text_printf(out, "%-*s ", names, "channel");
+	text_printf(out, "%*s %*s %*s %*s\n", SECONDS_WIDTH, "starts", SECONDS_WIDTH, "works",
+	    SECONDS_WIDTH, "waits", SECONDS_WIDTH, "saves");
 	for (size_t i = 0; i < t->parts; i++) {
 		part(t, &t->part[i], width, out);
 		while (rung < t->rungs && t->rung[rung].number < t->part[i].last)
@@ -215,7 +203,6 @@ static void sums(const struct timeline *t, unsigned width, struct text *out)
 {
 	for (size_t c = 0; c < t->channels; c++) {
 		const struct timeline_channel *ch = &t->channel[c];
-		struct lines l = {out, width, 2, 0};
 		char s[256];
 
 		if (!ch->present)
@@ -226,13 +213,8 @@ static void sums(const struct timeline *t, unsigned width, struct text *out)
 		    "waits %.1f s",
 		    ch->name, ch->work_seconds, ch->work.feed_seconds, ch->work.rapid_seconds,
 		    ch->work.dwell_seconds, ch->work.tool_seconds, ch->wait_seconds);
-		words(&l, s);
-		end(&l);
-		if (any_left(&ch->work)) {
-			l.indent = 4;
-			left_words(&l, &ch->work);
-			end(&l);
-		}
+		paragraph(out, width, 2, s);
+		left_out(&ch->work, width, 4, out);
 	}
 }
 

@@ -59,6 +59,8 @@ static void comment(struct timeline_way *w, const struct nc_block *b)
 		return;
 	if (n >= sizeof(w->part.comment))
 		n = sizeof(w->part.comment) - 1;
+	while (n > 0 && n < b->comment_length && ((unsigned char)b->comment[n] & 0xc0) == 0x80)
+		n--; /* not in the middle of a character */
 	memcpy(w->part.comment, b->comment, n);
 	w->part.comment[n] = '\0';
 }
