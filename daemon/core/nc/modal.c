@@ -14,6 +14,12 @@ void modal_begin(
 	m->contour_first = m->contour_last = -1;
 }
 
+void modal_passed(struct modal *m)
+{
+	m->motion = MODAL_LOST;
+	modal_place_forget(m);
+}
+
 static void stops(const struct modal_words *w, struct modal_step *s)
 {
 	for (size_t i = 0; i < w->ms; i++) {

@@ -152,6 +152,13 @@ void modal_begin(
  */
 void modal_block(struct modal *m, const struct nc_block *b, struct modal_step *step);
 
+/*
+ * A program was called that is not in the text (it lives in the control) and was passed over: where
+ * the axes stand, and which motion code holds, is not known behind it. That it leaves feed, speed,
+ * units and the like as they were is taken for granted (common practice).
+ */
+void modal_passed(struct modal *m);
+
 /* A G or M code in tenths, exactly: G54.1 is 541, G0 is 0. -1 where the word is not one, has more
  * than one digit behind the point, or is not known. */
 int modal_code(const struct nc_word *w);

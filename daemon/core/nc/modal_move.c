@@ -86,6 +86,16 @@ static void unfollowed(struct modal *m, const struct modal_words *w, struct moda
 	s->act = m->motion < 0 || m->motion == 800 ? MODAL_NAMELESS : MODAL_CYCLE;
 }
 
+/* A beside one of X and Z alone may be the angle of the line (common practice of lathes): where it
+ * ends is not known then. */
+static void line_by_angle(struct modal *m, struct modal_step *s)
+{
+	if (!m->channel->diameter || !s->named[MODAL_A] || s->named[MODAL_X] == s->named[MODAL_Z])
+		return;
+	s->named[MODAL_X] = s->named[MODAL_Z] = true;
+	modal_place_forget_named(m, s);
+}
+
 static void motion(struct modal *m, const struct modal_words *w, struct modal_step *s, bool begins)
 {
 	switch (m->motion) {
@@ -116,6 +126,8 @@ static void motion(struct modal *m, const struct modal_words *w, struct modal_st
 		return;
 	}
 	modal_place_targets(m, w, s);
+	if (s->act == MODAL_LINE)
+		line_by_angle(m, s);
 }
 
 /* A circle that ends where it begins needs no axis word. */

@@ -1,5 +1,6 @@
 /* The timeline as a table for a terminal. */
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include "yoke/timeline.h"
@@ -225,8 +226,7 @@ static void head(const struct timeline *t, unsigned width, struct text *out)
 	switch (t->end) {
 	case TIMELINE_WHOLE:
 		snprintf(s, sizeof(s), "Estimated cycle: %.1f s (%.0f min %04.1f s).",
-		    t->cycle_seconds, (double)(uint64_t)(t->cycle_seconds / 60),
-		    t->cycle_seconds - 60.0 * (double)(uint64_t)(t->cycle_seconds / 60));
+		    t->cycle_seconds, floor(t->cycle_seconds / 60), fmod(t->cycle_seconds, 60));
 		break;
 	case TIMELINE_STUCK:
 		snprintf(s, sizeof(s),

@@ -36,6 +36,7 @@ static bool advance(struct lane *l)
 	for (;;) {
 		if (trace_next(l->trace, &step) != 0)
 			return false;
+		timeline_part_step(&l->way, &step);
 		if (step.kind != TRACE_BLOCK)
 			break;
 		if (l->blocks++ == l->blocks_max) {
@@ -43,7 +44,6 @@ static bool advance(struct lane *l)
 			step.why = "more blocks than are followed";
 			break;
 		}
-		timeline_part_block(&l->way, &step);
 	}
 	l->stands = step.kind;
 	if (step.kind == TRACE_STOP)

@@ -15,11 +15,14 @@ struct timeline_way {
 	struct timeline_part part;
 	bool cuts;     /* a cutting move was seen in this part */
 	bool own_text; /* lines are those of the program itself */
+	bool called;   /* the last block called a program, */
+	uint32_t from; /* at this depth */
 };
 
 void timeline_part_begin(struct timeline_way *w, const struct profile *profile, int number);
-/* One more block. */
-void timeline_part_block(struct timeline_way *w, const struct trace_step *step);
+/* One more step. A call that the trace does not go into is counted as a cycle that is not followed.
+ * Only blocks count otherwise. */
+void timeline_part_step(struct timeline_way *w, const struct trace_step *step);
 /* The part ends; the next one begins. */
 void timeline_part_next(struct timeline_way *w, struct timeline_part *ended);
 /* sum += add */

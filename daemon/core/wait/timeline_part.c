@@ -116,13 +116,36 @@ static bool cutting(enum modal_act act)
 	       act == MODAL_CYCLE;
 }
 
-void timeline_part_block(struct timeline_way *w, const struct trace_step *step)
+static bool calls(const struct nc_block *b)
+{
+	for (size_t i = 0; i < b->words; i++) {
+		const struct nc_word *w = &b->word[i];
+
+		if (w->letter == 'M' ? modal_code(w) == 980
+		                     : w->letter == 'G' && modal_code(w) == 650)
+			return true;
+	}
+	return false;
+}
+
+/* The step behind a call shows whether it was gone into. */
+static void passed(struct timeline_way *w, const struct trace_step *step)
+{
+	if (w->called && step->depth <= w->from) {
+		modal_passed(&w->modal);
+		w->part.work.left[TIMELINE_LEFT_CYCLE]++;
+	}
+	w->called = step->kind == TRACE_BLOCK && calls(step->block);
+	w->from = step->depth;
+}
+
+static void moves(struct timeline_way *w, const struct nc_block *b)
 {
 	struct timeline_work *work = &w->part.work;
 	struct modal_step done;
 	struct motion motion;
 
-	modal_block(&w->modal, step->block, &done);
+	modal_block(&w->modal, b, &done);
 	motion_of(&w->modal, &done, &motion);
 	work->feed_seconds += motion.feed_seconds;
 	work->rapid_seconds += motion.rapid_seconds;
@@ -131,15 +154,23 @@ void timeline_part_block(struct timeline_way *w, const struct trace_step *step)
 	left(work, motion.left);
 	left(work, motion.left_dwell);
 	work->left[TIMELINE_LEFT_STOP] += done.stop + done.optional_stop;
-	if (!(step->block->flags & NC_BLANK)) {
-		work->blocks++;
-		lines(w, step);
-	}
-	comment(w, step->block);
 	if (done.act != MODAL_STILL)
 		tool(&w->part, &w->modal.tool);
 	if (cutting(done.act) && !w->cuts) {
 		w->cuts = true;
 		spindle(w);
 	}
+}
+
+void timeline_part_step(struct timeline_way *w, const struct trace_step *step)
+{
+	passed(w, step);
+	if (step->kind != TRACE_BLOCK)
+		return;
+	if (!(step->block->flags & NC_BLANK)) {
+		w->part.work.blocks++;
+		lines(w, step);
+	}
+	comment(w, step->block);
+	moves(w, step->block);
 }

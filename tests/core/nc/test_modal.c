@@ -470,6 +470,56 @@ static void test_computed(void **state)
 	assert_int_equal(s.modal.spindle, MODAL_LOST);
 }
 
+/* A without a comma beside X or Z alone: an axis, or the angle of the line. */
+static void test_angle(void **state)
+{
+	struct steps s;
+
+	steps_of(&s, true, "G0 X50. Z2.\nG1 X60. A30.\n");
+	assert_false(s.modal.place[MODAL_X].known);
+	assert_false(s.modal.place[MODAL_Z].known);
+	steps_run(&s, "X50. Z2. A0.\nX60. ,A30.\n");
+	at(&s, MODAL_X, 30);
+}
+
+/* Behind a program that lives in the control. */
+static void test_passed(void **state)
+{
+	struct steps s;
+
+	steps_of(&s, true, "G99 G1 X50. Z2. F.2\n");
+	modal_passed(&s.modal);
+	assert_false(s.modal.place[MODAL_X].known);
+	assert_int_equal(s.modal.motion, MODAL_LOST);
+	assert_int_equal(s.modal.feed_mode, 950);
+}
+
+/* Words at random: times stay numbers that are not negative. */
+static void test_hostile(void **state)
+{
+	static const char *const value[] = {"0", "1", "2", "3", "4", "-1.", "50", "90", "92",
+	    "0.0001", "99999999", "-999999999999999999", "0.000000000000000001", "#1", "81", "83",
+	    "96", "28", "20", "18", "54.1", "12.1", "33", "71", "65"};
+	static const char letters[] = "GGGGGGMMXYZUVWABCHIJKRPQFSTDELN";
+
+	srand(5);
+	for (int i = 0; i < 2000; i++) {
+		struct steps s;
+		char text[8192];
+		size_t n = 0;
+
+		for (int k = 0; k < 300; k++)
+			n += (size_t)snprintf(text + n, sizeof(text) - n, "%c%s%s",
+			    letters[(size_t)rand() % (sizeof(letters) - 1)],
+			    value[(size_t)rand() % (sizeof(value) / sizeof(*value))],
+			    k % 6 == 5 ? "\n" : " ");
+		steps_of(&s, i % 2, text);
+		assert_true(isfinite(s.feed) && s.feed >= 0);
+		assert_true(isfinite(s.rapid) && s.rapid >= 0);
+		assert_true(isfinite(s.dwell) && s.dwell >= 0);
+	}
+}
+
 static void test_other_settings(void **state)
 {
 	struct steps s;
@@ -510,6 +560,9 @@ int main(void)
 	    cmocka_unit_test(test_data_words),
 	    cmocka_unit_test(test_dwell),
 	    cmocka_unit_test(test_computed),
+	    cmocka_unit_test(test_angle),
+	    cmocka_unit_test(test_passed),
+	    cmocka_unit_test(test_hostile),
 	    cmocka_unit_test(test_other_settings),
 	};
 
