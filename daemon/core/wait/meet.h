@@ -27,6 +27,15 @@ struct wait_signals {
 uint32_t wait_meet(const struct profile *profile, const struct wait_code *const *code, size_t n,
     const int *number, struct wait_signals *signals);
 
+/* True when two codes to meet at are one meeting: the same code and the same partners. */
+bool wait_meet_same(const struct profile *profile, const struct wait_code *a, int number_a,
+    const struct wait_code *b, int number_b);
+
+/* True when code in channel from sends what wanted, a code that receives, waits for in channel to.
+ */
+bool wait_meet_sends(const struct profile *profile, const struct wait_code *code, int from,
+    const struct wait_code *wanted, int to);
+
 /* The partners of a code in channel number, itself included, as a set of machine channels. */
 uint32_t wait_meet_partners(
     const struct profile *profile, const struct wait_code *code, int number);

@@ -15,6 +15,7 @@ enum wait_walk_kind {
 	WAIT_WALK_BRANCH,  /* a condition on unknown data: wait_walk_take says which way */
 	WAIT_WALK_UNKNOWN, /* what follows is not known: why */
 	WAIT_WALK_LONG,    /* more steps than run_max */
+	WAIT_WALK_ENDLESS, /* it runs on for ever and comes to no wait code: at is in the loop */
 };
 
 /* What the last step did, for those who follow in the text. */
@@ -39,7 +40,7 @@ struct wait_walk {
 	const struct wait_flow *f;
 	bool all;            /* idle instructions are executed too */
 	uint32_t on;         /* switches, bit set by level */
-	uint64_t steps;      /* instructions so far */
+	uint64_t steps;      /* instructions so far: a return counts with its call */
 	uint32_t unit, next; /* the instruction at hand; unit end: it runs out */
 	enum wait_walk_kind kind;
 	enum wait_walk_move move;
@@ -48,7 +49,10 @@ struct wait_walk {
 	uint32_t depth;  /* calls on the way */
 	bool round;      /* it has begun again */
 	const char *why; /* of UNKNOWN: static text */
-	struct wait_frame *frame;
+	struct wait_frame *frame; /* the program at hand last */
+	struct wait_modal *modal; /* the modal call, NULL while none was made ready */
+	struct wait_mark *mark;   /* an earlier place of this walk, to find endless loops by */
+	const uint64_t *live;     /* by instruction: locals that matter from there on; NULL: all */
 	/* instructions that a switch skipped since the last answer, the first ones */
 	uint32_t skipped[WAIT_WALK_SKIPPED];
 	size_t skips;
@@ -64,8 +68,8 @@ void wait_walk_restart(struct wait_walk *w, uint32_t on);
 bool wait_walk_copy(struct wait_walk *to, const struct wait_walk *from);
 /* Make to, a walk over the same flow that was begun, stand where from stands. */
 void wait_walk_assign(struct wait_walk *to, const struct wait_walk *from);
-/* One instruction; after END, UNKNOWN and LONG the answer stays. At CODE and ROUND the next step
- * goes on; at BRANCH wait_walk_take must come first. */
+/* One instruction; after END, UNKNOWN, LONG and ENDLESS the answer stays. At CODE and ROUND the
+ * next step goes on; at BRANCH wait_walk_take must come first. */
 enum wait_walk_kind wait_walk_step(struct wait_walk *w);
 /* Steps until the answer is not WENT. */
 enum wait_walk_kind wait_walk_next(struct wait_walk *w);
@@ -85,5 +89,8 @@ struct wait_bytes {
 	size_t n, cap;
 };
 bool wait_walk_pack(const struct wait_walk *w, struct wait_bytes *bytes);
+/* Make a walk over the same flow stand where the packed one stood, with its own switches; steps
+ * stay. Returns how many bytes were read. */
+size_t wait_walk_unpack(struct wait_walk *w, const uint8_t *bytes);
 
 #endif
