@@ -14,31 +14,40 @@ uint32_t wait_meet_partners(const struct profile *profile, const struct wait_cod
 	return (code->partners ? code->partners : machine(profile)) | 1u << number;
 }
 
-/* The code that waits for what this one sends: the i-th of the ranges belong to each other. */
-static bool receiver(const struct profile *profile, uint32_t send, uint32_t *receive)
+/* The i-th code of some ranges is the i-th of others: codes that send and codes that receive belong
+ * to each other so. 0 when there is none. */
+static uint32_t counterpart(const struct profile_range *from, uint32_t froms,
+    const struct profile_range *to, uint32_t tos, uint32_t code)
 {
-	uint32_t before = 0;
+	uint32_t i = 0, before = 0;
 
-	for (uint32_t i = 0; i < profile->sends; i++) {
-		const struct profile_range *r = &profile->send[i];
-
-		if (send < r->low || send > r->high) {
-			before += r->high - r->low + 1;
-			continue;
-		}
-		before += send - r->low;
-		for (uint32_t k = 0; k < profile->receives; k++) {
-			const struct profile_range *to = &profile->receive[k];
-
-			if (before <= to->high - to->low) {
-				*receive = to->low + before;
-				return true;
-			}
-			before -= to->high - to->low + 1;
-		}
-		return false;
+	while (i < froms && (code < from[i].low || code > from[i].high)) {
+		before += from[i].high - from[i].low + 1;
+		i++;
 	}
-	return false;
+	if (i == froms)
+		return 0;
+	before += code - from[i].low;
+	for (uint32_t k = 0; k < tos; k++) {
+		uint32_t n = to[k].high - to[k].low + 1;
+
+		if (before < n)
+			return to[k].low + before;
+		before -= n;
+	}
+	return 0;
+}
+
+static uint32_t receiver(const struct profile *profile, uint32_t send)
+{
+	return counterpart(
+	    profile->send, profile->sends, profile->receive, profile->receives, send);
+}
+
+uint32_t wait_meet_sender(const struct profile *profile, uint32_t receive)
+{
+	return counterpart(
+	    profile->receive, profile->receives, profile->send, profile->sends, receive);
 }
 
 /* Where the signals of this kind are, or belong. */
@@ -114,23 +123,13 @@ static uint32_t together(const struct profile *profile, const struct wait_code *
 	return set;
 }
 
-bool wait_meet_sends(const struct profile *profile, const struct wait_code *code, int from,
-    const struct wait_code *wanted, int to)
-{
-	uint32_t receive;
-
-	return code->kind == WAIT_CODE_SEND && from != to &&
-	       wait_meet_partners(profile, code, from) >> to & 1 &&
-	       receiver(profile, code->code, &receive) && receive == wanted->code;
-}
-
 static void send(const struct profile *profile, const struct wait_code *code, size_t n,
     const int *number, size_t i, struct wait_signals *signals)
 {
 	uint32_t partners = wait_meet_partners(profile, code, number[i]);
-	uint32_t receive;
+	uint32_t receive = receiver(profile, code->code);
 
-	if (!receiver(profile, code->code, &receive))
+	if (!receive)
 		return;
 	for (size_t k = 0; k < n; k++)
 		if (k != i && partners >> number[k] & 1)

@@ -31,10 +31,8 @@ uint32_t wait_meet(const struct profile *profile, const struct wait_code *const 
 bool wait_meet_same(const struct profile *profile, const struct wait_code *a, int number_a,
     const struct wait_code *b, int number_b);
 
-/* True when code in channel from sends what wanted, a code that receives, waits for in channel to.
- */
-bool wait_meet_sends(const struct profile *profile, const struct wait_code *code, int from,
-    const struct wait_code *wanted, int to);
+/* The code that sends what this one waits for; 0 when none does. */
+uint32_t wait_meet_sender(const struct profile *profile, uint32_t receive);
 
 /* The partners of a code in channel number, itself included, as a set of machine channels. */
 uint32_t wait_meet_partners(

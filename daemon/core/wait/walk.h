@@ -88,7 +88,10 @@ struct wait_bytes {
 	uint8_t *v;
 	size_t n, cap;
 };
+bool wait_bytes_add(struct wait_bytes *b, const void *bytes, size_t n);
 bool wait_walk_pack(const struct wait_walk *w, struct wait_bytes *bytes);
+/* True when two walks over one flow stand at one place and go on alike. */
+bool wait_walk_same(const struct wait_walk *a, const struct wait_walk *b);
 /* Make a walk over the same flow stand where the packed one stood, with its own switches; steps
  * stay. Returns how many bytes were read. */
 size_t wait_walk_unpack(struct wait_walk *w, const uint8_t *bytes);

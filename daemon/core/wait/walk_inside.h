@@ -68,6 +68,5 @@ void wait_walk_set(struct wait_walk *w, uint32_t at);
 /* Keep of to what from holds too. */
 void wait_locals_common(struct wait_locals *to, const struct wait_locals *from);
 void wait_locals_assign(struct wait_locals *to, const struct wait_locals *from);
-bool wait_walk_same(const struct wait_walk *a, const struct wait_walk *b);
 
 #endif

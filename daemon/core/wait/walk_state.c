@@ -130,6 +130,15 @@ static bool room(struct wait_bytes *b, size_t n)
 	return true;
 }
 
+bool wait_bytes_add(struct wait_bytes *b, const void *bytes, size_t n)
+{
+	if (!room(b, n))
+		return false;
+	memcpy(b->v + b->n, bytes, n);
+	b->n += n;
+	return true;
+}
+
 static void put(struct wait_bytes *b, const void *bytes, size_t n)
 {
 	memcpy(b->v + b->n, bytes, n);
@@ -195,10 +204,12 @@ struct head {
 
 /* Of the walk itself. */
 struct top {
-	const char *why;
-	uint32_t unit, next, at, depth;
-	uint8_t kind, modal, round, none[5];
+	uint32_t unit, next, at;
+	uint16_t depth;
+	uint8_t kind, flags;
 };
+
+enum { TOP_MODAL = 1, TOP_ROUND = 2 };
 
 static void put_frame(const struct wait_walk *w, uint32_t i, uint64_t live, struct wait_bytes *b)
 {
@@ -239,13 +250,15 @@ static uint64_t live_in(const struct wait_walk *w, uint32_t i)
 
 bool wait_walk_pack(const struct wait_walk *w, struct wait_bytes *bytes)
 {
-	struct top top = {w->why, w->unit, w->next, w->at, w->depth, (uint8_t)w->kind, w->modal->on,
-	    w->round, {0}};
+	struct top top = {w->unit, w->next, w->at, (uint16_t)w->depth, (uint8_t)w->kind,
+	    (uint8_t)((w->modal->on ? TOP_MODAL : 0) | (w->round ? TOP_ROUND : 0))};
 	size_t most = (WAIT_LOCALS + 1) * (sizeof(struct nc_value) + 2) + sizeof(struct head);
 
-	if (!room(bytes, sizeof top + (w->depth + 2) * most))
+	if (!room(bytes, sizeof top + sizeof w->why + (w->depth + 2) * most))
 		return false;
 	put(bytes, &top, sizeof top);
+	if (w->kind == WAIT_WALK_UNKNOWN)
+		put(bytes, &w->why, sizeof w->why);
 	for (uint32_t i = 0; i <= w->depth; i++)
 		put_frame(w, i, live_in(w, i), bytes);
 	if (w->modal->on) {
@@ -260,17 +273,20 @@ bool wait_walk_pack(const struct wait_walk *w, struct wait_bytes *bytes)
 size_t wait_walk_unpack(struct wait_walk *w, const uint8_t *bytes)
 {
 	const uint8_t *p = bytes;
+	const char *why = NULL;
 	struct top top;
 
 	p = get(p, &top, sizeof top);
+	if (top.kind == WAIT_WALK_UNKNOWN)
+		p = get(p, &why, sizeof why);
 	w->unit = top.unit;
 	w->next = top.next;
 	w->depth = top.depth;
-	w->round = top.round;
-	w->modal->on = top.modal;
+	w->round = top.flags & TOP_ROUND;
+	w->modal->on = top.flags & TOP_MODAL;
 	w->move = WAIT_MOVE_ON;
 	w->skips = 0;
-	wait_walk_answer(w, (enum wait_walk_kind)top.kind, top.at, top.why);
+	wait_walk_answer(w, (enum wait_walk_kind)top.kind, top.at, why);
 	for (uint32_t i = 0; i <= w->depth; i++) {
 		struct wait_frame *f = &w->frame[i];
 		struct head h = {0};

@@ -1,0 +1,236 @@
+/*
+ * Places are looked at in the order of the rungs passed, so the shortest run of each kind is found.
+ * Between two conditions on unknown data there is but one run, and nothing of it is kept.
+ */
+#include "product_search.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static void fail(struct product *p)
+{
+	p->failed = true;
+}
+
+bool product_pack(struct product *p, uint32_t set, const uint32_t *way)
+{
+	struct wait_bytes *b = &p->nodes.bytes;
+	size_t signals = p->signals.n * sizeof p->signals.v[0];
+
+	for (size_t i = 0; i < p->n; i++) {
+		const struct ways *s = &p->ways[i];
+		const struct way *v = set >> i & 1 ? &s->v[way[i]] : NULL;
+
+		if (v ? !wait_bytes_add(b, s->bytes.v + v->at, v->n)
+		      : !wait_walk_pack(&p->walk[i], b))
+			return false;
+	}
+	return wait_bytes_add(b, &p->signals.n, sizeof p->signals.n) &&
+	       wait_bytes_add(b, p->signals.v, signals);
+}
+
+void product_restore(struct product *p, const uint32_t *on, uint32_t node)
+{
+	const struct node *v = &p->nodes.v[node];
+	const uint8_t *bytes = p->nodes.bytes.v + v->at;
+
+	if (!v->n) {
+		product_start(p, on);
+		return;
+	}
+	p->open = 0;
+	p->rungs = v->rungs;
+	for (size_t i = 0; i < p->n; i++) {
+		p->walk[i].on = on[i];
+		bytes += wait_walk_unpack(&p->walk[i], bytes);
+		p->walk[i].steps = v->steps[i];
+	}
+	memcpy(&p->signals.n, bytes, sizeof p->signals.n);
+	memcpy(p->signals.v, bytes + sizeof p->signals.n, p->signals.n * sizeof p->signals.v[0]);
+	p->signals.full = false;
+}
+
+static enum telling tells(const struct product *p, enum product_end end, bool rounds)
+{
+	if (end == PRODUCT_FAILS)
+		return TELLS_FAILED;
+	if (end == PRODUCT_LOST)
+		return TELLS_LOST;
+	for (size_t i = 0; i < p->n; i++)
+		if (p->walk[i].kind == WAIT_WALK_ENDLESS)
+			return TELLS_ENDLESS;
+	return rounds || (end == PRODUCT_GOOD && p->signals.n) ? TELLS_LEFT : TELLS_GOOD;
+}
+
+/* A run has ended behind node. */
+static void ended(struct search *s, const struct product *p, enum product_end end, uint32_t node)
+{
+	struct outcome o = {.end = end, .node = node, .rungs = p->rungs};
+
+	for (size_t i = 0; i < p->n; i++)
+		o.rounds |= p->walk[i].round;
+	o.tells = tells(p, end, o.rounds);
+	s->fails |= end == PRODUCT_FAILS;
+	s->lost |= end == PRODUCT_LOST;
+	s->good |= end == PRODUCT_GOOD || end == PRODUCT_ROUNDS;
+	if (s->shown.tells == TELLS_NOTHING || o.rungs < s->fewest)
+		s->fewest = o.rungs;
+	if (o.tells > s->shown.tells || (o.tells == s->shown.tells && o.rungs < s->shown.rungs))
+		s->shown = o;
+}
+
+/* The next way of channels in set, all ways of the last one first; false when all were taken. */
+static bool next_ways(const struct product *p, uint32_t set, uint32_t *way)
+{
+	for (size_t i = p->n; i--;) {
+		const struct ways *s = &p->ways[i];
+
+		if (!(set >> i & 1))
+			continue;
+		do
+			way[i]++;
+		while (way[i] < s->n && s->v[way[i]].kind == WAIT_WALK_BRANCH);
+		if (way[i] < s->n)
+			return true;
+		way[i] = 0;
+		while (s->v[way[i]].kind == WAIT_WALK_BRANCH)
+			way[i]++;
+	}
+	return false;
+}
+
+/* One way of all channels together: a place to look at, if it is new. */
+static void add_node(
+    struct product *p, struct search *s, uint32_t from, uint32_t moved, const uint32_t *way)
+{
+	struct node as = {.parent = from, .rungs = p->rungs};
+	size_t at = p->nodes.bytes.n;
+	uint32_t to;
+
+	for (size_t i = 0; i < p->n; i++)
+		as.steps[i] = p->open >> i & 1 ? p->ways[i].v[way[i]].steps : p->walk[i].steps;
+	if (!product_pack(p, p->open, way)) {
+		fail(p);
+		return;
+	}
+	to = nodes_add(&p->nodes, at, &as, &p->failed);
+	if (to == PRODUCT_NONE || !nodes_edge(&p->nodes, from, to, moved))
+		s->cut = true;
+	p->steps++;
+}
+
+/* Some channels stand at conditions on unknown data: all that may come of it. */
+static void part(struct product *p, struct search *s, uint32_t from, uint32_t moved)
+{
+	uint32_t way[YOKE_CHANNELS_MAX] = {0};
+
+	s->branches = true;
+	for (size_t i = 0; i < p->n; i++) {
+		if (!(p->open >> i & 1))
+			continue;
+		if (!ways_find(&p->ways[i], &p->walk[i], &p->steps)) {
+			fail(p);
+			return;
+		}
+		while (p->ways[i].v[way[i]].kind == WAIT_WALK_BRANCH)
+			way[i]++;
+	}
+	do
+		add_node(p, s, from, moved, way);
+	while (!p->failed && !s->cut && p->steps <= p->budget && next_ways(p, p->open, way));
+}
+
+/* From where the channels stand to the next choice, or to the end. */
+static void follow(struct product *p, struct search *s, uint32_t node)
+{
+	uint32_t moved, from = node;
+	enum product_end end = product_run(p, &moved);
+
+	if (end != PRODUCT_GOES) {
+		ended(s, p, end, node);
+		if (end != PRODUCT_FAILS)
+			moved = (1u << p->n) - 1;
+		if (node != PRODUCT_NONE && !nodes_edge(&p->nodes, node, PRODUCT_NONE, moved))
+			s->cut = true;
+		return;
+	}
+	if (node == PRODUCT_NONE) {
+		/* the beginning has no bytes: nothing leads back to it */
+		struct node first = {.parent = PRODUCT_NONE};
+
+		from = nodes_add(&p->nodes, p->nodes.bytes.n, &first, &p->failed);
+		if (from == PRODUCT_NONE)
+			return;
+		p->nodes.v[from].done = true;
+	}
+	part(p, s, from, moved);
+}
+
+/* Where a channel stands that never goes on again, while others go on for ever. */
+static void starved(struct product *p, struct search *s, const uint32_t *on)
+{
+	uint32_t all = (1u << p->n) - 1;
+	uint8_t *goes = graph_goes(&p->nodes, all);
+
+	if (!goes) {
+		fail(p);
+		return;
+	}
+	for (uint32_t k = 1; k < p->nodes.n; k++) {
+		if (goes[k] == all)
+			continue;
+		product_restore(p, on, k);
+		for (size_t i = 0; i < p->n; i++) {
+			if (goes[k] >> i & 1 || !wait_walk_code(&p->walk[i]))
+				continue;
+			ended(s, p, PRODUCT_FAILS, k);
+			break;
+		}
+	}
+	free(goes);
+}
+
+/* Runs that never come to an end are good: no node of them says so itself. */
+static void endless_runs(struct product *p, struct search *s, const uint32_t *on)
+{
+	int loops;
+
+	if (p->failed || s->cut || !p->nodes.n)
+		return;
+	loops = graph_loops(&p->nodes);
+	if (loops < 0)
+		fail(p);
+	if (loops <= 0)
+		return;
+	if (p->n > 2)
+		starved(p, s, on);
+	s->good = true;
+	if (s->shown.tells == TELLS_NOTHING) {
+		product_restore(p, on, (uint32_t)p->nodes.n - 1);
+		ended(s, p, PRODUCT_ROUNDS, (uint32_t)p->nodes.n - 1);
+	}
+}
+
+void product_search(struct product *p, const uint32_t *on, struct search *out)
+{
+	uint32_t node = PRODUCT_NONE;
+
+	memset(out, 0, sizeof *out);
+	nodes_clear(&p->nodes);
+	product_start(p, on);
+	follow(p, out, PRODUCT_NONE);
+	while (!p->failed && !out->cut && (node = nodes_next(&p->nodes)) != PRODUCT_NONE) {
+		if (p->steps > p->budget) {
+			out->cut = true;
+			break;
+		}
+		product_restore(p, on, node);
+		follow(p, out, node);
+	}
+	out->cut |= p->steps > p->budget;
+	endless_runs(p, out, on);
+	out->lost |= out->cut;
+	if (out->cut && out->shown.tells < TELLS_LOST)
+		out->shown = (struct outcome){
+		    .tells = TELLS_LOST, .end = PRODUCT_LOST, .node = node, .rungs = p->rungs};
+}

@@ -1,0 +1,147 @@
+/*
+ * From a condition on unknown data a channel may go both ways. A search over the places that it can
+ * come to, each once, finds every stop, also behind a loop that such a condition ends.
+ */
+#include <stdlib.h>
+#include <string.h>
+#include "hash.h"
+#include "product.h"
+
+/* Conditions and stops that one search visits at most. */
+enum { WAYS_MAX = 1 << 16 };
+
+void ways_free(struct ways *s)
+{
+	wait_walk_end(&s->walk);
+	free(s->bytes.v);
+	free(s->v);
+	free(s->slot);
+	memset(s, 0, sizeof *s);
+}
+
+static bool grow(struct ways *s)
+{
+	size_t slots = s->slots ? s->slots * 2 : 64;
+	uint32_t *slot;
+
+	if (s->n == s->cap) {
+		size_t cap = s->cap ? s->cap * 2 : 16;
+		struct way *v = reallocarray(s->v, cap, sizeof *v);
+
+		if (!v)
+			return false;
+		s->v = v;
+		s->cap = cap;
+	}
+	if (s->n * 2 < s->slots)
+		return true;
+	slot = calloc(slots, sizeof *slot);
+	if (!slot)
+		return false;
+	free(s->slot);
+	s->slot = slot;
+	s->slots = slots;
+	for (size_t i = 0; i < s->n; i++) {
+		size_t h = hash_bytes(s->bytes.v + s->v[i].at, s->v[i].n) & (slots - 1);
+
+		while (slot[h])
+			h = (h + 1) & (slots - 1);
+		slot[h] = (uint32_t)i + 1;
+	}
+	return true;
+}
+
+/* Where the scratch walk stands, if that is new. */
+static bool add(struct ways *s, uint32_t from, bool yes)
+{
+	size_t at = s->bytes.n, n, h;
+	struct way *w;
+
+	if (!grow(s) || !wait_walk_pack(&s->walk, &s->bytes))
+		return false;
+	n = s->bytes.n - at;
+	h = hash_bytes(s->bytes.v + at, n) & (s->slots - 1);
+	for (; s->slot[h]; h = (h + 1) & (s->slots - 1)) {
+		w = &s->v[s->slot[h] - 1];
+		if (w->n == n && memcmp(s->bytes.v + w->at, s->bytes.v + at, n) == 0) {
+			s->bytes.n = at;
+			return true;
+		}
+	}
+	s->v[s->n] = (struct way){.at = at,
+	    .n = n,
+	    .steps = s->walk.steps,
+	    .from = from,
+	    .yes = yes,
+	    .kind = (uint8_t)s->walk.kind};
+	s->slot[h] = (uint32_t)++s->n;
+	return true;
+}
+
+/* No stop at all, or more than can be looked at. */
+static bool add_stop(struct ways *s, const struct wait_walk *w, enum wait_walk_kind kind)
+{
+	wait_walk_assign(&s->walk, w);
+	s->walk.kind = kind;
+	return add(s, PRODUCT_NONE, false);
+}
+
+bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
+{
+	bool stops = false;
+
+	s->n = 0;
+	s->bytes.n = 0;
+	if (s->slots)
+		memset(s->slot, 0, s->slots * sizeof *s->slot);
+	wait_walk_assign(&s->walk, w);
+	if (!add(s, PRODUCT_NONE, false))
+		return false;
+	for (size_t i = 0; i < s->n && s->n < WAYS_MAX; i++) {
+		if (s->v[i].kind != WAIT_WALK_BRANCH) {
+			stops = true;
+			continue;
+		}
+		for (int yes = 0; yes <= 1; yes++) {
+			wait_walk_assign(&s->walk, w);
+			wait_walk_unpack(&s->walk, s->bytes.v + s->v[i].at);
+			s->walk.steps = s->v[i].steps;
+			wait_walk_take(&s->walk, yes);
+			wait_walk_next(&s->walk);
+			*steps += s->walk.steps - s->v[i].steps;
+			if (!add(s, (uint32_t)i, yes))
+				return false;
+		}
+	}
+	if (s->n >= WAYS_MAX)
+		return add_stop(s, w, WAIT_WALK_LONG);
+	return stops || add_stop(s, w, WAIT_WALK_ENDLESS);
+}
+
+bool ways_walk(
+    const struct ways *s, uint32_t i, struct wait_walk *w, ways_chosen_fn *chosen, void *ctx)
+{
+	uint32_t *path, n = 0, k;
+
+	if (s->v[i].from == PRODUCT_NONE) {
+		w->kind = (enum wait_walk_kind)s->v[i].kind;
+		return true;
+	}
+	path = reallocarray(NULL, s->n, sizeof *path);
+	if (!path)
+		return false;
+	for (k = i; s->v[k].from != PRODUCT_NONE; k = s->v[k].from)
+		path[n++] = k;
+	while (n--) {
+		bool yes = s->v[path[n]].yes;
+
+		if (!chosen(ctx, w->at, yes)) {
+			free(path);
+			return false;
+		}
+		wait_walk_take(w, yes);
+		wait_walk_next(w);
+	}
+	free(path);
+	return true;
+}
