@@ -1,7 +1,8 @@
 /*
  * Expressions: compiled once, when the block is read, and evaluated as often as it is executed.
- * Values are exact: rational numbers while they fit, otherwise unknown. Nothing is decided by
- * floating-point comparison: where a result would depend on how a control rounds, it is unknown.
+ * Values are exact rational numbers while they fit, near ones otherwise, and each knows how far a
+ * control's number may lie from it. Where a result would depend on how a control rounds, it is
+ * unknown.
  *
  * Language: NISTIR 6556, 3.3.2.2 to 3.3.2.4, the comparison words and NOT, BIN, BCD, and a comma
  * in ATAN[a,b] (common practice).
@@ -24,12 +25,18 @@ enum nc_value_kind {
 
 struct nc_value {
 	uint8_t kind; /* nc_value_kind */
-	bool rounds;  /* EXACT, but computed from numbers that have no exact binary form: a control
-	                 may hold a neighbour of it */
+	bool rounds;  /* EXACT, but computed from numbers that have no exact binary form or over
+	                 nine digits: a control may hold a neighbour of it */
 	int64_t num, den;
-	double real;     /* of EXACT and NEAR */
+	double real; /* of EXACT and NEAR */
+	double off;  /* of NEAR, and of EXACT that rounds: a control's number lies no farther away.
+	                It is reckoned with NC_ROUNDING for each step of a computation */
 	const char *why; /* of ALARM: static text */
 };
+
+/* A control keeps at least nine digits at each step: its part of a number that a step may be off
+ * (common practice; binary controls with 64 bits keep fifteen). */
+#define NC_ROUNDING 1e-9
 
 /* The compiled expressions of one program. Zero-initialise. An expression is named by its index;
  * it stays valid while the pool lives. Equal constants may share one. */
