@@ -2,13 +2,7 @@
 #include <string.h>
 #include "pair_state.h"
 #include "pair_rungs.h"
-
-/* Runs that are the same as long as nobody can tell more are told as one that is lost. */
-static bool fails(const struct wait_result *w)
-{
-	return w->repair != FINDING_COUNT && w->repair != FINDING_FLOW_UNFOLLOWED &&
-	       w->repair != FINDING_RUN_LONG && w->repair != FINDING_SKIP_MANY;
-}
+#include "pair_words.h"
 
 static enum pair_rung_kind kind(const struct pair_report *r, const struct wait_rung *rung)
 {
@@ -22,11 +16,10 @@ static enum pair_rung_kind kind(const struct pair_report *r, const struct wait_r
 	}
 	if (rung->meets)
 		return over ? PAIR_RUNG_ENDED : signal ? PAIR_RUNG_SIGNAL : PAIR_RUNG_MEETING;
-	return fails(&r->result) && !r->unreadable ? PAIR_RUNG_FAILED : PAIR_RUNG_LOST;
+	return pair_words_failed_rung(r) ? PAIR_RUNG_FAILED : PAIR_RUNG_LOST;
 }
 
-/* The file that a place of the program names: its own or a sister's. */
-static const char *file_of(const struct program *p, uint32_t file)
+const char *pair_rungs_file(const struct program *p, uint32_t file)
 {
 	return file && file <= p->sisters ? p->sister[file - 1]->file : p->file;
 }
@@ -64,7 +57,7 @@ void pair_rung(const struct pair_report *r, size_t i, struct pair_rung *out)
 		if (!stop->code)
 			continue;
 		pair_rungs_code(r->profile, stop->code, to->code, sizeof(to->code));
-		to->file = file_of(r->lane[r->of[k]].program, stop->code->at.file);
+		to->file = pair_rungs_file(r->lane[r->of[k]].program, stop->code->at.file);
 		to->line = stop->code->at.line;
 		to->col = stop->code->at.col;
 		to->sequence = stop->code->at.sequence;
