@@ -322,14 +322,21 @@ bool nc_expr_is_constant(const struct nc_pool *p, uint32_t expr)
 	return !(p->code[expr] & NC_HAS_VARIABLE);
 }
 
-/* What the # in front of t reads. */
+/* What the # in front of t reads. A number over 33 is no local variable. */
 static uint64_t reads(const uint8_t *t)
 {
 	int64_t number = -1;
 
-	if (*t == NC_T_SMALL)
+	if (*t == NC_T_SMALL) {
 		number = t[1];
-	return number >= 1 && number <= 33 ? (uint64_t)1 << number : 1;
+	} else if (*t == NC_T_NUMBER) {
+		memcpy(&number, t + 1, sizeof(number));
+		if (t[1 + sizeof(number)] || number <= 33)
+			number = -1;
+	}
+	if (number < 0)
+		return 1;
+	return number >= 1 && number <= 33 ? (uint64_t)1 << number : 0;
 }
 
 uint64_t nc_expr_reads(const struct nc_pool *p, uint32_t expr)

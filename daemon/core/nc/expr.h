@@ -71,8 +71,8 @@ struct nc_value nc_expr_eval(const struct nc_pool *p, uint32_t expr, const struc
 
 /* True when the expression reads no variable. */
 bool nc_expr_is_constant(const struct nc_pool *p, uint32_t expr);
-/* Set the bits of the variables #1 to #33 that it may read (bit 1 to 33); bit 0: others, or a
- * computed index, which may be any. */
+/* Set the bits of the variables #1 to #33 that it may read (bit 1 to 33); bit 0: a computed index,
+ * which may be any. Others, such as #500, set none. */
 uint64_t nc_expr_reads(const struct nc_pool *p, uint32_t expr);
 
 /* Values. */
