@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "live.h"
 
 /* Steps are counted over all channels; run_max is for one of them. */
 enum { BUDGET_RUNS = 8 };
@@ -19,8 +20,11 @@ bool product_begin(struct product *p, const struct profile *profile, struct wait
 	for (size_t i = 0; i < n; i++)
 		if (!wait_walk_begin(&p->walk[i], flow[i], false) ||
 		    !wait_walk_begin(&p->mark[i], flow[i], false) ||
-		    !wait_walk_begin(&p->ways[i].walk, flow[i], false))
+		    !wait_walk_begin(&p->ways[i].walk, flow[i], false) ||
+		    !wait_walk_begin(&p->ways[i].other, flow[i], false))
 			return false;
+	for (size_t i = 0; i < n; i++)
+		p->walk[i].live = p->ways[i].other.live = p->live[i] = live_new(flow[i]);
 	return true;
 }
 
@@ -31,6 +35,7 @@ void product_free(struct product *p)
 		wait_walk_end(&p->mark[i]);
 		ways_free(&p->ways[i]);
 		free(p->visits[i]);
+		free(p->live[i]);
 	}
 	nodes_free(&p->nodes);
 }

@@ -26,15 +26,17 @@ struct way {
 	uint32_t from;  /* the condition before it, by index; PRODUCT_NONE: the first */
 	uint8_t yes;    /* how that was taken */
 	uint8_t kind;   /* wait_walk_kind */
+	bool wide;      /* more may be possible here than is: not all that was known was kept */
 };
 
 struct ways {
-	struct wait_walk walk; /* scratch */
+	struct wait_walk walk, other; /* scratch */
 	struct wait_bytes bytes;
 	struct way *v; /* conditions and stops, in the order in which they were found */
 	size_t n, cap;
 	uint32_t *slot; /* by hash of bytes: index + 1 */
 	size_t slots;
+	struct way_site *site; /* by instruction */
 };
 
 /* Where all channels stand behind a choice. */
@@ -45,6 +47,14 @@ struct node {
 	uint64_t rungs;  /* passed on that run */
 	uint64_t steps[YOKE_CHANNELS_MAX];
 	bool done;
+	bool wide; /* as in a way */
+};
+
+/* Nodes in which all channels stand at the same instructions. */
+struct node_site {
+	uint64_t hash;
+	uint32_t first; /* index + 1; 0: free */
+	uint32_t n;
 };
 
 struct edge {
@@ -63,6 +73,8 @@ struct nodes {
 	size_t heaped, heap_cap;
 	struct edge *edge;
 	size_t edges, edge_cap;
+	struct node_site *site; /* by hash */
+	size_t sites, site_slots;
 };
 
 struct product {
@@ -70,6 +82,7 @@ struct product {
 	const int *number;
 	size_t n;
 	struct wait_walk walk[YOKE_CHANNELS_MAX];
+	uint64_t *live[YOKE_CHANNELS_MAX];
 	struct wait_signals signals;
 	uint64_t rungs;                    /* of the run at hand */
 	uint32_t group[YOKE_CHANNELS_MAX]; /* who went on together in the last step, in order */
@@ -124,6 +137,8 @@ void nodes_free(struct nodes *s);
 /* The node with these bytes, which end the store's bytes from at on and are given back when it is
  * there already; PRODUCT_NONE when the store is full or without memory (then *failed). */
 uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *failed);
+/* The site with this hash; NULL without memory. */
+struct node_site *nodes_site(struct nodes *s, uint64_t hash);
 /* The next node to look at, or PRODUCT_NONE. */
 uint32_t nodes_next(struct nodes *s);
 bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved);

@@ -10,7 +10,9 @@ void nodes_clear(struct nodes *s)
 {
 	if (s->n && s->slots)
 		memset(s->slot, 0, s->slots * sizeof *s->slot);
-	s->n = s->heaped = s->edges = s->bytes.n = 0;
+	if (s->sites)
+		memset(s->site, 0, s->site_slots * sizeof *s->site);
+	s->n = s->heaped = s->edges = s->bytes.n = s->sites = 0;
 }
 
 void nodes_free(struct nodes *s)
@@ -21,6 +23,7 @@ void nodes_free(struct nodes *s)
 	free(s->heap);
 	free(s->key);
 	free(s->edge);
+	free(s->site);
 	memset(s, 0, sizeof *s);
 }
 
@@ -131,9 +134,12 @@ uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *fail
 		if (v->n != n || memcmp(s->bytes.v + v->at, s->bytes.v + at, n) != 0)
 			continue;
 		s->bytes.n = at;
-		if (!v->done && as->rungs < v->rungs) {
+		if ((v->wide && !as->wide) ||
+		    (v->wide == as->wide && !v->done && as->rungs < v->rungs)) {
 			v->parent = as->parent;
 			v->rungs = as->rungs;
+			v->wide = as->wide;
+			v->done = false;
 			memcpy(v->steps, as->steps, sizeof v->steps);
 			if (!push(s, (uint32_t)(v - s->v), v->rungs))
 				goto no_memory;
@@ -155,6 +161,38 @@ uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *fail
 no_memory:
 	*failed = true;
 	return PRODUCT_NONE;
+}
+
+static size_t site_at(const struct node_site *site, size_t slots, uint64_t hash)
+{
+	size_t h = hash & (slots - 1);
+
+	while (site[h].first && site[h].hash != hash)
+		h = (h + 1) & (slots - 1);
+	return h;
+}
+
+struct node_site *nodes_site(struct nodes *s, uint64_t hash)
+{
+	size_t slots = s->site_slots ? s->site_slots * 2 : 64;
+	struct node_site *site, *found;
+
+	if (s->sites * 2 >= s->site_slots) {
+		site = calloc(slots, sizeof *site);
+		if (!site)
+			return NULL;
+		for (size_t i = 0; i < s->site_slots; i++)
+			if (s->site[i].first)
+				site[site_at(site, slots, s->site[i].hash)] = s->site[i];
+		free(s->site);
+		s->site = site;
+		s->site_slots = slots;
+	}
+	found = &s->site[site_at(s->site, s->site_slots, hash)];
+	if (!found->first)
+		s->sites++;
+	found->hash = hash;
+	return found;
 }
 
 bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved)

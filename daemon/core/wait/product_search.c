@@ -6,27 +6,47 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "hash.h"
+
+/* Places in which all channels stand at the same codes, before what differs in them is forgotten:
+ * a loop around a wait code that counts, and that unknown data ends, would never end. */
+enum { NODES_EXACT = 32 };
 
 static void fail(struct product *p)
 {
 	p->failed = true;
 }
 
-bool product_pack(struct product *p, uint32_t set, const uint32_t *way)
+static bool pack_signals(struct product *p)
 {
 	struct wait_bytes *b = &p->nodes.bytes;
-	size_t signals = p->signals.n * sizeof p->signals.v[0];
+
+	return wait_bytes_add(b, &p->signals.n, sizeof p->signals.n) &&
+	       wait_bytes_add(b, p->signals.v, p->signals.n * sizeof p->signals.v[0]);
+}
+
+/* The places of all channels, behind the nodes' bytes; those in p->open stand at this way of
+ * theirs. The others of the ways stand there then. */
+static bool pack(struct product *p, const uint32_t *way)
+{
+	struct wait_bytes *b = &p->nodes.bytes;
 
 	for (size_t i = 0; i < p->n; i++) {
-		const struct ways *s = &p->ways[i];
-		const struct way *v = set >> i & 1 ? &s->v[way[i]] : NULL;
+		struct ways *s = &p->ways[i];
 
-		if (v ? !wait_bytes_add(b, s->bytes.v + v->at, v->n)
-		      : !wait_walk_pack(&p->walk[i], b))
-			return false;
+		if (p->open >> i & 1) {
+			const struct way *v = &s->v[way[i]];
+
+			if (!wait_bytes_add(b, s->bytes.v + v->at, v->n))
+				return false;
+			wait_walk_unpack(&s->other, s->bytes.v + v->at);
+		} else {
+			if (!wait_walk_pack(&p->walk[i], b))
+				return false;
+			wait_walk_assign(&s->other, &p->walk[i]);
+		}
 	}
-	return wait_bytes_add(b, &p->signals.n, sizeof p->signals.n) &&
-	       wait_bytes_add(b, p->signals.v, signals);
+	return pack_signals(p);
 }
 
 void product_restore(struct product *p, const uint32_t *on, uint32_t node)
@@ -62,17 +82,23 @@ static enum telling tells(const struct product *p, enum product_end end, bool ro
 	return rounds || (end == PRODUCT_GOOD && p->signals.n) ? TELLS_LEFT : TELLS_GOOD;
 }
 
-/* A run has ended behind node. */
+/* A run has ended behind node. One that may not be possible proves nothing but that there may be
+ * one. */
 static void ended(struct search *s, const struct product *p, enum product_end end, uint32_t node)
 {
 	struct outcome o = {.end = end, .node = node, .rungs = p->rungs};
 
+	o.wide = node != PRODUCT_NONE && p->nodes.v[node].wide;
+	if (o.wide && end == PRODUCT_FAILS)
+		o.end = end = PRODUCT_LOST;
 	for (size_t i = 0; i < p->n; i++)
 		o.rounds |= p->walk[i].round;
 	o.tells = tells(p, end, o.rounds);
 	s->fails |= end == PRODUCT_FAILS;
 	s->lost |= end == PRODUCT_LOST;
 	s->good |= end == PRODUCT_GOOD || end == PRODUCT_ROUNDS;
+	if (o.wide && o.tells < TELLS_LOST)
+		return;
 	if (s->shown.tells == TELLS_NOTHING || o.rungs < s->fewest)
 		s->fewest = o.rungs;
 	if (o.tells > s->shown.tells || (o.tells == s->shown.tells && o.rungs < s->shown.rungs))
@@ -99,24 +125,80 @@ static bool next_ways(const struct product *p, uint32_t set, uint32_t *way)
 	return false;
 }
 
+/* The others of the ways stand where a new node would. Where there are many such nodes already, it
+ * holds only what it has in common with the first. Returns whether it forgot something. */
+static bool widen(struct product *p, const struct node_site *site)
+{
+	const uint8_t *bytes;
+
+	if (site->n < NODES_EXACT)
+		return false;
+	bytes = p->nodes.bytes.v + p->nodes.v[site->first - 1].at;
+	for (size_t i = 0; i < p->n; i++) {
+		bytes += wait_walk_unpack(&p->mark[i], bytes);
+		if (!wait_walk_widen(&p->ways[i].other, &p->mark[i]))
+			return false;
+	}
+	return true;
+}
+
+static struct node_site *site_of(struct product *p)
+{
+	uint64_t hash = 0;
+
+	for (size_t i = 0; i < p->n; i++) {
+		const struct wait_walk *w = &p->ways[i].other;
+		uint32_t place[] = {w->unit, w->next, w->at, w->depth, w->kind, (uint32_t)i};
+
+		hash = hash * 31 + hash_bytes((const uint8_t *)place, sizeof place);
+	}
+	return nodes_site(&p->nodes, hash);
+}
+
+/* The bytes from at on, of a place like many others. False without memory. */
+static bool pack_again(struct product *p, size_t at)
+{
+	p->nodes.bytes.n = at;
+	for (size_t i = 0; i < p->n; i++)
+		if (!wait_walk_pack(&p->ways[i].other, &p->nodes.bytes))
+			return false;
+	return pack_signals(p);
+}
+
 /* One way of all channels together: a place to look at, if it is new. */
 static void add_node(
     struct product *p, struct search *s, uint32_t from, uint32_t moved, const uint32_t *way)
 {
-	struct node as = {.parent = from, .rungs = p->rungs};
-	size_t at = p->nodes.bytes.n;
+	struct node as = {.parent = from, .rungs = p->rungs, .wide = p->nodes.v[from].wide};
+	size_t at = p->nodes.bytes.n, n = p->nodes.n;
+	struct node_site *site;
 	uint32_t to;
 
-	for (size_t i = 0; i < p->n; i++)
-		as.steps[i] = p->open >> i & 1 ? p->ways[i].v[way[i]].steps : p->walk[i].steps;
-	if (!product_pack(p, p->open, way)) {
-		fail(p);
-		return;
+	for (size_t i = 0; i < p->n; i++) {
+		const struct way *v = p->open >> i & 1 ? &p->ways[i].v[way[i]] : NULL;
+
+		as.steps[i] = v ? v->steps : p->walk[i].steps;
+		as.wide |= v && v->wide;
+	}
+	p->steps++;
+	if (!pack(p, way) || !(site = site_of(p)))
+		goto failed;
+	if (widen(p, site)) {
+		as.wide = true;
+		if (!pack_again(p, at))
+			goto failed;
 	}
 	to = nodes_add(&p->nodes, at, &as, &p->failed);
-	if (to == PRODUCT_NONE || !nodes_edge(&p->nodes, from, to, moved))
+	if (to == PRODUCT_NONE || !nodes_edge(&p->nodes, from, to, moved)) {
 		s->cut = true;
-	p->steps++;
+		return;
+	}
+	if (p->nodes.n > n && site->n++ == 0)
+		site->first = to + 1;
+	return;
+
+failed:
+	fail(p);
 }
 
 /* Some channels stand at conditions on unknown data: all that may come of it. */

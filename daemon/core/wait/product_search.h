@@ -21,6 +21,7 @@ struct outcome {
 	uint32_t node; /* PRODUCT_NONE: no condition on unknown data was met */
 	uint64_t rungs;
 	bool rounds; /* programs began again by themselves */
+	bool wide;   /* it may not be possible: not all that was known was kept */
 };
 
 struct search {
@@ -35,8 +36,4 @@ struct search {
 void product_search(struct product *p, const uint32_t *on, struct search *out);
 /* All channels to a node, with these switches on. */
 void product_restore(struct product *p, const uint32_t *on, uint32_t node);
-/* The bytes of all channels' places as they stand, where channel i stands at way[i] of its ways if
- * it is in set. Appended to the nodes' bytes. False without memory. */
-bool product_pack(struct product *p, uint32_t set, const uint32_t *way);
-
 #endif

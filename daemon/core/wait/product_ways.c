@@ -7,13 +7,25 @@
 #include "hash.h"
 #include "product.h"
 
-/* Conditions and stops that one search visits at most. */
-enum { WAYS_MAX = 1 << 16 };
+/*
+ * Conditions and stops that one search visits at most; and how often it comes to one condition
+ * before it forgets what differs there. A loop on unknown data that counts would never end
+ * otherwise.
+ */
+enum { WAYS_MAX = 1 << 16, WAYS_EXACT = 8 };
+
+/* What was found of a condition. */
+struct way_site {
+	uint32_t first; /* index + 1 */
+	uint32_t n;
+};
 
 void ways_free(struct ways *s)
 {
 	wait_walk_end(&s->walk);
+	wait_walk_end(&s->other);
 	free(s->bytes.v);
+	free(s->site);
 	free(s->v);
 	free(s->slot);
 	memset(s, 0, sizeof *s);
@@ -51,12 +63,35 @@ static bool grow(struct ways *s)
 	return true;
 }
 
+/* The scratch walk stands at a condition where it stood before, several times: in a loop. Returns
+ * whether it has forgotten something. */
+static bool widen(struct ways *s)
+{
+	struct way_site *site = &s->site[s->walk.at];
+
+	if (site->n < WAYS_EXACT)
+		return false;
+	wait_walk_unpack(&s->other, s->bytes.v + s->v[site->first - 1].at);
+	return wait_walk_widen(&s->walk, &s->other);
+}
+
+static void count(struct ways *s, size_t i)
+{
+	struct way_site *site = &s->site[s->walk.at];
+
+	if (s->v[i].kind == WAIT_WALK_BRANCH && site->n++ == 0)
+		site->first = (uint32_t)i + 1;
+}
+
 /* Where the scratch walk stands, if that is new. */
 static bool add(struct ways *s, uint32_t from, bool yes)
 {
+	bool wide = from != PRODUCT_NONE && s->v[from].wide;
 	size_t at = s->bytes.n, n, h;
 	struct way *w;
 
+	if (s->walk.kind == WAIT_WALK_BRANCH)
+		wide |= widen(s);
 	if (!grow(s) || !wait_walk_pack(&s->walk, &s->bytes))
 		return false;
 	n = s->bytes.n - at;
@@ -65,6 +100,11 @@ static bool add(struct ways *s, uint32_t from, bool yes)
 		w = &s->v[s->slot[h] - 1];
 		if (w->n == n && memcmp(s->bytes.v + w->at, s->bytes.v + at, n) == 0) {
 			s->bytes.n = at;
+			if (w->wide && !wide) {
+				w->from = from;
+				w->yes = yes;
+				w->wide = false;
+			}
 			return true;
 		}
 	}
@@ -73,8 +113,10 @@ static bool add(struct ways *s, uint32_t from, bool yes)
 	    .steps = s->walk.steps,
 	    .from = from,
 	    .yes = yes,
-	    .kind = (uint8_t)s->walk.kind};
-	s->slot[h] = (uint32_t)++s->n;
+	    .kind = (uint8_t)s->walk.kind,
+	    .wide = wide};
+	s->slot[h] = (uint32_t)s->n + 1;
+	count(s, s->n++);
 	return true;
 }
 
@@ -86,14 +128,34 @@ static bool add_stop(struct ways *s, const struct wait_walk *w, enum wait_walk_k
 	return add(s, PRODUCT_NONE, false);
 }
 
-bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
+/* Nothing was found so far. */
+static bool clear(struct ways *s, const struct wait_flow *f)
 {
-	bool stops = false;
+	if (!s->site)
+		s->site = calloc(f->instrs, sizeof *s->site);
+	if (!s->site)
+		return false;
+	for (size_t i = 0; i < s->n; i++) {
+		struct way *w = &s->v[i];
 
+		if (w->kind != WAIT_WALK_BRANCH)
+			continue;
+		wait_walk_unpack(&s->other, s->bytes.v + w->at);
+		s->site[s->other.at] = (struct way_site){0};
+	}
 	s->n = 0;
 	s->bytes.n = 0;
 	if (s->slots)
 		memset(s->slot, 0, s->slots * sizeof *s->slot);
+	return true;
+}
+
+bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
+{
+	bool stops = false;
+
+	if (!clear(s, w->f))
+		return false;
 	wait_walk_assign(&s->walk, w);
 	if (!add(s, PRODUCT_NONE, false))
 		return false;

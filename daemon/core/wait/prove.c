@@ -112,6 +112,21 @@ static enum verdict judge(const struct proof *p)
 	return VERDICT_AGREE;
 }
 
+/* What follows depends on how often a loop runs, and that on unknown data. */
+static void loop(const struct product *p, struct wait_result *out)
+{
+	out->repair = FINDING_FLOW_UNFOLLOWED;
+	out->why = "how often a loop runs is not known, and what follows depends on it";
+	out->channel_b = -1;
+	for (size_t i = 0; i < p->n; i++) {
+		if (!out->run[i].choices)
+			continue;
+		out->channel_a = (int)i;
+		out->place_a = out->run[i].last;
+		return;
+	}
+}
+
 /* Why the run shown could not be followed. */
 static void reason(const struct product *p, struct wait_result *out)
 {
@@ -166,7 +181,10 @@ static bool show(struct proof *p, struct wait_result *out)
 	case TELLS_FAILED:
 		return wait_repair_find(&p->product, out);
 	case TELLS_LOST:
-		reason(&p->product, out);
+		if (o->wide)
+			loop(&p->product, out);
+		else
+			reason(&p->product, out);
 		break;
 	case TELLS_ENDLESS:
 		endless(&p->product, out);

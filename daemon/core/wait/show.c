@@ -205,6 +205,11 @@ bool show_run(
 	}
 	for (size_t i = 0; i < n; i++) {
 		follow(&s, o);
+		if (p->nodes.v[path[i]].wide) {
+			/* there are no choices that lead here for certain */
+			product_restore(p, on, path[i]);
+			continue;
+		}
 		if (!part(&s, &p->nodes.v[path[i]]))
 			goto out;
 	}

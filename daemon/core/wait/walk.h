@@ -90,6 +90,9 @@ struct wait_bytes {
 };
 bool wait_bytes_add(struct wait_bytes *b, const void *bytes, size_t n);
 bool wait_walk_pack(const struct wait_walk *w, struct wait_bytes *bytes);
+/* Where two walks over one flow stand at one place, called the same way: what their local variables
+ * do not both hold, w knows no more, and true is returned. */
+bool wait_walk_widen(struct wait_walk *w, const struct wait_walk *other);
 /* True when two walks over one flow stand at one place and go on alike. */
 bool wait_walk_same(const struct wait_walk *a, const struct wait_walk *b);
 /* Make a walk over the same flow stand where the packed one stood, with its own switches; steps

@@ -1,6 +1,7 @@
 /* What the local variables of a walk hold, and all that the rest of its run depends on. */
 #include <stdlib.h>
 #include <string.h>
+#include "live.h"
 #include "walk_inside.h"
 
 #define LOCAL(n) ((uint64_t)1 << (n))
@@ -93,7 +94,8 @@ static bool same_locals(const struct wait_locals *a, const struct wait_locals *b
 	return true;
 }
 
-bool wait_walk_same(const struct wait_walk *a, const struct wait_walk *b)
+/* Same place, same calls; the locals apart. */
+static bool same_place(const struct wait_walk *a, const struct wait_walk *b)
 {
 	if (a->next != b->next || a->unit != b->unit || a->depth != b->depth ||
 	    a->kind != b->kind || a->modal->on != b->modal->on)
@@ -104,13 +106,32 @@ bool wait_walk_same(const struct wait_walk *a, const struct wait_walk *b)
 		if (p->unit != q->unit || p->next != q->next || p->left != q->left ||
 		    p->level != q->level || p->modal != q->modal || p->call != q->call)
 			return false;
-		if (p->level == i && !same_locals(&p->locals, &q->locals))
-			return false;
 	}
 	return !a->modal->on ||
 	       (a->modal->call == b->modal->call && a->modal->unit == b->modal->unit &&
 	           a->modal->times == b->modal->times &&
 	           same_locals(&a->modal->locals, &b->modal->locals));
+}
+
+bool wait_walk_same(const struct wait_walk *a, const struct wait_walk *b)
+{
+	if (!same_place(a, b))
+		return false;
+	for (uint32_t i = 0; i <= a->depth; i++)
+		if (a->frame[i].level == i &&
+		    !same_locals(&a->frame[i].locals, &b->frame[i].locals))
+			return false;
+	return true;
+}
+
+bool wait_walk_widen(struct wait_walk *w, const struct wait_walk *other)
+{
+	if (!same_place(w, other))
+		return false;
+	for (uint32_t i = 0; i <= w->depth; i++)
+		if (w->frame[i].level == i)
+			wait_locals_common(&w->frame[i].locals, &other->frame[i].locals);
+	return true;
 }
 
 static bool room(struct wait_bytes *b, size_t n)
@@ -230,20 +251,19 @@ static uint64_t live_in(const struct wait_walk *w, uint32_t i)
 	if (!w->live)
 		return UINT64_MAX;
 	for (uint32_t k = i; k <= w->depth; k++) {
-		uint32_t next = k < w->depth ? w->frame[k + 1].next : w->next;
-		uint32_t unit = k < w->depth ? w->frame[k + 1].unit : w->unit;
+		const struct wait_frame *above = k < w->depth ? &w->frame[k + 1] : NULL;
+		uint32_t next = above ? above->next : w->next;
+		const struct wait_unit *u = &w->f->unit[above ? above->unit : w->unit];
 
 		if (w->frame[k].level != i)
 			continue;
-		if (k == w->depth && w->kind == WAIT_WALK_BRANCH)
+		if (!above && w->kind == WAIT_WALK_BRANCH)
 			next = w->at;
-		if (next < w->f->unit[unit].end)
-			live |= w->live[next];
-		/* a repeat begins at the beginning, and reads its arguments anew */
-		if (w->frame[k].left > 1)
-			live = UINT64_MAX;
-		if (k < w->depth && w->frame[k + 1].left > 1)
-			live = UINT64_MAX;
+		live |= next < u->end ? w->live[next] : 0;
+		if (w->frame[k].left > 1 && u->first < u->end)
+			live |= w->live[u->first];
+		if (above && above->left > 1)
+			live |= live_arguments(w->f, above->call);
 	}
 	return live;
 }
