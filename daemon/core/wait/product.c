@@ -92,6 +92,23 @@ uint32_t product_meet(struct product *p)
 	return set ? set : begin_again(p);
 }
 
+uint32_t product_waiting(const struct product *p)
+{
+	const struct wait_code *code[YOKE_CHANNELS_MAX];
+	struct wait_signals signals = p->signals;
+	uint32_t waiting = 0, group;
+
+	for (size_t i = 0; i < p->n; i++)
+		code[i] = wait_walk_code(&p->walk[i]);
+	while ((group = wait_meet(p->profile, code, p->n, p->number, &signals)))
+		for (size_t i = 0; i < p->n; i++)
+			if (group >> i & 1)
+				code[i] = NULL;
+	for (size_t i = 0; i < p->n; i++)
+		waiting |= (uint32_t)(code[i] != NULL) << i;
+	return waiting;
+}
+
 void product_go(struct product *p, uint32_t set)
 {
 	p->states++;

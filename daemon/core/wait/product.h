@@ -118,6 +118,8 @@ void product_go(struct product *p, uint32_t set);
 enum product_end product_judge(const struct product *p);
 /* The known channels that stand at a code and can never go on, whatever the others do. */
 uint32_t product_stuck(const struct product *p);
+/* The channels that stand at a code and do not go on now. */
+uint32_t product_waiting(const struct product *p);
 /* On, until the run ends or needs a choice (PRODUCT_GOES). *moved: who went on. */
 enum product_end product_run(struct product *p, uint32_t *moved);
 
@@ -143,8 +145,9 @@ struct node_site *nodes_site(struct nodes *s, uint64_t hash);
 uint32_t nodes_next(struct nodes *s);
 bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved);
 
-/* product_graph.c, over the edges. -1 without memory; else whether a run can go round for ever. */
-int graph_loops(const struct nodes *s);
+/* product_graph.c, over the edges. -1 without memory; else whether a run can go round for ever,
+ * over nodes that are not barred only. */
+int graph_loops(const struct nodes *s, const uint8_t *barred);
 /* For each node the channels that go on on some way from it; NULL without memory. The caller frees.
  */
 uint8_t *graph_goes(const struct nodes *s, uint32_t all);

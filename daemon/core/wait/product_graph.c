@@ -32,7 +32,7 @@ static void back_free(struct back *b)
 }
 
 /* Places from which every way ends are taken away, again and again; what stays goes round. */
-int graph_loops(const struct nodes *s)
+int graph_loops(const struct nodes *s, const uint8_t *barred)
 {
 	struct back b = {0};
 	uint32_t *ways = calloc(s->n + 1, sizeof *ways);
@@ -43,7 +43,7 @@ int graph_loops(const struct nodes *s)
 	if (!ways || !ready || !back_new(&b, s))
 		goto out;
 	for (size_t i = 0; i < s->edges; i++)
-		if (s->edge[i].to != PRODUCT_NONE)
+		if (s->edge[i].to != PRODUCT_NONE && !barred[s->edge[i].from])
 			ways[s->edge[i].from]++;
 	for (size_t i = 0; i < s->n; i++)
 		if (!ways[i])
@@ -54,7 +54,7 @@ int graph_loops(const struct nodes *s)
 		for (size_t k = b.first[node]; k < b.first[node + 1]; k++) {
 			uint32_t from = s->edge[b.edge[k]].from;
 
-			if (!--ways[from])
+			if (ways[from] && !--ways[from])
 				ready[n++] = from;
 		}
 	}

@@ -248,8 +248,8 @@ static void follow(struct product *p, struct search *s, uint32_t node)
 	part(p, s, from, moved);
 }
 
-/* Where a channel stands that never goes on again, while others go on for ever. */
-static void starved(struct product *p, struct search *s, const uint32_t *on)
+/* Nodes where a channel stands that never goes on again, while others go on for ever: barred. */
+static void starved(struct product *p, struct search *s, const uint32_t *on, uint8_t *barred)
 {
 	uint32_t all = (1u << p->n) - 1;
 	uint8_t *goes = graph_goes(&p->nodes, all);
@@ -262,12 +262,10 @@ static void starved(struct product *p, struct search *s, const uint32_t *on)
 		if (goes[k] == all)
 			continue;
 		product_restore(p, on, k);
-		for (size_t i = 0; i < p->n; i++) {
-			if (goes[k] >> i & 1 || !wait_walk_code(&p->walk[i]))
-				continue;
+		for (size_t i = 0; i < p->n && !barred[k]; i++)
+			barred[k] = !(goes[k] >> i & 1) && wait_walk_code(&p->walk[i]);
+		if (barred[k])
 			ended(s, p, PRODUCT_FAILS, k);
-			break;
-		}
 	}
 	free(goes);
 }
@@ -275,17 +273,25 @@ static void starved(struct product *p, struct search *s, const uint32_t *on)
 /* Runs that never come to an end are good: no node of them says so itself. */
 static void endless_runs(struct product *p, struct search *s, const uint32_t *on)
 {
-	int loops;
+	uint8_t *barred;
+	int loops = 0;
 
 	if (p->failed || s->cut || !p->nodes.n)
 		return;
-	loops = graph_loops(&p->nodes);
+	barred = calloc(p->nodes.n, 1);
+	if (!barred) {
+		fail(p);
+		return;
+	}
+	if (p->n > 2)
+		starved(p, s, on, barred);
+	if (!p->failed)
+		loops = graph_loops(&p->nodes, barred);
+	free(barred);
 	if (loops < 0)
 		fail(p);
 	if (loops <= 0)
 		return;
-	if (p->n > 2)
-		starved(p, s, on);
 	s->good = true;
 	if (s->shown.tells == TELLS_NOTHING) {
 		product_restore(p, on, (uint32_t)p->nodes.n - 1);

@@ -218,9 +218,9 @@ int wait_prove(const struct profile *profile, struct wait_flow *const *flow, con
 	collect(&p->switches, flow, n);
 	search(p, out);
 	out->verdict = judge(p);
+	out->states = p->product.states;
 	if (p->product.failed || !show(p, out))
 		goto out;
-	out->states = p->product.states;
 	rc = 0;
 out:
 	product_free(&p->product);

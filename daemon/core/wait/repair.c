@@ -162,30 +162,6 @@ static bool partners(const struct product *p, struct wait_result *out, size_t a)
 	return false;
 }
 
-/* Which way was taken at a condition on unknown data decides: that of the mate, if it met one. */
-static bool branch(const struct product *p, struct wait_result *out, size_t a, size_t b)
-{
-	const struct wait_code *code = wait_walk_code(&p->walk[a]), *mate;
-	size_t with = out->run[b].choices ? b : a;
-
-	if (out->verdict != VERDICT_CANNOT_TELL)
-		return false;
-	for (size_t i = 0; i < p->n && !out->run[with].choices; i++)
-		if (out->run[i].choices)
-			with = i;
-	if (!out->run[with].choices)
-		return false;
-	if (with != a) {
-		set(out, FINDING_WAIT_BRANCH, with, &out->run[with].last, 0, a, &code->at,
-		    code->code);
-		return true;
-	}
-	mate = wait_walk_code(&p->walk[b]);
-	set(out, FINDING_WAIT_BRANCH, a, &out->run[a].last, code->code, b, mate ? &mate->at : NULL,
-	    mate ? mate->code : 0);
-	return true;
-}
-
 static bool same(const struct product *p, size_t a, size_t b)
 {
 	const struct wait_code *x = wait_walk_code(&p->walk[a]), *y = wait_walk_code(&p->walk[b]);
@@ -200,13 +176,16 @@ static bool same(const struct product *p, size_t a, size_t b)
 static void two(const struct product *p, size_t *a, size_t *b)
 {
 	uint32_t stuck = product_stuck(p), with;
+
+	if (!stuck)
+		stuck = product_waiting(p);
 	size_t most = 0;
 
 	*a = *b = 0;
 	for (size_t i = 0; i < p->n; i++) {
 		size_t agree = 1;
 
-		if (!wait_walk_code(&p->walk[i]) || (stuck && !(stuck >> i & 1)))
+		if (!(stuck >> i & 1))
 			continue;
 		for (size_t k = 0; k < p->n; k++)
 			agree += same(p, i, k);
@@ -245,22 +224,63 @@ static bool no_signal(const struct product *p, struct wait_result *out, size_t a
 	return true;
 }
 
+/* Both from their beginning to the first code that differs, or to where one begins again. */
+static void first_round(struct wait_walk *a, struct wait_walk *b)
+{
+	enum { CODES_MAX = 1000000 };
+
+	wait_walk_restart(a, a->on);
+	wait_walk_restart(b, b->on);
+	for (int n = 0; n < CODES_MAX; n++) {
+		const struct wait_code *x, *y;
+
+		repair_next(a);
+		repair_next(b);
+		x = wait_walk_code(a);
+		y = wait_walk_code(b);
+		if (!x || !y || x->code != y->code)
+			return;
+	}
+}
+
+/*
+ * Programs that begin again meet in step or not. Where they do not, and the first rounds of both
+ * differ, the difference of these is the mistake; whatever the run came to later is not.
+ */
+static bool compare_rounds(const struct product *p, struct wait_result *out, size_t a, size_t b)
+{
+	struct wait_walk wa, wb;
+	struct ahead ha, hb;
+	bool ok = false;
+
+	if (!wait_walk_copy(&wa, &p->walk[a]))
+		return false;
+	if (!wait_walk_copy(&wb, &p->walk[b])) {
+		wait_walk_end(&wa);
+		return false;
+	}
+	first_round(&wa, &wb);
+	ok = repair_ahead(&ha, p, &wa, a, b) && repair_ahead(&hb, p, &wb, b, a);
+	if (ok)
+		likeliest(out, a, &ha, b, &hb);
+	wait_walk_end(&wa);
+	wait_walk_end(&wb);
+	return ok;
+}
+
 static bool compare(const struct product *p, struct wait_result *out, size_t a, size_t b)
 {
 	const struct wait_walk *wa = &p->walk[a], *wb = &p->walk[b];
 	struct ahead ha, hb;
 
+	if (wb->round || (wa->round && wb->kind != WAIT_WALK_END))
+		return compare_rounds(p, out, a, b);
 	if (!repair_ahead(&ha, p, wa, a, b) || !repair_ahead(&hb, p, wb, b, a))
 		return false;
-	if (wa->round && wb->kind == WAIT_WALK_END) {
+	if (wa->round) {
 		set(out, FINDING_END_DIFFERS, b, &hb.at[0], hb.code[0], a, &ha.at[0], ha.code[0]);
 		return true;
 	}
-	/* who began again has come to the end of its codes before the other */
-	if (wa->round && !wb->round)
-		ha = (struct ahead){.ended = true};
-	if (wb->round && !wa->round)
-		hb = (struct ahead){.ended = true};
 	for (int code = 1; code >= 0; code--)
 		if (by_slash(out, a, wa, b, &hb, code) || by_slash(out, b, wb, a, &ha, code))
 			return true;
@@ -269,19 +289,50 @@ static bool compare(const struct product *p, struct wait_result *out, size_t a, 
 	return true;
 }
 
+/*
+ * Which way was taken at a condition on unknown data decides. The channel that lacks a code took
+ * the way around it; or, where it met no condition, its mate took the way to it.
+ */
+static void branch(const struct product *p, struct wait_result *out)
+{
+	size_t a = (size_t)out->channel_a, b = (size_t)out->channel_b, k = 0;
+	struct wait_result was = *out;
+
+	if (was.repair == FINDING_WAIT_MISSING && !out->run[a].choices && out->run[b].choices) {
+		set(out, FINDING_WAIT_BRANCH, b, &out->run[b].last, was.code_b, a, &was.place_a,
+		    was.code_a);
+		return;
+	}
+	if (out->run[a].choices) {
+		set(out, FINDING_WAIT_BRANCH, a, &out->run[a].last, 0, b, &was.place_b, was.code_b);
+		return;
+	}
+	if (out->run[b].choices) {
+		set(out, FINDING_WAIT_BRANCH, b, &out->run[b].last, 0, a, &was.place_a, was.code_a);
+		return;
+	}
+	while (k < p->n && !out->run[k].choices)
+		k++;
+	if (k < p->n)
+		set(out, FINDING_WAIT_BRANCH, k, &out->run[k].last, 0, b, &was.place_b, was.code_b);
+}
+
 bool wait_repair_find(const struct product *p, struct wait_result *out)
 {
 	size_t a, b;
 	int rc;
 
 	two(p, &a, &b);
-	if (endless(p, out, a) || partners(p, out, a) || branch(p, out, a, b) ||
-	    no_signal(p, out, a, b))
+	if (endless(p, out, a) || partners(p, out, a))
 		return true;
-	rc = repair_repeats(p, out, a, b);
-	if (rc == 0)
-		rc = repair_repeats(p, out, b, a);
-	if (rc)
-		return rc > 0;
-	return compare(p, out, a, b);
+	if (!no_signal(p, out, a, b)) {
+		rc = repair_repeats(p, out, a, b);
+		if (rc == 0)
+			rc = repair_repeats(p, out, b, a);
+		if (rc < 0 || (rc == 0 && !compare(p, out, a, b)))
+			return false;
+	}
+	if (out->verdict == VERDICT_CANNOT_TELL)
+		branch(p, out);
+	return true;
 }

@@ -23,6 +23,9 @@ struct ahead {
 /* repair_ahead.c. What channel of p meets mate at. False without memory. */
 bool repair_ahead(struct ahead *h, const struct product *p, const struct wait_walk *from,
     size_t channel, size_t mate);
+/* On to the next stop, over conditions on unknown data by the way that goes on in the text, which
+ * leaves a loop. */
+void repair_next(struct wait_walk *w);
 /* How many codes agree from a's i and b's k on; far more when they agree to the end, or as far as
  * was looked. */
 size_t repair_agree(const struct ahead *a, size_t i, const struct ahead *b, size_t k);

@@ -7,6 +7,17 @@ static bool meets(const struct product *p, const struct wait_code *c, size_t cha
 	       wait_meet_partners(p->profile, c, p->number[channel]) >> p->number[mate] & 1;
 }
 
+void repair_next(struct wait_walk *w)
+{
+	/* each pass over the text asks at most once a condition; beyond that it goes round */
+	size_t asked = 0;
+
+	do {
+		wait_walk_take(w, false);
+		wait_walk_next(w);
+	} while (w->kind == WAIT_WALK_BRANCH && asked++ < w->f->instrs);
+}
+
 bool repair_ahead(struct ahead *h, const struct product *p, const struct wait_walk *from,
     size_t channel, size_t mate)
 {
@@ -18,12 +29,6 @@ bool repair_ahead(struct ahead *h, const struct product *p, const struct wait_wa
 	if (!wait_walk_copy(&w, from))
 		return false;
 	while (h->n < REPAIR_AHEAD && looked++ < 16 * REPAIR_AHEAD) {
-		/* the way that goes on in the text, and leaves a loop */
-		if (w.kind == WAIT_WALK_BRANCH) {
-			wait_walk_take(&w, false);
-			wait_walk_next(&w);
-			continue;
-		}
 		c = wait_walk_code(&w);
 		if (!c)
 			break;
@@ -31,7 +36,7 @@ bool repair_ahead(struct ahead *h, const struct product *p, const struct wait_wa
 			h->code[h->n] = c->code;
 			h->at[h->n++] = c->at;
 		}
-		wait_walk_next(&w);
+		repair_next(&w);
 	}
 	h->ended = w.kind == WAIT_WALK_END || w.kind == WAIT_WALK_ROUND;
 	if (h->ended && w.at != WAIT_NOWHERE)

@@ -52,11 +52,7 @@ static uint64_t rounds(struct wait_walk *w, const struct loop *l)
 			/* code[n - 1] is the one at which it stands now, code[0] the one before */
 			if (wait_walk_code(w) != l->code[l->n - 1 - k])
 				return k ? 0 : n;
-			wait_walk_next(w);
-			while (w->kind == WAIT_WALK_BRANCH) {
-				wait_walk_take(w, false);
-				wait_walk_next(w);
-			}
+			repair_next(w);
 		}
 	}
 	return 0;
