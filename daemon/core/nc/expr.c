@@ -12,6 +12,8 @@ struct source {
 	uint8_t flags;
 	unsigned depth;
 	bool atan[NC_EXPR_DEPTH + 1]; /* by depth: a second value may follow */
+	uint8_t
+	    kinds[NC_EXPR_DEPTH + 1]; /* of operators, by depth: AND 1, OR and XOR 2, others 4 */
 };
 
 void nc_pool_free(struct nc_pool *p)
@@ -120,6 +122,7 @@ static bool open_bracket(struct source *r, bool atan)
 		return false;
 	r->s++;
 	r->atan[++r->depth] = atan;
+	r->kinds[r->depth] = 0;
 	token(r, NC_T_OPEN);
 	return true;
 }
@@ -207,6 +210,7 @@ static bool operator_here(struct source *r)
 	    [NC_OP_AND] = "AND",
 	    [NC_OP_OR] = "OR",
 	    [NC_OP_XOR] = "XOR"};
+	unsigned kinds;
 
 	next(r);
 	for (unsigned op = 0; op < NC_OPS; op++) {
@@ -214,6 +218,9 @@ static bool operator_here(struct source *r)
 			continue;
 		if (op >= NC_OP_AND)
 			r->flags |= NC_HAS_LOGIC;
+		kinds = r->kinds[r->depth] |= op < NC_OP_AND ? 4 : op == NC_OP_AND ? 1 : 2;
+		if (kinds & (kinds - 1)) /* two of them */
+			r->flags |= NC_HAS_MIXED;
 		token(r, NC_T_OPERATOR + op);
 		return true;
 	}

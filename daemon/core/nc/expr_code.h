@@ -10,8 +10,9 @@
 
 #include "exact.h"
 
-/* Flags: which questions of dialect it asks, and whether it reads variables. */
-enum { NC_HAS_FIX = 1, NC_HAS_LOGIC = 2, NC_HAS_VARIABLE = 4 };
+/* Flags: which questions of dialect it asks, and whether it reads variables. MIXED: operators stand
+ * side by side that not every dialect takes in the same order. */
+enum { NC_HAS_FIX = 1, NC_HAS_LOGIC = 2, NC_HAS_MIXED = 4, NC_HAS_VARIABLE = 8 };
 
 enum nc_token {
 	NC_T_END,

@@ -57,7 +57,7 @@ bool nc_dialect_reading(
 		if (number < fixes * truths)
 			break;
 		number -= fixes * truths;
-		if (!(flags & NC_HAS_LOGIC))
+		if (!(flags & NC_HAS_MIXED))
 			return false;
 	}
 	if (logic == LOGICS)
