@@ -17,41 +17,66 @@ static void lost(const struct pair_report *r, struct timeline *t, const char *wh
 	}
 }
 
-struct timeline *timeline_new(const struct pair_report *r)
-{
-	struct timeline *t = calloc(1, sizeof(*t));
+/* The texts behind a report, by index of the channel in its result. */
+struct texts {
 	struct wait_flow *flow[YOKE_CHANNELS_MAX];
-	const void *bytes[YOKE_CHANNELS_MAX];
-	size_t size[YOKE_CHANNELS_MAX];
-	struct wait_timeline w = {.profile = r->profile,
-	    .number = r->of,
-	    .flow = flow,
-	    .bytes = bytes,
-	    .size = size,
-	    .result = &r->result};
+	struct wait_timeline_text own[YOKE_CHANNELS_MAX];
+	struct wait_timeline_text sister[YOKE_CHANNELS_MAX][WAIT_SISTERS_MAX];
+	size_t sisters[YOKE_CHANNELS_MAX];
+	size_t n;
+};
 
-	if (!t)
-		return NULL;
-	if (!r->proved || r->unreadable) {
-		lost(r, t, r->unreadable ? "a program that cannot be read" : "a mate is missing");
-		return t;
-	}
+static struct wait_timeline_text text_of(const struct program *p)
+{
+	return (struct wait_timeline_text){p->bytes, p->bytes_n, p->file};
+}
+
+/* False when the text of a program is not at hand. */
+static bool gather(const struct pair_report *r, struct texts *t)
+{
 	for (uint32_t c = 0; c < r->profile->channels; c++) {
 		const struct program *p = r->lane[c].program;
 
 		if (!p)
 			continue;
-		if (!p->bytes) {
-			lost(r, t, "the text of a program is not at hand");
-			return t;
-		}
-		flow[w.n] = p->flow;
-		bytes[w.n] = p->bytes;
-		size[w.n++] = p->bytes_n;
+		if (!p->bytes)
+			return false;
+		t->flow[t->n] = p->flow;
+		t->own[t->n] = text_of(p);
+		t->sisters[t->n] = p->sisters;
+		for (size_t i = 0; i < p->sisters; i++)
+			t->sister[t->n][i] = text_of(p->sister[i]);
+		t->n++;
 	}
-	if (wait_timeline(&w, t) != 0) {
-		free(t);
+	return true;
+}
+
+struct timeline *timeline_new(const struct pair_report *r)
+{
+	struct timeline *t = calloc(1, sizeof(*t));
+	struct texts texts = {.n = 0};
+	struct wait_timeline w = {.profile = r->profile,
+	    .number = r->of,
+	    .flow = texts.flow,
+	    .text = texts.own,
+	    .sister = texts.sister,
+	    .sisters = texts.sisters,
+	    .result = &r->result};
+
+	if (!t)
 		return NULL;
+	if (r->unreadable) {
+		lost(r, t, "a program that cannot be read");
+	} else if (!r->proved) {
+		lost(r, t, "a mate is missing");
+	} else if (!gather(r, &texts)) {
+		lost(r, t, "the text of a program is not at hand");
+	} else {
+		w.n = texts.n;
+		if (wait_timeline(&w, t) != 0) {
+			free(t);
+			return NULL;
+		}
 	}
 	return t;
 }

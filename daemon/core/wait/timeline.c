@@ -198,6 +198,21 @@ static bool finish(struct run *r)
 	return !out->critical_known || timeline_path_mark(&r->path, r->index, out);
 }
 
+/* The channel's text and those of its sisters. False without memory. */
+static bool follow(const struct wait_timeline *w, size_t i, struct lane *l)
+{
+	l->trace = trace_new(w->flow[i], w->text[i].bytes, w->text[i].size, &w->result->run[i]);
+	if (!l->trace)
+		return false;
+	for (size_t k = 0; k < w->sisters[i]; k++) {
+		const struct wait_timeline_text *t = &w->sister[i][k];
+
+		if (t->bytes && trace_sister(l->trace, (uint32_t)k + 1, t->bytes, t->size, t->name))
+			return false;
+	}
+	return true;
+}
+
 /* False without memory. */
 static bool begin(struct run *r)
 {
@@ -217,10 +232,9 @@ static bool begin(struct run *r)
 		r->index[c] = (int)i;
 		out->channel[c].present = true;
 		out->channel[c].on = w->result->run[i].on;
-		timeline_part_begin(&l->way, w->profile, c);
-		l->blocks_max = w->profile->run_max + w->size[i];
-		l->trace = trace_new(w->flow[i], w->bytes[i], w->size[i], &w->result->run[i]);
-		if (!l->trace || !advance(l))
+		timeline_part_begin(&l->way, w->profile, c, w->text[i].name);
+		l->blocks_max = w->profile->run_max + w->text[i].size;
+		if (!follow(w, i, l) || !advance(l))
 			return false;
 	}
 	return true;

@@ -11,6 +11,7 @@
 
 /* A channel on its way. Zero-initialise, then begin. */
 struct timeline_way {
+	const char *name; /* of the channel's own file */
 	struct modal modal;
 	struct timeline_part part;
 	bool cuts;     /* a cutting move was seen in this part */
@@ -19,7 +20,9 @@ struct timeline_way {
 	uint32_t from; /* at this depth */
 };
 
-void timeline_part_begin(struct timeline_way *w, const struct profile *profile, int number);
+/* number: the channel of the machine; name: of its file, must outlive the timeline. */
+void timeline_part_begin(
+    struct timeline_way *w, const struct profile *profile, int number, const char *name);
 /* One more step. A call that the trace does not go into is counted as a cycle that is not followed.
  * Only blocks count otherwise. */
 void timeline_part_step(struct timeline_way *w, const struct trace_step *step);

@@ -19,9 +19,11 @@ void timeline_part_sum(struct timeline_work *sum, const struct timeline_work *ad
 		sum->left[i] += add->left[i];
 }
 
-void timeline_part_begin(struct timeline_way *w, const struct profile *profile, int number)
+void timeline_part_begin(
+    struct timeline_way *w, const struct profile *profile, int number, const char *name)
 {
 	memset(w, 0, sizeof(*w));
+	w->name = name;
 	modal_begin(&w->modal, profile, &profile->channel[number]);
 	w->part.channel = number;
 	w->part.from_start = true;
@@ -46,7 +48,7 @@ static void lines(struct timeline_way *w, const struct trace_step *step)
 		p->last_line = step->block->line;
 	} else if (own || !p->first_line) {
 		p->first_line = p->last_line = step->block->line;
-		p->file = step->file;
+		p->file = step->file ? step->file : w->name;
 		w->own_text = own;
 	}
 }
