@@ -85,7 +85,7 @@ static int tell_flow(struct program *p, bool quiet)
 {
 	bool no_end = p->state.texts == 0 || rules_file_cut_off(p);
 	struct findings list = {0};
-	int rc = wait_flow_finish(p->flow, &list, p->file, -1);
+	int rc = wait_flow_finish(p->flow, &list, p->file, -1, false);
 
 	if (rc == 0 && list.failed)
 		rc = -1;

@@ -86,8 +86,15 @@ struct wait_unit {
 	bool relevant;          /* what it does can change the wait codes met */
 };
 
+/* A numbered unit, in the order of numbers, then of places. */
+struct wait_entry {
+	uint32_t number, unit;
+};
+
 struct wait_flow {
 	const struct profile *profile;
+	struct wait_entry *index; /* after resolving */
+	size_t entries;
 	struct nc_pool pool;
 	struct wait_instr *instr;
 	uint8_t *idle; /* after resolving, one per instruction: 1 when it cannot change the wait
@@ -100,7 +107,7 @@ struct wait_flow {
 	struct wait_unit *unit; /* unit 0 is the main program */
 	size_t units, units_cap;
 	struct wait_labels *labels;
-	size_t labels_n, labels_cap;
+	size_t labels_n, labels_n_cap;
 	struct wait_code *code;
 	size_t codes, codes_cap;
 	const char **why; /* static texts, each once */
@@ -111,6 +118,9 @@ struct wait_flow {
 	uint32_t skips;
 	struct wait_build *build; /* what is known only while blocks come in; NULL after the end */
 };
+
+/* Instructions and runs of labels that are kept at most; what lies beyond is not known. */
+enum { WAIT_INSTR_MAX = 1 << 26, WAIT_LABELS_MAX = 1 << 22 };
 
 /* resolve.c: the unit with this number, WAIT_NOWHERE when none has it. *times: repeats that the
  * number holds in front, as in P31000 (common practice where numbers have four digits), else 0. */
