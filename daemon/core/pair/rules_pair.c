@@ -309,7 +309,11 @@ static void not_told(struct pair_report *r)
 
 	if (w->repair == FINDING_RUN_LONG && w->place_a.line)
 		at = proof_place(r, w->channel_a, &w->place_a);
-	if (w->repair == FINDING_RUN_LONG)
+	if (w->repair == FINDING_RUN_LONG && w->why)
+		findings_add(&r->findings, r->profile->weight, FINDING_RUN_LONG, &at,
+		    "use fewer conditions around wait codes, or compare them by hand", "%s",
+		    w->why);
+	else if (w->repair == FINDING_RUN_LONG)
 		findings_add(&r->findings, r->profile->weight, FINDING_RUN_LONG, &at,
 		    "raise run_max in the profile, or compare the wait codes by hand",
 		    "the run is longer than %llu steps and was not followed to its end",

@@ -1,4 +1,5 @@
-/* FNV-1a, 64 bits, by words where there are some (public domain, Fowler, Noll, Vo). */
+/* A hash of bytes, for tables: the multiplier is 2^64 over the golden ratio (Knuth, The Art of
+ * Computer Programming, 6.4). */
 #ifndef WAIT_HASH_H
 #define WAIT_HASH_H
 
@@ -8,18 +9,18 @@
 
 static inline uint64_t hash_bytes(const uint8_t *p, size_t n)
 {
-	uint64_t h = 14695981039346656037u;
+	uint64_t h = n;
 
 	for (; n >= sizeof(uint64_t); n -= sizeof(uint64_t), p += sizeof(uint64_t)) {
 		uint64_t word;
 
 		memcpy(&word, p, sizeof word);
-		h = (h ^ word) * 1099511628211u;
+		h = (h ^ word) * 0x9E3779B97F4A7C15u;
 		h ^= h >> 32;
 	}
 	for (; n; n--, p++)
-		h = (h ^ *p) * 1099511628211u;
-	return h ^ h >> 29;
+		h = (h ^ *p) * 0x9E3779B97F4A7C15u;
+	return h ^ h >> 32;
 }
 
 #endif

@@ -248,26 +248,27 @@ static void follow(struct product *p, struct search *s, uint32_t node)
 	part(p, s, from, moved);
 }
 
-/* Nodes where a channel stands that never goes on again, while others go on for ever: barred. */
+/* Nodes where a channel stands that never goes on again are barred: runs that go on for ever there
+ * are no good ones. Where they all do, that channel stands for ever, and no end says so. */
 static void starved(struct product *p, struct search *s, const uint32_t *on, uint8_t *barred)
 {
 	uint32_t all = (1u << p->n) - 1;
-	uint8_t *goes = graph_goes(&p->nodes, all);
+	uint8_t *goes = graph_goes(&p->nodes, all, false);
+	uint8_t *to_end = graph_goes(&p->nodes, all, true);
 
-	if (!goes) {
+	if (!goes || !to_end)
 		fail(p);
-		return;
-	}
-	for (uint32_t k = 1; k < p->nodes.n; k++) {
+	for (uint32_t k = 1; !p->failed && k < p->nodes.n; k++) {
 		if (goes[k] == all)
 			continue;
 		product_restore(p, on, k);
 		for (size_t i = 0; i < p->n && !barred[k]; i++)
 			barred[k] = !(goes[k] >> i & 1) && wait_walk_code(&p->walk[i]);
-		if (barred[k])
+		if (barred[k] && to_end[k] != all)
 			ended(s, p, PRODUCT_FAILS, k);
 	}
 	free(goes);
+	free(to_end);
 }
 
 /* Runs that never come to an end are good: no node of them says so itself. */
@@ -319,6 +320,9 @@ void product_search(struct product *p, const uint32_t *on, struct search *out)
 	endless_runs(p, out, on);
 	out->lost |= out->cut;
 	if (out->cut && out->shown.tells < TELLS_LOST)
-		out->shown = (struct outcome){
-		    .tells = TELLS_LOST, .end = PRODUCT_LOST, .node = node, .rungs = p->rungs};
+		out->shown = (struct outcome){.tells = TELLS_LOST,
+		    .end = PRODUCT_LOST,
+		    .node = node,
+		    .rungs = p->rungs,
+		    .cut = true};
 }

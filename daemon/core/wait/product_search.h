@@ -22,6 +22,7 @@ struct outcome {
 	uint64_t rungs;
 	bool rounds; /* programs began again by themselves */
 	bool wide;   /* it may not be possible: not all that was known was kept */
+	bool cut;    /* more runs are possible than were looked at */
 };
 
 struct search {

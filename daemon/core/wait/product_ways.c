@@ -125,6 +125,8 @@ static bool add_stop(struct ways *s, const struct wait_walk *w, enum wait_walk_k
 {
 	wait_walk_assign(&s->walk, w);
 	s->walk.kind = kind;
+	if (kind == WAIT_WALK_UNKNOWN)
+		s->walk.why = "there are more ways from this condition on than are looked at";
 	return add(s, PRODUCT_NONE, false);
 }
 
@@ -176,7 +178,7 @@ bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
 		}
 	}
 	if (s->n >= WAYS_MAX)
-		return add_stop(s, w, WAIT_WALK_LONG);
+		return add_stop(s, w, WAIT_WALK_UNKNOWN);
 	return stops || add_stop(s, w, WAIT_WALK_ENDLESS);
 }
 
@@ -186,7 +188,7 @@ bool ways_walk(
 	uint32_t *path, n = 0, k;
 
 	if (s->v[i].from == PRODUCT_NONE) {
-		w->kind = (enum wait_walk_kind)s->v[i].kind;
+		wait_walk_unpack(w, s->bytes.v + s->v[i].at);
 		return true;
 	}
 	path = reallocarray(NULL, s->n, sizeof *path);

@@ -185,6 +185,9 @@ static bool show(struct proof *p, struct wait_result *out)
 			loop(&p->product, out);
 		else
 			reason(&p->product, out);
+		if (o->cut)
+			out->why = "conditions on unknown data make more runs possible than are "
+			           "looked at";
 		break;
 	case TELLS_ENDLESS:
 		endless(&p->product, out);

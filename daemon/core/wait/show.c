@@ -113,9 +113,9 @@ static void follow(struct show *s, const struct outcome *o)
 	}
 }
 
-/* The ways of channel i lead to these bytes: take that one. Returns how many bytes it has; 0
- * without memory. */
-static size_t choose(struct show *s, size_t i, const uint8_t *bytes)
+/* One of the ways of channel i leads to the first of these bytes: take that one. Returns how many
+ * bytes it has; 0 without memory. */
+static size_t choose(struct show *s, size_t i, const uint8_t *bytes, size_t most)
 {
 	struct product *p = s->p;
 	struct ways *ways = &p->ways[i];
@@ -126,7 +126,8 @@ static size_t choose(struct show *s, size_t i, const uint8_t *bytes)
 	for (uint32_t k = 0; k < ways->n; k++) {
 		const struct way *v = &ways->v[k];
 
-		if (v->kind == WAIT_WALK_BRANCH || memcmp(bytes, ways->bytes.v + v->at, v->n) != 0)
+		if (v->kind == WAIT_WALK_BRANCH || v->n > most ||
+		    memcmp(bytes, ways->bytes.v + v->at, v->n) != 0)
 			continue;
 		s->channel = i;
 		return ways_walk(ways, k, &p->walk[i], chosen, s) ? v->n : 0;
@@ -138,7 +139,7 @@ static size_t choose(struct show *s, size_t i, const uint8_t *bytes)
 static bool part(struct show *s, const struct node *to)
 {
 	struct product *p = s->p;
-	const uint8_t *bytes = p->nodes.bytes.v + to->at;
+	const uint8_t *bytes = p->nodes.bytes.v + to->at, *end = bytes + to->n;
 	struct wait_bytes one = {0};
 	bool ok = true;
 
@@ -146,7 +147,7 @@ static bool part(struct show *s, const struct node *to)
 		size_t n;
 
 		if (p->open >> i & 1) {
-			n = choose(s, i, bytes);
+			n = choose(s, i, bytes, (size_t)(end - bytes));
 			ok = n > 0;
 		} else {
 			one.n = 0;

@@ -120,7 +120,8 @@ struct wait_result {
 	 * _SKIP_MANY (line 0 where there is no single place). Otherwise FINDING_COUNT.
 	 */
 	enum finding_id repair;
-	const char *why;          /* of FINDING_FLOW_UNFOLLOWED: static text */
+	const char *why;          /* of FINDING_FLOW_UNFOLLOWED, and may be of FINDING_RUN_LONG:
+	                             static text */
 	int channel_a, channel_b; /* a: where the repair belongs; b: its mate */
 	/* with code 0: of the program's end; line 0: it runs out without one */
 	struct wait_place place_a, place_b;
