@@ -32,8 +32,11 @@ static void to(struct trace_text *t, uint64_t offset, uint64_t line)
 
 static void to_unit(struct trace_text *t, uint32_t unit)
 {
+	const struct wait_unit *u = &t->f->unit[unit];
+
 	enter(t, unit);
-	to(t, t->f->unit[unit].offset, t->f->unit[unit].line);
+	/* a unit that begins with the file has the line of its number, further down */
+	to(t, u->offset, u->offset ? u->line : 1);
 }
 
 static void to_instr(struct trace_text *t, uint32_t instr)

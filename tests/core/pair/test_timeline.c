@@ -230,7 +230,7 @@ static void test_partners(void **state)
 
 	profile(&c.profile);
 	pair_help_set(&c.profile, "programs", "channels", "upper, lower, c3");
-	pair_help_set(&c.profile, "wait", "partners", "digits");
+	c.profile.partners = PROFILE_PARTNERS_DIGITS;
 	t = timed(&c, text, 3);
 	assert_int_equal(t->end, TIMELINE_WHOLE);
 	assert_int_equal(t->rung[0].goes, 5);
@@ -252,8 +252,8 @@ static void test_signals(void **state)
 	struct timeline *t;
 
 	profile(&c.profile);
-	pair_help_set(&c.profile, "wait", "send", "M301-M309");
-	pair_help_set(&c.profile, "wait", "receive", "M401-M409");
+	c.profile.send[c.profile.sends++] = (struct profile_range){301, 309};
+	c.profile.receive[c.profile.receives++] = (struct profile_range){401, 409};
 	t = timed(&c, text, 2);
 	assert_int_equal(t->end, TIMELINE_WHOLE);
 	near(t->cycle_seconds, 12);
