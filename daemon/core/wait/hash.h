@@ -20,6 +20,7 @@ static inline uint64_t hash_bytes(const uint8_t *p, size_t n)
 	}
 	for (; n; n--, p++)
 		h = (h ^ *p) * 0x9E3779B97F4A7C15u;
+	h *= 0x9E3779B97F4A7C15u;
 	return h ^ h >> 32;
 }
 

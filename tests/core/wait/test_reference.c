@@ -480,7 +480,7 @@ static bool combine(const struct program *p, int n, unsigned on, struct verdicts
 	memset(v, 0, sizeof *v);
 	for (c = 0; c < n; c++) {
 		count[c] = runs_of(&p[c], on, runs[c]);
-		if (count[c] < 0 || (all *= count[c]) > 100000)
+		if (count[c] < 0 || (all *= count[c]) > 5000)
 			return false;
 	}
 	do {
