@@ -148,8 +148,8 @@ bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved);
 /* product_graph.c, over the edges. -1 without memory; else whether a run can go round for ever,
  * over nodes that are not barred only. */
 int graph_loops(const struct nodes *s, const uint8_t *barred);
-/* For each node the channels that go on on some way from it; NULL without memory. The caller frees.
- */
-uint8_t *graph_goes(const struct nodes *s, uint32_t all);
+/* For each node the channels that go on on some way from it; with ends, an end counts as if all
+ * did. NULL without memory. The caller frees. */
+uint8_t *graph_goes(const struct nodes *s, uint32_t all, bool ends);
 
 #endif

@@ -66,7 +66,7 @@ out:
 	return rc;
 }
 
-uint8_t *graph_goes(const struct nodes *s, uint32_t all)
+uint8_t *graph_goes(const struct nodes *s, uint32_t all, bool ends)
 {
 	struct back b = {0};
 	uint8_t *goes = calloc(s->n + 1, 1);
@@ -81,7 +81,8 @@ uint8_t *graph_goes(const struct nodes *s, uint32_t all)
 		goto failed;
 	for (size_t i = 0; i < s->edges; i++) {
 		const struct edge *e = &s->edge[i];
-		uint8_t with = (uint8_t)((goes[e->from] | e->moved) & all);
+		uint32_t moved = ends && e->to == PRODUCT_NONE ? all : e->moved;
+		uint8_t with = (uint8_t)((goes[e->from] | moved) & all);
 
 		if (with == goes[e->from])
 			continue;
