@@ -64,7 +64,7 @@ int verb_ladder(int argc, char **argv)
 	status = pair_files_status(p);
 	style.width = width < 60 ? 60 : width > 500 ? 500 : (unsigned)width;
 	style.ascii = options[1].set || (out_ascii() && !options[3].set);
-	ladder_draw(p->report, &style, &drawn);
+	ladder_draw(p->report, NULL, &style, &drawn);
 	if (options[3].set) {
 		out_json(drawn.failed ? NULL : as_json(p, &drawn));
 		text_free(&drawn);

@@ -23,7 +23,7 @@ need_build() {
 
 # What its tests need besides.
 need_test() {
-	need git clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat util-linux e2fsprogs procps systemd
+	need git clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat util-linux e2fsprogs procps systemd python3
 }
 
 # The published schema of SARIF 2.1.0, out of a package that carries it, and what validates with it.

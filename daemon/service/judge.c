@@ -179,7 +179,7 @@ static int word_it(struct judgement *j, const struct exam *e, const struct paper
 	pair_print_summary(e->report, &t);
 	if (e->programs > 1) {
 		text_puts(&t, "\n");
-		ladder_draw(e->report, &style, &t);
+		ladder_draw(e->report, NULL, &style, &t);
 	}
 	j->text = text_take(&t);
 	j->report = report_of(e, p);

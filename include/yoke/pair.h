@@ -63,16 +63,55 @@ void pair_print_findings(const struct findings *f, struct text *out);
 /* Two or three closing lines: verdict, counts per weight, and what the check does not cover. */
 void pair_print_summary(const struct pair_report *r, struct text *out);
 
+/* Where one channel stands at a rung of the run that is shown. */
+struct pair_stop {
+	bool present;        /* its program is there and can be followed up to here */
+	bool at_end, begins; /* it has ended; its M99 begins the program again */
+	bool goes;           /* it goes on from this rung */
+	char code[32];       /* "M203"; "" where it stands at none */
+	const char *file;    /* that the code stands in */
+	uint64_t line;       /* of the code; 0 without */
+	uint32_t col;
+	int64_t sequence; /* N of its block, -1 without */
+};
+
+enum pair_rung_kind {
+	PAIR_RUNG_MEETING, /* channels go on together */
+	PAIR_RUNG_SIGNAL,  /* one channel sends a signal, or uses up one that was sent */
+	PAIR_RUNG_ENDED,   /* all have ended */
+	PAIR_RUNG_FAILED,  /* here channels stand for ever */
+	PAIR_RUNG_LOST,    /* from here on it cannot be told */
+};
+
+struct pair_rung {
+	enum pair_rung_kind kind;
+	uint64_t number; /* from 0, in the order of the run */
+	uint64_t repeat; /* how many rungs behind this one are not kept */
+	struct pair_stop channel[YOKE_CHANNELS_MAX]; /* by channel of the machine */
+};
+
+/* How many rungs of the run shown are kept, and the i-th; the last one is how the run ends. */
+size_t pair_rungs(const struct pair_report *r);
+void pair_rung(const struct pair_report *r, size_t i, struct pair_rung *out);
+
 struct ladder_style {
 	unsigned width; /* columns to use, at least 60 */
 	bool ascii;     /* no character beyond ASCII */
 };
 
+struct timeline;
+
 /*
  * The ladder: two or more life lines and one rung per meeting (the idea of message sequence charts,
- * ITU-T Z.120), the failing rung marked by word and shape. Long runs of equal rungs are shortened,
- * and say so.
+ * ITU-T Z.120), the failing rung marked by word and shape. With a timeline (NULL: none) it says
+ * between two rungs what each channel does there, for how long, and who waits; its times are
+ * estimates, and it says so. Long runs are shortened, and say so.
  */
-void ladder_draw(const struct pair_report *r, const struct ladder_style *style, struct text *out);
+void ladder_draw(const struct pair_report *r, const struct timeline *timeline,
+    const struct ladder_style *style, struct text *out);
+
+/* The same as a picture for print: one SVG 1.1 document, black on white, in which no colour carries
+ * meaning. */
+void ladder_svg(const struct pair_report *r, const struct timeline *timeline, struct text *out);
 
 #endif

@@ -21,6 +21,13 @@ struct program *program_new(const struct profile *profile, const char *file);
 /* Read n more bytes, in order, in chunks of any size. 0, or -1 when memory ran out (sticky). */
 int program_feed(struct program *p, const void *bytes, size_t n);
 
+/*
+ * Keep hold of all the bytes that were fed, for what reads the text once more (timeline, setup
+ * sheet, restart points). They are not copied and must outlive the program; NULL takes them back.
+ * At any time before that.
+ */
+void program_lend(struct program *p, const void *bytes, size_t n);
+
 /* The end of the bytes. Call once, before any question below. 0, or -1 when memory ran out. */
 int program_finish(struct program *p);
 

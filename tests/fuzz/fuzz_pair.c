@@ -81,7 +81,7 @@ static void print(const struct pair_report *r, const struct file file[2], struct
 	pair_print_findings(pair_findings(r), out);
 	pair_print_summary(r, out);
 	for (size_t i = 0; i < sizeof(style) / sizeof(style[0]); i++)
-		ladder_draw(r, &style[i], out);
+		ladder_draw(r, NULL, &style[i], out);
 	must(!out->failed);
 	must_be_plain(out->s, out->n);
 }

@@ -1,7 +1,7 @@
 /*
- * The ladder: heads, one rung per meeting, and the outcome. Two channels have their places outside
- * the life lines, on the rung's row; three and four have them right of each life line, one row
- * below.
+ * The ladder: heads, one rung per meeting, what lies between two, and the outcome. Two channels
+ * have their places outside the life lines, on the rung's row; three and four have them right of
+ * each life line, one row below. What a channel does before a rung stands right of its life line.
  *
  *       ┌─────────┐           ┌─────────┐
  *       │  upper  │           │  lower  │          heads
@@ -12,6 +12,7 @@
  */
 #include <stdio.h>
 #include <string.h>
+#include "ladder_part.h"
 #include "ladder_rung.h"
 #include "pair_words.h"
 
@@ -40,22 +41,20 @@ static const char *file_of(const struct ladder *l, int lane)
 	return slash ? slash + 1 : p->file;
 }
 
-/* Widest place among all rungs, for two channels. */
-static size_t side(const struct pair_report *r)
+/* Widest place of channel lane among all rungs. */
+static size_t side(const struct ladder_plan *plan, int lane)
 {
 	size_t widest = SIDE_MIN;
 	char s[64];
 
-	for (size_t i = 0; i < r->result.rungs && r->proved; i++) {
-		for (int k = 0; k < 2; k++) {
-			const struct wait_code *code = r->result.rung[i].channel[k].code;
+	for (size_t i = 0; i < plan->items; i++) {
+		const struct pair_stop *stop = &plan->item[i].rung.channel[lane];
 
-			if (!code || r->result.rung[i].channel[k].at_end)
-				continue;
-			ladder_rung_place(s, sizeof(s), code, false, SIDE_MAX);
-			if (strlen(s) > widest)
-				widest = strlen(s);
-		}
+		if (!stop->line)
+			continue;
+		ladder_rung_place(s, sizeof(s), stop, false, SIDE_MAX);
+		if (strlen(s) > widest)
+			widest = strlen(s);
 	}
 	return widest;
 }
@@ -68,25 +67,55 @@ static long left_of_many(const struct ladder *l, long w)
 	return spare < SIDE_MANY ? SIDE_MANY : spare > GAP_MAX_MANY / 2 ? GAP_MAX_MANY / 2 : spare;
 }
 
-static void lay_out(struct ladder *l, unsigned width)
+static bool has_parts(const struct ladder_plan *plan)
+{
+	for (size_t i = 0; i < plan->items; i++)
+		for (int c = 0; c < YOKE_CHANNELS_MAX; c++)
+			if (plan->item[i].part[c])
+				return true;
+	return false;
+}
+
+/* Two channels: places on both sides, and as much room for words right of each life line. */
+static void lay_out_two(struct ladder *l, const struct ladder_plan *plan, long w)
+{
+	long left = (long)side(plan, 0) + 3, right = (long)side(plan, 1) + 3;
+
+	/* A narrow page keeps the arrows readable before it keeps the N numbers. */
+	if (w - left - right < 30)
+		left = right = SIDE_MIN + 2;
+	l->gap = has_parts(plan) ? (w - left) / 2 : w - left - right;
+	if (w - left - l->gap < right)
+		l->gap = w - left - right;
+	if (l->gap > GAP_MAX)
+		l->gap = GAP_MAX;
+	l->gap -= l->gap % 2;
+	l->x[0] = left;
+	l->beside = w - left - l->gap;
+}
+
+static void lay_out_many(struct ladder *l, long w)
+{
+	l->x[0] = left_of_many(l, w);
+	l->gap = (w - l->x[0] - LADDER_RUNG_BESIDE) / (l->lanes - 1);
+	if (l->gap > GAP_MAX_MANY)
+		l->gap = GAP_MAX_MANY;
+	l->beside = LADDER_RUNG_BESIDE;
+}
+
+static void lay_out(struct ladder *l, const struct ladder_plan *plan, unsigned width)
 {
 	long w = width < WIDTH_MIN          ? WIDTH_MIN
 	         : width > LADDER_WIDTH_MAX ? LADDER_WIDTH_MAX
 	                                    : width;
-	long beside = l->lanes == 2 ? (long)side(l->r) + 3 : left_of_many(l, w);
-	long right = l->lanes == 2 ? beside : LADDER_RUNG_BESIDE;
-	long most = l->lanes == 2 ? GAP_MAX : GAP_MAX_MANY;
 
-	/* A narrow page keeps the arrows readable before it keeps the N numbers. */
-	if (l->lanes == 2 && w - 2 * beside < 30)
-		beside = right = SIDE_MIN + 2;
-	l->gap = (w - beside - right) / (l->lanes - 1);
-	if (l->gap > most)
-		l->gap = most;
-	l->gap -= l->lanes == 2 && l->gap % 2;
-	for (int i = 0; i < l->lanes; i++)
-		l->x[i] = beside + i * l->gap;
-	l->width = (size_t)(l->x[l->lanes - 1] + right);
+	if (l->lanes == 2)
+		lay_out_two(l, plan, w);
+	else
+		lay_out_many(l, w);
+	for (int i = 1; i < l->lanes; i++)
+		l->x[i] = l->x[0] + i * l->gap;
+	l->width = (size_t)(l->x[l->lanes - 1] + l->beside);
 }
 
 /* The text in at most max cells, its end kept: that is where file names differ. */
@@ -188,7 +217,37 @@ static void folded(struct text *out, const char *s, size_t width)
 	text_printf(out, "%s\n", s);
 }
 
-static void closing(const struct ladder *l, size_t width)
+/* The cycle, and whom it waits for. */
+static void times(const struct ladder *l, const struct timeline *t, size_t width)
+{
+	struct text words = {0};
+	char s[32];
+
+	ladder_part_time(t->cycle_seconds, s, sizeof(s));
+	text_printf(&words, "Estimate: %s %s",
+	    t->end == TIMELINE_WHOLE ? "the cycle takes" : "up to here", s);
+	for (size_t c = 0; c < t->channels; c++) {
+		if (!t->channel[c].present || t->channel[c].wait_seconds <= 0)
+			continue;
+		ladder_part_time(t->channel[c].wait_seconds, s, sizeof(s));
+		text_printf(&words, ", %s waits %s of it", t->channel[c].name, s);
+	}
+	text_puts(&words, ". From programmed feeds and speeds and the profile's rapid rates; "
+	                  "acceleration and what the control adds are left out.");
+	for (size_t c = 0; c < t->channels; c++)
+		for (int k = 0; k < TIMELINE_LEFTS; k++)
+			if (t->channel[c].work.left[k])
+				text_printf(&words, " Not in the times of %s: %llu %s.",
+				    t->channel[c].name,
+				    (unsigned long long)t->channel[c].work.left[k],
+				    timeline_left_words((enum timeline_left)k));
+	if (words.s)
+		folded(l->out, words.s, width);
+	l->out->failed |= words.failed;
+	text_free(&words);
+}
+
+static void closing(const struct ladder *l, const struct timeline *timeline, size_t width)
 {
 	const struct pair_report *r = l->r;
 	struct text t = {0};
@@ -199,23 +258,32 @@ static void closing(const struct ladder *l, size_t width)
 		folded(l->out, t.s, width);
 	l->out->failed |= t.failed;
 	text_free(&t);
+	if (timeline && pair_rungs(r))
+		times(l, timeline, width);
 	folded(l->out, "Agreement of wait codes does not prove that tools cannot meet.", width);
 }
 
-void ladder_draw(const struct pair_report *r, const struct ladder_style *style, struct text *out)
+void ladder_draw(const struct pair_report *r, const struct timeline *timeline,
+    const struct ladder_style *style, struct text *out)
 {
 	struct ladder l = {.r = r,
 	    .g = style->ascii ? &ladder_row_ascii : &ladder_row_utf8,
 	    .out = out,
 	    .ascii = style->ascii,
 	    .lanes = (int)r->profile->channels};
+	struct ladder_plan plan;
 
-	lay_out(&l, style->width);
+	if (!ladder_plan_make(&plan, r, timeline)) {
+		out->failed = true;
+		return;
+	}
+	lay_out(&l, &plan, style->width);
 	title(&l);
 	heads(&l);
 	for (int i = 0; i < l.lanes; i++)
 		l.open[i] = !r->lane[i].program;
 	ladder_rung_spacer(&l);
-	ladder_rung_all(&l);
-	closing(&l, style->width < WIDTH_MIN ? WIDTH_MIN : style->width);
+	ladder_rung_all(&l, &plan);
+	closing(&l, timeline, style->width < WIDTH_MIN ? WIDTH_MIN : style->width);
+	ladder_plan_free(&plan);
 }

@@ -1,3 +1,4 @@
+#include <stdint.h>
 #include <string.h>
 #include "ladder_row.h"
 
@@ -78,9 +79,10 @@ static size_t character(const unsigned char *s)
 	return n;
 }
 
-void ladder_row_text(struct ladder_row *row, long x, const char *s)
+/* Text up to its end or to max cells; where it stops. */
+static const char *some(struct ladder_row *row, long x, const char *s, size_t max)
 {
-	while (*s) {
+	for (; *s && max; max--) {
 		size_t n = character((const unsigned char *)s);
 		char glyph[5] = "?";
 
@@ -91,6 +93,20 @@ void ladder_row_text(struct ladder_row *row, long x, const char *s)
 		ladder_row_put(row, x++, glyph);
 		s += n ? n : 1;
 	}
+	return s;
+}
+
+void ladder_row_text(struct ladder_row *row, long x, const char *s)
+{
+	some(row, x, s, SIZE_MAX);
+}
+
+void ladder_row_fit(struct ladder_row *row, long x, const char *s, size_t max)
+{
+	const char *rest = some(row, x, s, max);
+
+	if (*rest && max)
+		ladder_row_put(row, x + (long)max - 1, row->ascii ? "~" : ladder_row_utf8.cut);
 }
 
 size_t ladder_row_cells(const char *s)

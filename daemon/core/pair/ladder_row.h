@@ -43,6 +43,9 @@ void ladder_row_fill(struct ladder_row *row, long x, long end, const char *glyph
 /* Write text from x on, one cell per character; what cannot be shown is a ?. */
 void ladder_row_text(struct ladder_row *row, long x, const char *s);
 
+/* The same in at most max cells; what is cut is marked. */
+void ladder_row_fit(struct ladder_row *row, long x, const char *s, size_t max);
+
 /* Cells that the text takes. */
 size_t ladder_row_cells(const char *s);
 

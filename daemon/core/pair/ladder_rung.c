@@ -1,13 +1,9 @@
 #include <stdio.h>
 #include <string.h>
+#include "ladder_part.h"
 #include "ladder_rung.h"
 
-enum {
-	SHOW_ALL = 16, /* so many rungs are drawn without leaving any out */
-	SHOW_FIRST = 4,
-	SHOW_LAST = 8,
-	ARROW = 16, /* cells of an arrow that meets nothing, at most */
-};
+enum { ARROW = 16 }; /* cells of an arrow that meets nothing, at most */
 
 static void begin(struct ladder *l)
 {
@@ -46,10 +42,10 @@ static void across(struct ladder *l, const char *s)
 }
 
 void ladder_rung_place(
-    char *s, size_t size, const struct wait_code *code, bool mirrored, size_t max)
+    char *s, size_t size, const struct pair_stop *stop, bool mirrored, size_t max)
 {
-	unsigned long long line = code->at.line;
-	long long n = code->at.sequence;
+	unsigned long long line = stop->line;
+	long long n = stop->sequence;
 	int need = n < 0      ? (int)size
 	           : mirrored ? snprintf(s, size, "N%lld  line %llu", n, line)
 	                      : snprintf(s, size, "line %llu  N%lld", line, n);
@@ -58,28 +54,20 @@ void ladder_rung_place(
 		snprintf(s, size, "line %llu", line);
 }
 
-static const struct wait_stop *stop_of(
-    const struct ladder *l, const struct wait_rung *rung, int lane)
-{
-	int proved = l->r->lane[lane].proved;
-
-	return proved < 0 ? NULL : &rung->channel[proved];
-}
-
 /* Where the channels stand in the text: beside the life lines of two, below the rung of more. */
-static void places(struct ladder *l, const struct wait_rung *rung)
+static void places(struct ladder *l, const struct pair_rung *rung)
 {
 	for (int i = 0; i < l->lanes; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
+		const struct pair_stop *stop = &rung->channel[i];
 		bool left = l->lanes == 2 && i == 0;
-		long room = l->lanes == 2      ? l->x[0] - 2
+		long room = l->lanes == 2      ? left ? l->x[0] - 2 : l->beside - 3
 		            : i + 1 < l->lanes ? l->gap - 3
 		                               : LADDER_RUNG_BESIDE - 2;
 		char s[64];
 
-		if (!stop || stop->at_end || !stop->code)
+		if (!stop->line)
 			continue;
-		ladder_rung_place(s, sizeof(s), stop->code, left, (size_t)room);
+		ladder_rung_place(s, sizeof(s), stop, left, (size_t)room);
 		if (left)
 			ladder_row_text(&l->row, l->x[i] - 2 - (long)strlen(s), s);
 		else
@@ -87,12 +75,35 @@ static void places(struct ladder *l, const struct wait_rung *rung)
 	}
 }
 
+/* What each channel does before a rung, right of its life line, and when the rung is. */
+static void parts(struct ladder *l, const struct ladder_item *item)
+{
+	char line[YOKE_CHANNELS_MAX][LADDER_PART_LINES][LADDER_PART_SIZE];
+	size_t n[YOKE_CHANNELS_MAX] = {0}, most = 0;
+
+	for (int i = 0; i < l->lanes; i++) {
+		if (item->part[i])
+			n[i] = ladder_part_lines(item->part[i], line[i]);
+		most = n[i] > most ? n[i] : most;
+	}
+	for (size_t k = 0; k < most; k++) {
+		begin(l);
+		for (int i = 0; i < l->lanes; i++) {
+			long room = i + 1 < l->lanes ? l->gap - 3 : l->beside - 2;
+
+			if (k < n[i] && room > 0)
+				ladder_row_fit(&l->row, l->x[i] + 2, line[i][k], (size_t)room);
+		}
+		end(l);
+	}
+	if (most)
+		ladder_rung_spacer(l);
+}
+
 static void left_out(struct ladder *l, uint64_t n)
 {
 	char s[80];
 
-	if (n == 0)
-		return;
 	begin(l);
 	for (int i = 0; i < l->lanes; i++)
 		ladder_row_put(&l->row, l->x[i], l->g->more);
@@ -103,28 +114,58 @@ static void left_out(struct ladder *l, uint64_t n)
 	ladder_rung_spacer(l);
 }
 
-static void meeting(struct ladder *l, const struct wait_rung *rung)
+/* The first and the last channel that goes on from this rung. */
+static void reach(const struct ladder *l, const struct pair_rung *rung, int *first, int *last)
 {
-	int last = l->lanes - 1;
-	char label[32] = "";
-
-	for (int i = 0; i < l->lanes && !*label; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
-
-		if (stop && stop->code)
-			snprintf(label, sizeof(label), " M%u ", (unsigned)stop->code->code);
-	}
-	begin(l);
-	ladder_row_fill(&l->row, l->x[0] + 1, l->x[last], l->g->across);
+	*first = *last = -1;
 	for (int i = 0; i < l->lanes; i++) {
-		if (!l->open[i])
+		if (!rung->channel[i].goes)
+			continue;
+		if (*first < 0)
+			*first = i;
+		*last = i;
+	}
+}
+
+/* A signal that is sent, or used up: it touches one life line. */
+static void signal_mark(struct ladder *l, int lane, const char *code)
+{
+	char label[40];
+
+	snprintf(label, sizeof(label), " %s ", code);
+	ladder_row_put(&l->row, l->x[lane], l->g->left);
+	ladder_row_text(&l->row, l->x[lane] + 1, label);
+}
+
+static void across_rung(struct ladder *l, const struct pair_rung *rung, int first, int last)
+{
+	char label[40];
+
+	snprintf(label, sizeof(label), " %s ", ladder_plan_code(rung));
+	ladder_row_fill(&l->row, l->x[first] + 1, l->x[last], l->g->across);
+	for (int i = first; i <= last; i++) {
+		if (rung->channel[i].goes)
 			ladder_row_put(&l->row, l->x[i],
-			    i == 0      ? l->g->left
+			    i == first  ? l->g->left
 			    : i == last ? l->g->right
 			                : l->g->cross);
 		if (i < last)
 			centred(l, l->x[i] + l->gap / 2, label);
 	}
+}
+
+static void meeting(struct ladder *l, const struct pair_rung *rung)
+{
+	int first, last;
+
+	reach(l, rung, &first, &last);
+	if (first < 0)
+		return;
+	begin(l);
+	if (first == last)
+		signal_mark(l, first, rung->channel[first].code);
+	else
+		across_rung(l, rung, first, last);
 	if (l->lanes > 2) {
 		end(l);
 		begin(l);
@@ -132,19 +173,18 @@ static void meeting(struct ladder *l, const struct wait_rung *rung)
 	places(l, rung);
 	end(l);
 	ladder_rung_spacer(l);
-	left_out(l, rung->repeat);
 }
 
 /* An arrow that meets nothing: from the life line towards the others, never shorter than its code.
  */
-static void open_arrow(struct ladder *l, int lane, uint32_t code)
+static void open_arrow(struct ladder *l, int lane, const char *code)
 {
 	bool leftwards = l->lanes == 2 && lane == 1;
 	long x = l->x[lane], from, to, least;
 	long reach = l->lanes == 2 ? l->gap / 2 - 3 : l->gap - 4;
-	char label[32];
+	char label[40];
 
-	least = snprintf(label, sizeof(label), " M%u ", (unsigned)code) + 1;
+	least = snprintf(label, sizeof(label), " %s ", code) + 1;
 	if (reach > ARROW)
 		reach = ARROW;
 	if (reach < least)
@@ -164,15 +204,15 @@ static void end_symbol(struct ladder *l, int lane)
 }
 
 /* One word of the outcome beside its life line, the first or the second of two below each other. */
-static void outcome_word(struct ladder *l, int lane, const struct wait_stop *stop, bool first)
+static void outcome_word(struct ladder *l, int lane, const struct pair_stop *stop, bool first)
 {
 	const char *s = first ? "waits" : "for ever";
 	long x = l->x[lane];
 
-	if (stop && stop->at_end) {
+	if (stop->at_end) {
 		if (first)
 			centred(l, x, "ended");
-	} else if (stop && stop->code) {
+	} else if (stop->code[0]) {
 		bool left = l->lanes == 2 && lane == 1;
 
 		ladder_row_text(&l->row, left ? x - 2 - (long)strlen(s) + 1 : x + 2, s);
@@ -180,16 +220,16 @@ static void outcome_word(struct ladder *l, int lane, const struct wait_stop *sto
 }
 
 /* Below a failed rung: who waits, who has ended. */
-static void outcome_words(struct ladder *l, const struct wait_rung *rung)
+static void outcome_words(struct ladder *l, const struct pair_rung *rung)
 {
 	int waiting = 0;
 
 	for (int i = 0; i < l->lanes; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
+		const struct pair_stop *stop = &rung->channel[i];
 
 		l->open[i] = true;
-		l->ended[i] = stop && stop->at_end;
-		waiting += stop && stop->code;
+		l->ended[i] = stop->at_end;
+		waiting += stop->code[0];
 	}
 	if (l->lanes == 2 && waiting == 2) {
 		across(l, "both wait for ever");
@@ -199,23 +239,23 @@ static void outcome_words(struct ladder *l, const struct wait_rung *rung)
 	for (int line = 0; line < 2; line++) {
 		begin(l);
 		for (int i = 0; i < l->lanes; i++)
-			outcome_word(l, i, stop_of(l, rung, i), line == 0);
+			outcome_word(l, i, &rung->channel[i], line == 0);
 		end(l);
 	}
 	ladder_rung_spacer(l);
 }
 
-static void failure(struct ladder *l, const struct wait_rung *rung)
+static void failure(struct ladder *l, const struct pair_rung *rung)
 {
 	begin(l);
 	for (int i = 0; i < l->lanes; i++) {
-		const struct wait_stop *stop = stop_of(l, rung, i);
+		const struct pair_stop *stop = &rung->channel[i];
 
-		if (stop && stop->code)
-			open_arrow(l, i, stop->code->code);
-		else if (stop && stop->at_end)
+		if (stop->code[0])
+			open_arrow(l, i, stop->code);
+		else if (stop->at_end)
 			end_symbol(l, i);
-		else if (stop)
+		else if (l->r->lane[i].program)
 			ladder_row_put(&l->row, l->x[i], "?");
 	}
 	if (l->lanes == 2) {
@@ -225,7 +265,7 @@ static void failure(struct ladder *l, const struct wait_rung *rung)
 	} else {
 		end(l);
 		for (int i = 0; i < l->lanes; i++)
-			l->ended[i] = stop_of(l, rung, i) && stop_of(l, rung, i)->at_end;
+			l->ended[i] = rung->channel[i].at_end;
 		begin(l);
 		places(l, rung);
 		end(l);
@@ -233,7 +273,7 @@ static void failure(struct ladder *l, const struct wait_rung *rung)
 	outcome_words(l, rung);
 }
 
-static void all_end(struct ladder *l)
+static void all_end(struct ladder *l, const struct pair_rung *rung)
 {
 	begin(l);
 	for (int i = 0; i < l->lanes; i++)
@@ -241,16 +281,8 @@ static void all_end(struct ladder *l)
 	end(l);
 	ladder_row_begin(&l->row, l->width, l->ascii);
 	for (int i = 0; i < l->lanes; i++)
-		centred(l, l->x[i], "end");
+		centred(l, l->x[i], rung->channel[i].begins ? "begins again" : "end");
 	end(l);
-}
-
-static bool all_at_end(const struct pair_report *r, const struct wait_rung *rung)
-{
-	for (size_t i = 0; i < r->programs; i++)
-		if (!rung->channel[i].at_end)
-			return false;
-	return true;
 }
 
 static void unknown(struct ladder *l)
@@ -263,30 +295,29 @@ static void unknown(struct ladder *l)
 	ladder_rung_spacer(l);
 }
 
-void ladder_rung_all(struct ladder *l)
+void ladder_rung_all(struct ladder *l, const struct ladder_plan *plan)
 {
-	const struct pair_report *r = l->r;
-	size_t n = r->proved ? r->result.rungs : 0, meetings = 0;
-	uint64_t out = 0;
+	for (size_t i = 0; i < plan->items; i++) {
+		const struct ladder_item *item = &plan->item[i];
 
-	while (meetings < n && r->result.rung[meetings].meets &&
-	       !all_at_end(r, &r->result.rung[meetings]))
-		meetings++;
-	for (size_t i = 0; i < meetings; i++) {
-		const struct wait_rung *rung = &r->result.rung[i];
-
-		if (meetings > SHOW_ALL && i >= SHOW_FIRST && i + SHOW_LAST < meetings) {
-			out += 1 + rung->repeat;
-			continue;
+		if (item->kind != LADDER_OMITTED)
+			parts(l, item);
+		switch (item->kind) {
+		case LADDER_RUNG:
+			meeting(l, &item->rung);
+			break;
+		case LADDER_OMITTED:
+			left_out(l, item->omitted);
+			break;
+		case LADDER_ENDED:
+			all_end(l, &item->rung);
+			break;
+		case LADDER_FAILED:
+			failure(l, &item->rung);
+			break;
+		case LADDER_LOST:
+			unknown(l);
+			break;
 		}
-		left_out(l, out);
-		out = 0;
-		meeting(l, rung);
 	}
-	if (r->verdict == VERDICT_AGREE)
-		all_end(l);
-	else if (r->verdict == VERDICT_DISAGREE && meetings < n)
-		failure(l, &r->result.rung[meetings]);
-	else
-		unknown(l);
 }

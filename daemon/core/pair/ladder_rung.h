@@ -2,10 +2,10 @@
 #ifndef LADDER_RUNG_H
 #define LADDER_RUNG_H
 
+#include "ladder_plan.h"
 #include "ladder_row.h"
-#include "pair_state.h"
 
-enum { LADDER_RUNG_BESIDE = 16 }; /* room right of the last of three or four life lines */
+enum { LADDER_RUNG_BESIDE = 18 }; /* room right of the last of three or four life lines */
 
 struct ladder {
 	const struct pair_report *r;
@@ -17,6 +17,7 @@ struct ladder {
 	size_t width;
 	long x[YOKE_CHANNELS_MAX];     /* the life lines */
 	long gap;                      /* cells from one to the next */
+	long beside;                   /* cells right of the last one */
 	bool open[YOKE_CHANNELS_MAX];  /* the life line is drawn open: its program is missing, or it
 	                                  waits for ever */
 	bool ended[YOKE_CHANNELS_MAX]; /* it has ended: no more life line */
@@ -25,12 +26,12 @@ struct ladder {
 /* "line 40  N200", mirrored where it stands left of its life line; without N where it is wider than
  * max. */
 void ladder_rung_place(
-    char *s, size_t size, const struct wait_code *code, bool mirrored, size_t max);
+    char *s, size_t size, const struct pair_stop *stop, bool mirrored, size_t max);
 
 /* An empty row with its life lines. */
 void ladder_rung_spacer(struct ladder *l);
 
-/* All rungs, and how the run ends. */
-void ladder_rung_all(struct ladder *l);
+/* All rungs, what lies between them, and how the run ends. */
+void ladder_rung_all(struct ladder *l, const struct ladder_plan *plan);
 
 #endif

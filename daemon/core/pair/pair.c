@@ -125,7 +125,7 @@ static int prove(struct pair_report *r)
 	}
 	if (n < 2)
 		return 0;
-	if (wait_prove(r->profile, flow, (size_t)n, &r->result) != 0)
+	if (wait_prove(r->profile, flow, r->of, (size_t)n, &r->result) != 0)
 		return -1;
 	r->proved = true;
 	return 0;

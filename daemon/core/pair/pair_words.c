@@ -1,3 +1,4 @@
+#include "pair_rungs.h"
 #include "pair_state.h"
 #include "pair_words.h"
 
@@ -31,17 +32,17 @@ void pair_words_switches(const struct pair_report *r, struct text *t)
 		return;
 	}
 	if (!r->profile->skip_separate) {
-		if (r->result.switches[0])
-			switches_on(r->result.switches[0], t);
+		if (r->result.run[0].on)
+			switches_on(r->result.run[0].on, t);
 		else
 			text_puts(t, "off");
 		return;
 	}
 	for (size_t i = 0; i < r->programs; i++) {
-		if (!r->result.switches[i])
+		if (!r->result.run[i].on)
 			continue;
 		text_puts(t, any ? ", " : "");
-		switches_on(r->result.switches[i], t);
+		switches_on(r->result.run[i].on, t);
 		text_printf(t, " in %s", lane_name(r, r->of[i]));
 		any = true;
 	}
@@ -51,15 +52,28 @@ void pair_words_switches(const struct pair_report *r, struct text *t)
 
 const struct wait_rung *pair_words_failed_rung(const struct pair_report *r)
 {
-	if (r->verdict != VERDICT_DISAGREE || r->result.rungs == 0)
+	const struct wait_result *w = &r->result;
+
+	if (!r->proved || r->unreadable || w->rungs == 0 || w->rung[w->rungs - 1].meets)
 		return NULL;
-	return &r->result.rung[r->result.rungs - 1];
+	switch (w->repair) {
+	case FINDING_COUNT:
+	case FINDING_FLOW_UNFOLLOWED:
+	case FINDING_RUN_LONG:
+	case FINDING_SKIP_MANY:
+		return NULL;
+	case FINDING_LOOP_ENDLESS:
+		/* without a mate that waits, nobody stands */
+		return w->channel_b < 0 ? NULL : &w->rung[w->rungs - 1];
+	default:
+		return &w->rung[w->rungs - 1];
+	}
 }
 
 static bool any_switch(const struct pair_report *r)
 {
 	for (size_t i = 0; i < r->programs; i++)
-		if (r->result.switches[i])
+		if (r->result.run[i].on)
 			return true;
 	return false;
 }
@@ -89,6 +103,54 @@ static void who_stands(const struct pair_report *r, const struct wait_rung *rung
 	text_puts(t, waiting == 1 ? " stands for ever" : " stand for ever");
 }
 
+/* "line 40", with the file where it is not the program's own. */
+static void line_of(
+    const struct pair_report *r, int lane, const struct wait_place *at, struct text *t)
+{
+	if (at->file)
+		text_printf(t, "%s ", pair_rungs_file(r->lane[lane].program, at->file));
+	text_printf(t, "line %llu", (unsigned long long)at->line);
+}
+
+/* How the conditions on unknown data went that channel i met. */
+static void conditions(const struct pair_report *r, size_t i, struct text *t)
+{
+	const struct wait_run *run = &r->result.run[i];
+	bool yes;
+
+	if (!run->choices)
+		return;
+	yes = run->choice[run->choices - 1];
+	if (run->choices == 1)
+		text_puts(t, ", when the condition in ");
+	else
+		text_printf(t, ", when the last of %llu conditions that it meets, in ",
+		    (unsigned long long)run->choices);
+	line_of(r, r->of[i], &run->last, t);
+	text_printf(t, " of %s is %s", lane_name(r, r->of[i]), yes ? "true" : "false");
+}
+
+static void stands(
+    const struct pair_report *r, size_t i, const struct wait_stop *stop, struct text *t)
+{
+	char code[32];
+
+	if (stop->code) {
+		pair_rungs_code(r->profile, stop->code, code, sizeof(code));
+		text_printf(t, "%s (", code);
+		line_of(r, r->of[i], &stop->code->at, t);
+		text_putc(t, ')');
+	} else if (stop->at_end) {
+		text_puts(t, "has ended");
+	} else if (r->result.repair == FINDING_LOOP_ENDLESS && r->result.channel_a == (int)i) {
+		text_puts(t, "runs in a loop for ever (");
+		line_of(r, r->of[i], &r->result.place_a, t);
+		text_putc(t, ')');
+	} else {
+		text_puts(t, "cannot be followed");
+	}
+}
+
 void pair_words_failure(const struct pair_report *r, struct text *t)
 {
 	const struct wait_rung *rung = pair_words_failed_rung(r);
@@ -100,15 +162,11 @@ void pair_words_failure(const struct pair_report *r, struct text *t)
 		text_puts(t, " with block skip ");
 		pair_words_switches(r, t);
 	}
+	for (size_t i = 0; i < r->programs; i++)
+		conditions(r, i, t);
 	for (size_t i = 0; i < r->programs; i++) {
-		const struct wait_stop *stop = &rung->channel[i];
-
 		text_printf(t, "%s %s ", i ? "," : ":", lane_name(r, r->of[i]));
-		if (stop->code)
-			text_printf(t, "M%u (line %llu)", (unsigned)stop->code->code,
-			    (unsigned long long)stop->code->at.line);
-		else
-			text_puts(t, stop->at_end ? "has ended" : "cannot be followed");
+		stands(r, i, &rung->channel[i], t);
 	}
 	who_stands(r, rung, t);
 	if (r->result.repair == FINDING_END_DIFFERS)
@@ -123,7 +181,7 @@ static void between(const struct pair_report *r, int i, uint64_t before, struct 
 	uint64_t after = 0;
 
 	for (size_t k = 0; k + 1 < r->result.rungs; k++)
-		if (r->result.rung[k].channel[i].code)
+		if (r->result.rung[k].channel[i].code && r->result.rung[k].channel[i].takes_part)
 			after = r->result.rung[k].channel[i].code->at.line;
 	if (after && before > after)
 		text_printf(t, " between line %llu and line %llu", (unsigned long long)after,
@@ -143,51 +201,148 @@ static bool both_skipped(const struct pair_report *r)
 	return code && code->skip > 0;
 }
 
+/* A code by its number, as people write it. */
+static const char *code_name(const struct pair_report *r, uint32_t code, char s[32])
+{
+	struct wait_code c = {.code = code};
+
+	c.call = r->profile->wait_call[0] && !profile_is_wait(r->profile, code);
+	pair_rungs_code(r->profile, &c, s, 32);
+	return s;
+}
+
+static void repair_branch(const struct pair_report *r, struct text *t)
+{
+	const struct wait_result *w = &r->result;
+	int a = r->of[w->channel_a], b = r->of[w->channel_b];
+	char code[32];
+
+	if (w->code_a)
+		text_printf(t, "move %s of %s out of the branch at ", code_name(r, w->code_a, code),
+		    lane_name(r, a));
+	else
+		text_printf(t, "let %s meet %s whichever way the condition in ", lane_name(r, a),
+		    code_name(r, w->code_b, code));
+	line_of(r, a, &w->place_a, t);
+	if (w->code_a)
+		text_printf(t, ", or let %s meet it too", lane_name(r, b));
+	else
+		text_puts(t, " goes");
+}
+
+/* The mistakes that concern a code as such. */
+static void repair_code(const struct pair_report *r, struct text *t)
+{
+	const struct wait_result *w = &r->result;
+	int lane_a = r->of[w->channel_a], lane_b = r->of[w->channel_b];
+	const char *a = lane_name(r, lane_a), *b = lane_name(r, lane_b);
+	char code_a[32], code_b[32];
+
+	code_name(r, w->code_a, code_a);
+	code_name(r, w->code_b, code_b);
+	switch (w->repair) {
+	case FINDING_WAIT_MISSING:
+		text_printf(t, "add %s to %s", code_b, a);
+		between(r, w->channel_a, w->place_a.line, t);
+		break;
+	case FINDING_WAIT_DOUBLED:
+		text_printf(t, "remove %s in ", code_a);
+		line_of(r, lane_a, &w->place_a, t);
+		text_printf(t, " of %s", a);
+		break;
+	case FINDING_WAIT_SWAPPED:
+		text_printf(t, "put %s and %s of %s (", code_a, code_b, a);
+		line_of(r, lane_a, &w->place_a, t);
+		text_printf(t, ") into the order of %s (", b);
+		line_of(r, lane_b, &w->place_b, t);
+		text_putc(t, ')');
+		break;
+	case FINDING_WAIT_AFTER_END:
+		text_printf(t, "move %s in ", code_a);
+		line_of(r, lane_a, &w->place_a, t);
+		text_printf(t, " of %s before the program end", a);
+		break;
+	default:
+		text_printf(t, "write %s in place of %s in ", code_b, code_a);
+		line_of(r, lane_a, &w->place_a, t);
+		text_printf(t, " of %s, if %s is right", a, b);
+	}
+}
+
+/* Both places, as "upper line 4 and lower line 5". */
+static void places(const struct pair_report *r, struct text *t)
+{
+	const struct wait_result *w = &r->result;
+
+	text_printf(t, "%s ", lane_name(r, r->of[w->channel_a]));
+	line_of(r, r->of[w->channel_a], &w->place_a, t);
+	text_printf(t, " and %s ", lane_name(r, r->of[w->channel_b]));
+	line_of(r, r->of[w->channel_b], &w->place_b, t);
+}
+
 void pair_words_repair(const struct pair_report *r, struct text *t)
 {
 	const struct wait_result *w = &r->result;
-	const char *a, *b;
-	unsigned long long line_a, line_b;
+	char code[32];
 
 	if (!pair_words_failed_rung(r))
 		return;
-	a = lane_name(r, r->of[w->channel_a]);
-	b = lane_name(r, r->of[w->channel_b]);
-	line_a = w->place_a.line;
-	line_b = w->place_b.line;
 	text_puts(t, "likeliest repair: ");
 	switch (w->repair) {
-	case FINDING_WAIT_MISSING:
-		text_printf(t, "add M%u to %s", (unsigned)w->code_b, a);
-		between(r, w->channel_a, line_a, t);
-		break;
-	case FINDING_WAIT_DOUBLED:
-		text_printf(t, "remove M%u in line %llu of %s", (unsigned)w->code_a, line_a, a);
-		break;
-	case FINDING_WAIT_SWAPPED:
-		text_printf(t, "put M%u and M%u of %s (line %llu) into the order of %s (line %llu)",
-		    (unsigned)w->code_a, (unsigned)w->code_b, a, line_a, b, line_b);
-		break;
 	case FINDING_WAIT_SKIPPED:
-		if (both_skipped(r))
-			text_printf(
-			    t, "take the slash off M%u in both programs", (unsigned)w->code_b);
-		else
-			text_printf(
-			    t, "give M%u the same slash in both programs", (unsigned)w->code_b);
-		text_printf(t, ", %s line %llu and %s line %llu", a, line_a, b, line_b);
-		break;
-	case FINDING_WAIT_AFTER_END:
-		text_printf(t, "move M%u in line %llu of %s before the program end",
-		    (unsigned)w->code_a, line_a, a);
+		text_printf(t,
+		    both_skipped(r) ? "take the slash off %s in both programs, "
+		                    : "give %s the same slash in both programs, ",
+		    code_name(r, w->code_b, code));
+		places(r, t);
 		break;
 	case FINDING_END_DIFFERS:
 		text_puts(t, "end the programs alike, all with M99 or all with M30");
 		break;
+	case FINDING_WAIT_BRANCH:
+		repair_branch(r, t);
+		break;
+	case FINDING_WAIT_REPEATS:
+		text_printf(t, "repeat alike: %s meets %s %llu times and %s %llu times, ",
+		    lane_name(r, r->of[w->channel_a]), code_name(r, w->code_a, code),
+		    (unsigned long long)w->times_a, lane_name(r, r->of[w->channel_b]),
+		    (unsigned long long)w->times_b);
+		places(r, t);
+		break;
+	case FINDING_WAIT_PARTNERS:
+		text_printf(t, "name the same channels with %s in all programs, ",
+		    code_name(r, w->code_a, code));
+		places(r, t);
+		break;
+	case FINDING_LOOP_ENDLESS:
+		text_printf(t, "correct the loop in ");
+		line_of(r, r->of[w->channel_a], &w->place_a, t);
+		text_printf(t, " of %s: its condition, or what it counts",
+		    lane_name(r, r->of[w->channel_a]));
+		break;
 	default:
-		text_printf(t, "write M%u in place of M%u in line %llu of %s, if %s is right",
-		    (unsigned)w->code_b, (unsigned)w->code_a, line_a, a, b);
+		repair_code(r, t);
 	}
+}
+
+/* How a run goes on that does not fail. */
+static void goes_on(const struct pair_report *r, struct text *t)
+{
+	const struct wait_result *w = &r->result;
+
+	text_printf(t, ": %llu meeting%s, then ", (unsigned long long)w->meetings,
+	    w->meetings == 1 ? "" : "s");
+	if (w->repair == FINDING_LOOP_ENDLESS)
+		text_printf(t, "%s runs in a loop for ever", lane_name(r, r->of[w->channel_a]));
+	else if (w->rounds)
+		text_puts(t, "the programs go on, and each begins again by itself");
+	else
+		text_puts(t, "the programs end");
+	if (w->branches)
+		text_puts(t, "; so do all runs that depend on unknown data");
+	if (w->settings > 1)
+		text_printf(t, "; %llu settings of block skip were examined",
+		    (unsigned long long)w->settings);
 }
 
 void pair_words_outcome(const struct pair_report *r, struct text *t)
@@ -195,11 +350,7 @@ void pair_words_outcome(const struct pair_report *r, struct text *t)
 	text_puts(t, pair_verdict_name(r->verdict));
 	switch (r->verdict) {
 	case VERDICT_AGREE:
-		text_printf(t, ": %llu meeting%s, then the programs end",
-		    (unsigned long long)r->result.meetings, r->result.meetings == 1 ? "" : "s");
-		if (r->result.settings > 1)
-			text_printf(t, "; %llu settings of block skip were examined",
-			    (unsigned long long)r->result.settings);
+		goes_on(r, t);
 		break;
 	case VERDICT_DISAGREE:
 		text_puts(t, " at ");
@@ -208,6 +359,13 @@ void pair_words_outcome(const struct pair_report *r, struct text *t)
 		pair_words_repair(r, t);
 		break;
 	case VERDICT_CANNOT_TELL:
+		if (pair_words_failed_rung(r)) {
+			text_puts(t, ": a run may fail at ");
+			pair_words_failure(r, t);
+			text_puts(t, "; ");
+			pair_words_repair(r, t);
+			break;
+		}
 		text_puts(t, r->programs < r->profile->channels
 		                 ? ": a program is missing"
 		                 : ": see the findings for what could not be read or followed");

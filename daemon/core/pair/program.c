@@ -71,6 +71,12 @@ int program_feed(struct program *p, const void *bytes, size_t n)
 	return p->error;
 }
 
+void program_lend(struct program *p, const void *bytes, size_t n)
+{
+	p->bytes = bytes;
+	p->bytes_n = bytes ? n : 0;
+}
+
 /*
  * What the flow tells, less a missing end where the file was cut off or empty: one cause, one
  * finding. quiet: the flow is finished, nothing is told.
@@ -79,7 +85,7 @@ static int tell_flow(struct program *p, bool quiet)
 {
 	bool no_end = p->state.texts == 0 || rules_file_cut_off(p);
 	struct findings list = {0};
-	int rc = wait_flow_finish(p->flow, &list, p->file, -1);
+	int rc = wait_flow_finish(p->flow, &list, p->file, -1, false);
 
 	if (rc == 0 && list.failed)
 		rc = -1;

@@ -50,9 +50,13 @@ struct program {
 	char *file;
 	int error; /* sticky: -1 once memory ran out */
 	bool finished;
+	const void *bytes; /* lent: the whole text, or NULL */
+	size_t bytes_n;
 	struct nc_reader *reader;
 	struct nc_shape shape;
 	struct wait_flow *flow;
+	const struct program *sister[WAIT_SISTERS_MAX]; /* whose subprograms it may call */
+	size_t sisters;
 	struct findings findings;
 	struct identity identity;
 	struct file_state state;

@@ -5,10 +5,10 @@
  *
  *     cycle names P, Q --> armed --N = P--> inside --N = Q--> met --G71..G73 again--> armed
  */
-#include "flow.h"
+#include "build.h"
 
 /* A place in the table for P and Q: their own, a free one, or that of a contour that was met. */
-static struct wait_contour *place(struct wait_flow *f, const struct wait_look *k)
+static struct wait_contour *place(struct wait_build *f, const struct wait_look *k)
 {
 	struct wait_contour *met = NULL;
 
@@ -25,7 +25,7 @@ static struct wait_contour *place(struct wait_flow *f, const struct wait_look *k
 	return met;
 }
 
-bool wait_contour_name(struct wait_flow *f, const struct wait_look *k)
+bool wait_contour_name(struct wait_build *f, const struct wait_look *k)
 {
 	size_t before = f->contours;
 	struct wait_contour *c = place(f, k);
@@ -38,17 +38,17 @@ bool wait_contour_name(struct wait_flow *f, const struct wait_look *k)
 		return true;
 	if (!known || c->met)
 		f->armed++;
-	*c = (struct wait_contour){k->from, k->to, false};
+	*c = (struct wait_contour){.from = k->from, .to = k->to};
 	return true;
 }
 
-void wait_contour_begin(struct wait_flow *f)
+void wait_contour_begin(struct wait_build *f)
 {
 	f->contours = f->armed = 0;
 	f->inside = f->over = false;
 }
 
-void wait_contour_block(struct wait_flow *f, int64_t sequence)
+void wait_contour_block(struct wait_build *f, int64_t sequence)
 {
 	if (f->over)
 		f->inside = f->over = false;

@@ -2,6 +2,8 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "build.h"
+#include "findings.h"
 
 struct wait_flow *wait_flow_new(const struct profile *profile)
 {
@@ -9,14 +11,14 @@ struct wait_flow *wait_flow_new(const struct profile *profile)
 
 	if (!f)
 		return NULL;
+	f->profile = profile;
 	f->unit = calloc(1, sizeof *f->unit);
-	if (!f->unit) {
-		free(f);
+	f->build = calloc(1, sizeof *f->build);
+	if (!f->unit || !f->build) {
+		wait_flow_free(f);
 		return NULL;
 	}
 	f->units = f->units_cap = 1;
-	f->profile = profile;
-	f->sequence_max = -1;
 	return f;
 }
 
@@ -24,18 +26,23 @@ void wait_flow_free(struct wait_flow *f)
 {
 	if (!f)
 		return;
-	free(f->event);
+	for (size_t i = 0; i < f->units; i++)
+		free(f->unit[i].name);
+	nc_pool_free(&f->pool);
+	free(f->index);
+	free(f->instr);
+	free(f->idle);
+	free(f->call);
+	free(f->arg);
 	free(f->unit);
+	free(f->labels);
 	free(f->code);
-	free(f->label);
+	free(f->why);
+	free(f->build);
 	free(f);
 }
 
-/*
- * The array v with room for one more element of size: v itself, or v moved, or NULL, and then v
- * stays as it is. Indices are kept in 32 bits.
- */
-static void *room(void *v, size_t n, size_t *cap, size_t size)
+void *wait_build_room(void *v, size_t n, size_t *cap, size_t size)
 {
 	size_t more = *cap ? *cap * 2 : 64;
 	void *w;
@@ -50,33 +57,55 @@ static void *room(void *v, size_t n, size_t *cap, size_t size)
 	return w;
 }
 
-struct wait_event *wait_flow_add(
-    struct wait_flow *f, enum wait_event_kind kind, uint8_t skip, const struct wait_place *at)
+uint32_t wait_build_why(struct wait_flow *f, const char *why)
 {
-	struct wait_event *e = room(f->event, f->events, &f->events_cap, sizeof *e);
+	const char **more;
 
-	if (!e)
-		return NULL;
-	f->event = e;
-	e += f->events++;
-	memset(e, 0, sizeof *e);
-	e->kind = (uint8_t)kind;
-	e->skip = skip;
-	e->at = *at;
-	return e;
+	for (size_t i = 0; i < f->whys; i++)
+		if (strcmp(f->why[i], why) == 0)
+			return (uint32_t)i;
+	more = wait_build_room(f->why, f->whys, &f->whys_cap, sizeof *f->why);
+	if (!more)
+		return WAIT_NOWHERE;
+	f->why = more;
+	f->why[f->whys] = why;
+	return (uint32_t)f->whys++;
 }
 
-static bool unknown(struct wait_flow *f, uint8_t skip, const struct wait_place *at, const char *why)
+struct wait_instr *wait_build_add(struct wait_flow *f, enum wait_op op, uint32_t col)
 {
-	struct wait_event *e = wait_flow_add(f, WAIT_EVENT_UNKNOWN, skip, at);
+	struct wait_instr *i = wait_build_room(f->instr, f->instrs, &f->instrs_cap, sizeof *i);
+	const struct nc_block *b = f->build->block;
 
-	if (e)
-		e->why = why;
-	return e != NULL;
+	if (!i)
+		return NULL;
+	f->instr = i;
+	i += f->instrs++;
+	*i = (struct wait_instr){.op = (uint8_t)op,
+	    .skip = b->skip,
+	    .col = col > UINT16_MAX ? UINT16_MAX : (uint16_t)col,
+	    .line = b->line > UINT32_MAX ? UINT32_MAX : (uint32_t)b->line,
+	    .offset = b->offset > UINT32_MAX ? UINT32_MAX : (uint32_t)b->offset,
+	    .sequence = f->build->sequence,
+	    .a = WAIT_NOWHERE,
+	    .b = WAIT_NOWHERE,
+	    .target = WAIT_NOWHERE};
+	return i;
+}
+
+bool wait_build_unknown(struct wait_flow *f, uint32_t col, const char *why)
+{
+	uint32_t text = wait_build_why(f, why);
+	struct wait_instr *i =
+	    text == WAIT_NOWHERE ? NULL : wait_build_add(f, WAIT_OP_UNKNOWN, col);
+
+	if (i)
+		i->a = text;
+	return i != NULL;
 }
 
 /* A program number: the first one names the main program, each later one begins another. */
-static bool number(struct wait_flow *f, const struct nc_word *w, uint64_t line)
+static bool number(struct wait_flow *f, const struct nc_word *w, const struct nc_block *b)
 {
 	struct wait_unit *u = &f->unit[f->units - 1];
 	uint64_t value;
@@ -84,91 +113,22 @@ static bool number(struct wait_flow *f, const struct nc_word *w, uint64_t line)
 	if (!nc_word_whole(w, &value) || value > UINT32_MAX)
 		return true;
 	if (u->numbered) {
-		u->end = f->events;
-		u = room(f->unit, f->units, &f->units_cap, sizeof *u);
+		if (!wait_build_loops(f))
+			return false;
+		u->end = (uint32_t)f->instrs;
+		u = wait_build_room(f->unit, f->units, &f->units_cap, sizeof *u);
 		if (!u)
 			return false;
 		f->unit = u;
 		u += f->units++;
-		memset(u, 0, sizeof *u);
-		u->first = f->events;
-		f->pendings = 0;
-		wait_contour_begin(f);
-		f->sequence_max = -1;
+		*u = (struct wait_unit){.first = (uint32_t)f->instrs,
+		    .label = (uint32_t)f->labels_n,
+		    .offset = b->offset > UINT32_MAX ? UINT32_MAX : (uint32_t)b->offset};
+		wait_contour_begin(f->build);
 	}
 	u->number = (uint32_t)value;
 	u->numbered = true;
-	u->line = line;
-	return true;
-}
-
-static bool add_codes(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
-{
-	for (size_t i = 0; i < k->words; i++) {
-		const struct nc_word *w = &b->word[i];
-		struct wait_place at = {b->line, w->col, k->sequence};
-		struct wait_code *code;
-		struct wait_event *e;
-		uint32_t m;
-
-		if (!wait_look_is_code(f->profile, w, &m))
-			continue;
-		code = room(f->code, f->codes, &f->codes_cap, sizeof *code);
-		if (!code)
-			return false;
-		f->code = code;
-		e = wait_flow_add(
-		    f, f->inside ? WAIT_EVENT_UNKNOWN : WAIT_EVENT_CODE, b->skip, &at);
-		if (!e)
-			return false;
-		e->target = (uint32_t)f->codes;
-		e->why = "a wait code inside the contour of a cycle: whether and how often it "
-		         "counts is not known";
-		f->code[f->codes++] = (struct wait_code){m, b->skip, at};
-	}
-	return true;
-}
-
-/* M98 or G65, G66: P names the program, L the repeats (common practice: both common control
- * families). */
-static bool add_call(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
-{
-	const struct nc_word *w = k->call ? k->call : k->macro;
-	struct wait_place at = {b->line, w->col, k->sequence};
-	uint64_t target, repeat = 1;
-	struct wait_event *e;
-
-	if (k->calls > 1)
-		return unknown(f, b->skip, &at, "more than one call in a block");
-	if (!k->p || !nc_word_whole(k->p, &target) || target > UINT32_MAX)
-		return unknown(f, b->skip, &at,
-		    k->p ? "the number of the called program is computed" : "a call without P");
-	if (k->l && (!nc_word_whole(k->l, &repeat) || repeat == 0 || repeat > UINT32_MAX))
-		return unknown(f, b->skip, &at, "the repeats of a call are computed, or 0");
-	e = wait_flow_add(
-	    f, k->call && !f->inside ? WAIT_EVENT_CALL : WAIT_EVENT_MACRO, b->skip, &at);
-	if (!e)
-		return false;
-	e->target = (uint32_t)target;
-	e->repeat = (uint32_t)repeat;
-	e->why = f->inside ? "a call inside the contour of a cycle"
-	                   : "a macro call (G65, G66) of a program with wait codes or calls";
-	return true;
-}
-
-/* M99, M02, M30. */
-static bool add_end(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
-{
-	const struct nc_word *w = k->end ? k->end : k->sub_end;
-	struct wait_place at = {b->line, w->col, k->sequence};
-
-	if (k->end)
-		return wait_flow_add(f, WAIT_EVENT_END, b->skip, &at) != NULL;
-	if (!k->p && !k->l)
-		return wait_flow_add(f, WAIT_EVENT_RETURN, b->skip, &at) != NULL;
-	if (!unknown(f, b->skip, &at, k->p ? "M99 with P: a jump" : "M99 with L"))
-		return false;
-	f->event[f->events - 1].ends = true;
+	u->line = b->line;
 	return true;
 }
 
@@ -213,74 +173,233 @@ static const char *doubt(const struct nc_block *b)
 	return NULL;
 }
 
-/* Condition, codes, doubts, call, end: in the order in which a block does them. */
+/* A block that moves: a modal call may be made behind it. */
+static bool moves(const struct nc_block *b)
+{
+	for (size_t i = 0; i < b->words; i++)
+		if (memchr("XYZUVW", b->word[i].letter, 6))
+			return true;
+	return false;
+}
+
+static bool cancels(const struct nc_block *b, uint32_t *col)
+{
+	uint64_t g;
+
+	for (size_t i = 0; i < b->words; i++) {
+		*col = b->word[i].col;
+		if (b->word[i].letter == 'G' && nc_word_whole(&b->word[i], &g) && g == 67)
+			return true;
+	}
+	return false;
+}
+
+static bool modal(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
+{
+	uint32_t col;
+
+	if (!f->build->modal || k->macro)
+		return true;
+	if (cancels(b, &col) && !wait_build_add(f, WAIT_OP_CANCEL, col))
+		return false;
+	return !moves(b) || wait_build_add(f, WAIT_OP_MOVE, 1);
+}
+
+/* Codes, doubts, call, end: in the order in which a block does them. */
+static bool words(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
+{
+	const char *why = doubt(b);
+
+	if (k->macro && (k->waits || k->call || k->end || k->sub_end))
+		return wait_build_unknown(f, 1, "a macro call with M codes as its arguments");
+	/* codes whose order is not known are not met in the order of the text */
+	if (k->waits > 1 && !wait_build_unknown(f, 1, k->why))
+		return false;
+	if (!wait_build_codes(f, k))
+		return false;
+	if (why && !wait_build_unknown(f, 1, why))
+		return false;
+	if (k->why && k->waits < 2 && !wait_build_unknown(f, 1, k->why))
+		return false;
+	if (k->calls && !k->why && !wait_build_call(f, k))
+		return false;
+	if (!modal(f, b, k))
+		return false;
+	return (!k->end && !k->sub_end) || wait_build_end(f, k);
+}
+
 static bool take(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
 {
-	struct wait_place at = {b->line, 1, k->sequence};
-	const char *why = doubt(b);
-	bool jump = (b->flags & NC_JUMP) != 0;
+	uint32_t unless = WAIT_NOWHERE;
 
-	wait_contour_block(f, k->sequence);
-	if (k->sequence >= 0 && !wait_jump_label(f, k->sequence))
+	f->build->first = (uint32_t)f->instrs;
+	f->build->set = 0;
+	wait_contour_block(f->build, k->sequence);
+	if (k->sequence >= 0 && k->sequence < WAIT_TWICE &&
+	    !wait_label_add(f, (uint32_t)k->sequence, 0, 1))
 		return false;
-	if (k->contour && !wait_contour_name(f, k) &&
-	    !unknown(f, b->skip, &at, "more cycles with a contour than are followed"))
+	if (f->build->full)
+		return true;
+	if (f->instrs >= WAIT_INSTR_MAX || f->labels_n >= WAIT_LABELS_MAX) {
+		f->build->full = true;
+		return wait_build_unknown(
+		    f, 1, "more codes, jumps or sequence numbers than are kept");
+	}
+	if (k->contour && !wait_contour_name(f->build, k) &&
+	    !wait_build_unknown(f, 1, "more cycles with a contour than are followed"))
 		return false;
-	if (jump && !wait_jump_block(f, b, &at))
+	if (b->flags & (NC_MACRO | NC_JUMP) && !wait_build_text(f, &unless))
 		return false;
-	if (k->macro && (k->waits || k->call || k->end || k->sub_end))
-		return unknown(f, b->skip, &at, "a macro call with M codes as its arguments");
-	/* codes whose order is not known are not met in the order of the text */
-	if (k->waits > 1 && !unknown(f, b->skip, &at, k->why))
+	if (!words(f, b, k))
 		return false;
-	if (k->waits && !add_codes(f, b, k))
-		return false;
-	if (why && !unknown(f, b->skip, &at, why))
-		return false;
-	if (k->why && k->waits < 2 && !unknown(f, b->skip, &at, k->why))
-		return false;
-	if (k->calls && !k->why && !add_call(f, b, k))
-		return false;
-	return (!k->end && !k->sub_end) || add_end(f, b, k);
+	if (unless != WAIT_NOWHERE)
+		f->instr[unless].target = (uint32_t)f->instrs;
+	return true;
+}
+
+static bool nothing(const struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
+{
+	return k->sequence < 0 && !k->waits && !k->calls && !k->end && !k->sub_end && !k->why &&
+	       !k->contour && !b->faults && !f->build->modal && !f->build->inside &&
+	       !(b->flags & (NC_JUMP | NC_MACRO | NC_UNCERTAIN | NC_CALL));
 }
 
 int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 {
+	struct wait_build *build = f->build;
 	struct wait_look k;
-	struct wait_place at = {.sequence = -1};
 
-	if (f->closed || (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults))
+	if (build->closed || (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults))
 		return 0;
 	if (b->flags & NC_PERCENT) {
-		f->closed = f->opened || f->begun;
-		f->opened = true;
-		if (f->closed)
+		build->closed = build->opened || build->begun;
+		build->opened = true;
+		if (build->closed)
 			return 0;
 	}
 	wait_look(&k, f->profile, b);
-	f->last_line = b->line;
-	if (k.number && !(b->flags & NC_COLON && f->begun && !f->profile->colon_number)) {
-		if (!number(f, k.number, b->line))
+	build->last_line = b->line;
+	build->block = b;
+	build->sequence = k.sequence > INT32_MAX ? -1 : (int32_t)k.sequence;
+	if (k.number && !(b->flags & NC_COLON && build->begun && !f->profile->colon_number)) {
+		if (!number(f, k.number, b))
 			return -1;
-	} else if (k.number) {
-		at.line = b->line;
-		at.col = k.number->col;
-		if (!unknown(f, b->skip, &at, "a colon: program number or main block"))
-			return -1;
+	} else if (k.number &&
+	           !wait_build_unknown(f, k.number->col, "a colon: program number or main block")) {
+		return -1;
 	}
-	f->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
-	if (k.sequence < 0 && !k.waits && !k.calls && !k.end && !k.sub_end && !k.why &&
-	    !k.contour && !b->faults && !(b->flags & (NC_JUMP | NC_UNCERTAIN)))
+	build->begun |= !(b->flags & (NC_PERCENT | NC_BLANK));
+	if (nothing(f, b, &k))
 		return 0;
 	return take(f, b, &k) ? 0 : -1;
 }
 
-int wait_flow_finish(struct wait_flow *f, struct findings *list, const char *file, int channel)
+int wait_flow_plain(
+    struct wait_flow *f, int64_t first, uint32_t step, uint64_t count, uint64_t last_line)
 {
-	f->unit[f->units - 1].end = f->events;
-	if (!wait_call_resolve(f, list, file, channel) || list->failed)
+	struct wait_build *build = f->build;
+
+	if (build->closed || !count)
+		return 0;
+	build->begun = true;
+	build->last_line = last_line;
+	if (first < 0 || build->full)
+		return 0;
+	/* contours end at numbers, one by one */
+	for (uint64_t i = 0; (build->armed || build->inside) && i < count; i++)
+		wait_contour_block(build, first + (int64_t)(i * step));
+	if (f->labels_n < WAIT_LABELS_MAX &&
+	    !wait_label_add(f, (uint32_t)first, step, (uint32_t)count))
 		return -1;
 	return 0;
+}
+
+int wait_flow_sister(struct wait_flow *f, const struct wait_flow *sister)
+{
+	if (f->sisters == WAIT_SISTERS_MAX)
+		return -1;
+	f->sister[f->sisters++] = sister;
+	return 0;
+}
+
+static int by_number(const void *va, const void *vb)
+{
+	const struct wait_entry *a = va, *b = vb;
+
+	if (a->number != b->number)
+		return a->number < b->number ? -1 : 1;
+	return (a->unit > b->unit) - (a->unit < b->unit);
+}
+
+static bool make_index(struct wait_flow *f)
+{
+	f->index = calloc(f->units, sizeof *f->index);
+	if (!f->index)
+		return false;
+	for (size_t i = 0; i < f->units; i++)
+		if (f->unit[i].numbered)
+			f->index[f->entries++] =
+			    (struct wait_entry){f->unit[i].number, (uint32_t)i};
+	qsort(f->index, f->entries, sizeof *f->index, by_number);
+	return true;
+}
+
+int wait_flow_finish(
+    struct wait_flow *f, struct findings *list, const char *file, int channel, bool library)
+{
+	struct wait_resolve r = {.f = f,
+	    .list = list,
+	    .file = file,
+	    .channel = channel,
+	    .library = library,
+	    .last_line = f->build->last_line,
+	    .begun = f->build->begun};
+	int rc = -1;
+
+	if (!wait_build_loops(f))
+		return -1;
+	f->unit[f->units - 1].end = (uint32_t)f->instrs;
+	if (!wait_sister_append(f))
+		return -1;
+	r.reach = calloc(f->instrs + 1, 1);
+	r.told = calloc(f->instrs + 1, 1);
+	r.falls = calloc(f->units, sizeof *r.falls);
+	f->idle = calloc(f->instrs + 1, 1);
+	if (!r.reach || !r.told || !r.falls || !f->idle || !make_index(f))
+		goto out;
+	if (!wait_label_resolve(f) || !wait_resolve_calls(&r) || !wait_reach(&r) || !wait_idle(f))
+		goto out;
+	if (!wait_tell(&r) || list->failed)
+		goto out;
+	rc = 0;
+out:
+	free(r.falls);
+	free(r.told);
+	free(r.reach);
+	return rc;
+}
+
+uint32_t wait_flow_unit_of(const struct wait_flow *f, uint32_t instr)
+{
+	size_t low = 0, high = f->units;
+
+	while (high - low > 1) {
+		size_t middle = low + (high - low) / 2;
+
+		if (f->unit[middle].first <= instr)
+			low = middle;
+		else
+			high = middle;
+	}
+	return (uint32_t)low;
+}
+
+struct wait_place wait_flow_place(const struct wait_flow *f, uint32_t instr)
+{
+	const struct wait_instr *i = &f->instr[instr];
+
+	return (struct wait_place){
+	    i->line, i->col, i->sequence, f->unit[wait_flow_unit_of(f, instr)].file};
 }
 
 uint32_t wait_flow_skips(const struct wait_flow *f)
@@ -290,7 +409,11 @@ uint32_t wait_flow_skips(const struct wait_flow *f)
 
 size_t wait_flow_codes(const struct wait_flow *f)
 {
-	return f->codes;
+	size_t n = f->codes;
+
+	while (n && f->code[n - 1].at.file)
+		n--;
+	return n;
 }
 
 const struct wait_code *wait_flow_code(const struct wait_flow *f, size_t i)

@@ -1,122 +1,139 @@
 /*
- * The inside of a flow: what matters of a program for its wait codes. Motion blocks leave nothing
- * here.
+ * The inside of a flow: what matters of a program for its wait codes, as instructions. Motion
+ * blocks leave nothing here. Built block by block (flow.c and its helpers), resolved once at the
+ * end (resolve.c), then only read: walks run over it.
  */
 #ifndef WAIT_FLOW_H
 #define WAIT_FLOW_H
 
-#include "look.h"
+#include "expr.h"
 #include "wait.h"
 
-enum wait_event_kind {
-	WAIT_EVENT_CODE,    /* a wait code: target is its index in codes */
-	WAIT_EVENT_CALL,    /* M98: target is the program number, after the end the unit's index */
-	WAIT_EVENT_MACRO,   /* G65, G66: as a call, but its content is not followed */
-	WAIT_EVENT_RETURN,  /* M99 without P */
-	WAIT_EVENT_END,     /* M02, M30 */
-	WAIT_EVENT_JUMP,    /* target is the index of the first event after its span, 0 when that is
-	                       not known */
-	WAIT_EVENT_UNKNOWN, /* from here on the flow is not known; why says so */
-	WAIT_EVENT_NONE,    /* turned out not to matter */
+#define WAIT_NOWHERE UINT32_MAX        /* a label, program or expression that is not there */
+#define WAIT_COMPUTED (UINT32_MAX - 1) /* a label that only the run knows */
+#define WAIT_TWICE                                                                                 \
+	(UINT32_MAX - 2) /* a label that stands more than once: which one is meant is              \
+	                    not known */
+
+enum wait_op {
+	WAIT_OP_CODE,    /* a: index in code */
+	WAIT_OP_SET,     /* #a = b: expressions of the variable's number and of its value */
+	WAIT_OP_GOTO,    /* to label a (expression) */
+	WAIT_OP_IF,      /* to label a when condition b is true */
+	WAIT_OP_UNLESS,  /* to target when condition b is false: the THEN part is passed over */
+	WAIT_OP_WHILE,   /* to target, behind its END, when condition b is false; b is WAIT_NOWHERE
+	                    for   a DO alone */
+	WAIT_OP_LOOP,    /* END: to target, its WHILE */
+	WAIT_OP_CALL,    /* a: index in call: M98, G65; G66 arms the modal call */
+	WAIT_OP_CANCEL,  /* G67: no modal call any more */
+	WAIT_OP_MOVE,    /* a block that moves: an armed modal call is made behind it */
+	WAIT_OP_RETURN,  /* M99; a: expression of the caller's label, or WAIT_NOWHERE */
+	WAIT_OP_END,     /* M02, M30 */
+	WAIT_OP_UNKNOWN, /* from here on the flow is not known; a: index in why */
 };
 
-struct wait_event {
+/* 28 bytes. Instructions of one block have the same offset and stand in the order of execution. */
+struct wait_instr {
+	uint8_t op;
+	uint8_t skip;     /* skip level of its block, 0 none */
+	uint16_t col;     /* from 1; 65535 stands for more */
+	uint32_t line;    /* from 1 */
+	uint32_t offset;  /* of its block, in the file */
+	int32_t sequence; /* N, -1 without */
+	uint32_t a, b;
+	uint32_t target; /* of GOTO and IF after resolving: an instruction, or WAIT_NOWHERE,
+	                    WAIT_COMPUTED, WAIT_TWICE. The end of the unit is a valid target. */
+};
+
+enum wait_call_kind { WAIT_CALL_SUB, WAIT_CALL_MACRO, WAIT_CALL_MODAL };
+
+struct wait_call {
 	uint8_t kind;
-	uint8_t skip; /* skip level of its block, 0 none */
-	bool told;    /* a finding about it was given */
-	bool back;    /* of JUMP: it leads back, to a label that stands once in the program */
-	bool ends; /* of UNKNOWN: an M99 that leads elsewhere; the program ends here all the same */
-	uint32_t target;
-	uint32_t repeat; /* of calls; of JUMP with back: the index of the first event of its span */
-	const char *why; /* of UNKNOWN, MACRO and JUMP: static text */
-	struct wait_place at;
+	uint32_t program;   /* expression of its number; WAIT_NOWHERE with a name */
+	uint32_t repeat;    /* expression, WAIT_NOWHERE: once */
+	uint32_t arg, args; /* index of the first argument, and how many; of G65 and G66 */
+	uint32_t
+	    unit; /* after resolving: index, WAIT_NOWHERE (not in these files), WAIT_COMPUTED */
+	uint32_t times; /* after resolving: repeats that P itself holds in front (P31000), else 0 */
+	bool resident;  /* lives in the control and has no wait code: passed over */
+};
+
+/* One argument of a macro call: local variable number = expression. */
+struct wait_arg {
+	uint32_t local, expr;
+};
+
+/*
+ * N numbers of a unit, run-length coded, in the order of the text: first, first + step, .. count of
+ * them, all in front of instruction at.
+ */
+struct wait_labels {
+	uint32_t first, step, count, at;
 };
 
 /* One program of the file: from its number to the next. */
 struct wait_unit {
 	uint32_t number;
 	bool numbered;
-	uint64_t line;     /* of its first block */
-	size_t first, end; /* its events */
-	uint32_t height;   /* calls that nest below it */
-	size_t deepest;    /* the call that nests deepest, when height is not 0 */
-	uint8_t mark;      /* 0: not reached, 1: on the way, 2: done */
-	bool relevant;     /* what it does can change the wait codes met */
-	bool has_jump;     /* IF, GOTO and the like stand in it */
+	char *name;             /* of O<NAME>, in upper case; NULL without; owned */
+	uint32_t file;          /* 0: the program's own file; else a sister, from 1 */
+	uint64_t line;          /* of its first block */
+	uint32_t offset;        /* of its first block */
+	uint32_t first, end;    /* its instructions */
+	uint32_t label, labels; /* its first run in labels, and how many */
+	uint32_t height;        /* calls that nest below it, as far as they are known */
+	bool reached;           /* some path of the main program leads to it */
+	bool relevant;          /* what it does can change the wait codes met */
 };
 
-/* What a label that is met later on means for a jump. */
-enum wait_pending_kind {
-	WAIT_PENDING_GOTO, /* its N number: the span ends there */
-	WAIT_PENDING_LOOP, /* END of its DO: the span ends there */
-	WAIT_PENDING_BACK, /* its N number once more: where it leads is not known */
+/* A numbered unit, in the order of numbers, then of places. */
+struct wait_entry {
+	uint32_t number, unit;
 };
-
-struct wait_pending {
-	size_t event;
-	uint32_t label; /* N number, or number of the DO loop */
-	enum wait_pending_kind kind;
-};
-
-/* Where an N number stands: kept by number, so that a file's labels cost no more than this. */
-struct wait_label {
-	uint32_t unit;  /* index of the program in which it was met last, from 1; 0: never */
-	uint32_t event; /* the first one behind it, or WAIT_LABEL_TWICE */
-};
-#define WAIT_LABEL_TWICE UINT32_MAX
-
-/* The blocks between two N numbers that a cycle cuts along. */
-struct wait_contour {
-	uint32_t from, to;
-	bool met; /* its first block was met */
-};
-
-enum { WAIT_PENDING_MAX = 64, WAIT_CONTOURS_MAX = 64, WAIT_LABELS_MAX = 100000 };
 
 struct wait_flow {
 	const struct profile *profile;
-	struct wait_event *event;
-	size_t events, events_cap;
-	struct wait_unit *unit;
+	struct wait_entry *index; /* after resolving */
+	size_t entries;
+	struct nc_pool pool;
+	struct wait_instr *instr;
+	uint8_t *idle; /* after resolving, one per instruction: 1 when it cannot change the wait
+	                  codes met, and a proof passes over it */
+	size_t instrs, instrs_cap;
+	struct wait_call *call;
+	size_t calls, calls_cap;
+	struct wait_arg *arg;
+	size_t args, args_cap;
+	struct wait_unit *unit; /* unit 0 is the main program */
 	size_t units, units_cap;
+	struct wait_labels *labels;
+	size_t labels_n, labels_n_cap;
 	struct wait_code *code;
 	size_t codes, codes_cap;
-	struct wait_pending pending[WAIT_PENDING_MAX];
-	size_t pendings;
-	struct wait_label *label;                       /* N0 to N99999, once one was met */
-	struct wait_contour contour[WAIT_CONTOURS_MAX]; /* of the unit */
-	size_t contours, armed;                         /* armed: not met yet */
-	bool inside, over;    /* inside a contour; its last block is at hand */
-	uint32_t contour_end; /* N of that last block */
-	int64_t sequence_max; /* largest N of the unit so far, -1 none */
-	bool opened, closed;  /* the first and the last % were seen */
-	bool begun;           /* a block was seen */
-	bool mains;           /* a second main program stands in the file */
-	uint64_t last_line;   /* of the last block taken */
+	const char **why; /* static texts, each once */
+	size_t whys, whys_cap;
+	const struct wait_flow *sister[WAIT_SISTERS_MAX];
+	size_t sisters;
+	bool mains; /* a second main program stands in the file */
 	uint32_t skips;
+	struct wait_build *build; /* what is known only while blocks come in; NULL after the end */
 };
 
-/* Add an event at the end; NULL without memory. */
-struct wait_event *wait_flow_add(
-    struct wait_flow *f, enum wait_event_kind kind, uint8_t skip, const struct wait_place *at);
+/* Instructions and runs of labels that are kept at most; what lies beyond is not known. */
+enum { WAIT_INSTR_MAX = 1 << 26, WAIT_LABELS_MAX = 1 << 22 };
 
-/* jump.c: note the block's jump, if it has one. False without memory. at: place of the block. */
-bool wait_jump_block(struct wait_flow *f, const struct nc_block *b, const struct wait_place *at);
-/* jump.c: N label is at this block: pending jumps to it know their span now. False without memory.
- */
-bool wait_jump_label(struct wait_flow *f, int64_t sequence);
-/* jump.c: turn the jumps of [first, end) into NONE whose span holds nothing that matters. */
-void wait_jump_settle(struct wait_flow *f, size_t first, size_t end);
+/* resolve.c: the unit with this number, WAIT_NOWHERE when none has it. *times: repeats that the
+ * number holds in front, as in P31000 (common practice where numbers have four digits), else 0. */
+uint32_t wait_flow_unit(const struct wait_flow *f, uint64_t number, uint32_t *times);
 
-/* contour.c: another unit begins. */
-void wait_contour_begin(struct wait_flow *f);
-/* contour.c: a block with this N number, -1 without, is at hand: f->inside says where it stands. */
-void wait_contour_block(struct wait_flow *f, int64_t sequence);
-/* contour.c: the block at hand has a cycle over a contour. False when there are too many to keep.
- */
-bool wait_contour_name(struct wait_flow *f, const struct wait_look *k);
+/* label.c: the instruction that label n of the unit stands in front of; WAIT_NOWHERE, WAIT_TWICE
+ * (unless both stand in front of the same one). Scans the unit's runs. */
+uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n);
 
-/* call.c: resolve calls, find what matters, add findings. False without memory. */
-bool wait_call_resolve(struct wait_flow *f, struct findings *list, const char *file, int channel);
+/* The unit that an instruction belongs to. */
+uint32_t wait_flow_unit_of(const struct wait_flow *f, uint32_t instr);
+
+/* Place of an instruction, for results and findings. */
+struct wait_place wait_flow_place(const struct wait_flow *f, uint32_t instr);
 
 #endif

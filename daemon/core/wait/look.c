@@ -11,13 +11,38 @@ struct seen {
 	bool alone_p; /* a code that calls when P stands with it */
 };
 
-bool wait_look_is_code(const struct profile *profile, const struct nc_word *w, uint32_t *code)
+static bool in(const struct profile_range *v, uint32_t n, uint64_t m)
 {
+	for (uint32_t i = 0; i < n; i++)
+		if (m >= v[i].low && m <= v[i].high)
+			return true;
+	return false;
+}
+
+/* True when the profile gives this M code to waits or signals. */
+static bool kind_of(const struct profile *p, uint64_t m, enum wait_code_kind *kind)
+{
+	if (profile_is_wait(p, m))
+		*kind = WAIT_CODE_MEET;
+	else if (in(p->send, p->sends, m))
+		*kind = WAIT_CODE_SEND;
+	else if (in(p->receive, p->receives, m))
+		*kind = WAIT_CODE_RECEIVE;
+	else
+		return false;
+	return true;
+}
+
+bool wait_look_is_code(
+    const struct profile *profile, const struct nc_word *w, struct wait_code *code)
+{
+	enum wait_code_kind kind;
 	uint64_t m;
 
-	if (w->letter != 'M' || !nc_word_whole(w, &m) || !profile_is_wait(profile, m))
+	if (w->letter != 'M' || !nc_word_whole(w, &m) || !kind_of(profile, m, &kind))
 		return false;
-	*code = (uint32_t)m;
+	code->code = (uint32_t)m;
+	code->kind = (uint8_t)kind;
 	return true;
 }
 
@@ -44,7 +69,8 @@ static void doubt(struct wait_look *k, const char *why)
 static void odd_m(struct wait_look *k, const struct profile *profile, const struct nc_word *w)
 {
 	uint64_t m;
-	bool matters = !whole_part(w, &m) || profile_is_wait(profile, m) || m == 2 || m == 30 ||
+	enum wait_code_kind kind;
+	bool matters = !whole_part(w, &m) || kind_of(profile, m, &kind) || m == 2 || m == 30 ||
 	               (m >= 96 && m <= 99) || m == 198;
 
 	if (matters)
@@ -54,13 +80,14 @@ static void odd_m(struct wait_look *k, const struct profile *profile, const stru
 static void look_m(
     struct wait_look *k, struct seen *s, const struct profile *profile, const struct nc_word *w)
 {
+	enum wait_code_kind kind;
 	uint64_t m;
 
 	if (w->flags & NC_COMPUTED) {
 		doubt(k, "a computed M code");
 	} else if (!nc_word_whole(w, &m)) {
 		odd_m(k, profile, w);
-	} else if (profile_is_wait(profile, m)) {
+	} else if (kind_of(profile, m, &kind)) {
 		k->waits++;
 	} else if (m == 98) {
 		k->call = w;
@@ -160,7 +187,8 @@ static void weigh(struct wait_look *k, const struct seen *s, const struct profil
 		    k, "M98 or M99 with Q, H, D or K: it may lead to another block than the first");
 	if (k->waits > 1)
 		doubt(k, "several wait codes in one block: their order is not known");
-	if (k->waits && k->p && profile->channels > 2 && !k->calls && !k->sub_end)
+	if (k->waits && k->p && profile->channels > 2 && !k->calls && !k->sub_end &&
+	    profile->partners == PROFILE_PARTNERS_ALL)
 		doubt(k, "a wait code with P: which of the channels meet is not known");
 }
 

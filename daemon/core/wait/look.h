@@ -3,6 +3,7 @@
 #define WAIT_LOOK_H
 
 #include "nc.h"
+#include "wait.h"
 #include "yoke/profile.h"
 
 struct wait_look {
@@ -24,7 +25,8 @@ struct wait_look {
  */
 void wait_look(struct wait_look *k, const struct profile *profile, const struct nc_block *b);
 
-/* True when the word is the wait code *code. */
-bool wait_look_is_code(const struct profile *profile, const struct nc_word *w, uint32_t *code);
+/* True when the word is a wait code: code->code and code->kind are set. */
+bool wait_look_is_code(
+    const struct profile *profile, const struct nc_word *w, struct wait_code *code);
 
 #endif

@@ -1,237 +1,59 @@
 /*
- * The comparison. For channels whose flow is known, each has one sequence of wait codes per setting
- * of the switches; they agree when the sequences are equal, and otherwise stand for ever at the
- * first difference (Hoare, Communicating Sequential Processes, 2.2: (c->P)||(d->Q) = STOP for c !=
- * d). A channel that has ended never comes to a wait.
+ * Every setting of the switches, those with the fewest switches on first, until one is found in
+ * which every run fails. Otherwise the most telling run of all settings is shown: one that fails,
+ * one that could not be followed, one that ends.
  */
 #include <stdlib.h>
 #include <string.h>
 #include "repair.h"
-#include "walk.h"
+#include "show.h"
 
-/* Of a run: the first rungs and the last are kept. Steps over all settings are bounded by a
- * multiple of run_max. */
-enum { RUNGS_FIRST = 200, RUNGS_LAST = 40, BUDGET_RUNS = 8 };
-
-struct proof {
-	const struct profile *profile;
-	size_t n;
-	struct wait_walk walk[YOKE_CHANNELS_MAX];
-	bool common;   /* one set of switches for all channels */
-	unsigned bits; /* switches in use */
+struct switches {
+	bool common; /* one set of them for all channels */
+	unsigned n;
 	struct {
 		uint8_t channel, level;
-	} bit[YOKE_CHANNELS_MAX * 9];
-	uint64_t steps;    /* over all settings */
-	uint32_t before;   /* code of the last meeting of the run at hand, 0 none */
-	uint64_t meetings; /* of the run at hand */
+	} v[YOKE_CHANNELS_MAX * 9];
 };
 
-static void setting(const struct proof *p, uint64_t set, uint32_t on[YOKE_CHANNELS_MAX])
-{
-	memset(on, 0, YOKE_CHANNELS_MAX * sizeof *on);
-	for (unsigned i = 0; i < p->bits; i++) {
-		if (!(set >> i & 1))
-			continue;
-		for (size_t c = 0; c < p->n; c++)
-			if (p->common || p->bit[i].channel == c)
-				on[c] |= 1u << p->bit[i].level;
-	}
-}
+struct proof {
+	struct product product;
+	struct switches switches;
+	uint64_t set, at_hand; /* of the run to show; of the last search */
+	struct search best;    /* of that setting */
+	bool disagrees;        /* in that setting every run fails */
+	bool fails, lost;      /* in some setting some run does, or is */
+	enum finding_id cut;   /* why not every setting was examined; FINDING_COUNT: all were */
+};
 
-static void collect_bits(struct proof *p, struct wait_flow *const *flow)
+static void collect(struct switches *s, struct wait_flow *const *flow, size_t n)
 {
 	uint32_t all = 0;
 
-	for (size_t c = 0; c < p->n; c++)
+	for (size_t c = 0; c < n; c++)
 		all |= wait_flow_skips(flow[c]);
-	for (size_t c = 0; c < (p->common ? 1 : p->n); c++) {
-		uint32_t used = p->common ? all : wait_flow_skips(flow[c]);
+	for (size_t c = 0; c < (s->common ? 1 : n); c++) {
+		uint32_t used = s->common ? all : wait_flow_skips(flow[c]);
+
 		for (uint8_t level = 1; level <= 9; level++) {
 			if (!(used >> level & 1))
 				continue;
-			p->bit[p->bits].channel = (uint8_t)c;
-			p->bit[p->bits++].level = level;
+			s->v[s->n].channel = (uint8_t)c;
+			s->v[s->n++].level = level;
 		}
 	}
 }
 
-static void start(struct proof *p, const uint32_t on[YOKE_CHANNELS_MAX])
+static void turn(const struct switches *s, uint64_t set, uint32_t on[YOKE_CHANNELS_MAX])
 {
-	p->before = 0;
-	p->meetings = 0;
-	for (size_t c = 0; c < p->n; c++)
-		wait_walk_restart(&p->walk[c], on[c]);
-}
-
-/*
- * All channels have ended. Where some programs end with M99 and begin again, and others end for
- * good, the first ones go on to a wait that has no mate any more.
- */
-static void begin_again(struct proof *p)
-{
-	size_t ended = 0, repeat = 0;
-
-	for (size_t i = 0; i < p->n; i++) {
-		ended += p->walk[i].kind == WAIT_WALK_END;
-		repeat += p->walk[i].kind == WAIT_WALK_END && p->walk[i].repeats;
-	}
-	if (ended < p->n || repeat == 0 || repeat == p->n)
-		return;
-	for (size_t i = 0; i < p->n; i++) {
-		if (!p->walk[i].repeats)
+	memset(on, 0, YOKE_CHANNELS_MAX * sizeof *on);
+	for (unsigned i = 0; i < s->n; i++) {
+		if (!(set >> i & 1))
 			continue;
-		wait_walk_again(&p->walk[i]);
-		wait_walk_next(&p->walk[i]);
+		for (size_t c = 0; c < YOKE_CHANNELS_MAX; c++)
+			if (s->common || s->v[i].channel == c)
+				on[c] |= 1u << s->v[i].level;
 	}
-}
-
-/* All channels on to their next wait code. True when they meet there. */
-static bool step(struct proof *p)
-{
-	const struct wait_code *first, *c;
-	bool meet = true;
-
-	for (size_t i = 0; i < p->n; i++)
-		wait_walk_next(&p->walk[i]);
-	begin_again(p);
-	first = wait_walk_code(&p->walk[0]);
-	for (size_t i = 0; i < p->n && meet; i++) {
-		c = wait_walk_code(&p->walk[i]);
-		meet = c && c->code == first->code;
-	}
-	if (meet) {
-		p->before = first->code;
-		p->meetings++;
-	}
-	return meet;
-}
-
-/* What stopping where the walks stand means. */
-static enum verdict judge(const struct proof *p)
-{
-	const struct wait_code *first = NULL;
-	size_t ended = 0, known = 0;
-
-	for (size_t i = 0; i < p->n; i++) {
-		const struct wait_code *c = wait_walk_code(&p->walk[i]);
-		ended += p->walk[i].kind == WAIT_WALK_END;
-		known += c || p->walk[i].kind == WAIT_WALK_END;
-		if (c && first && c->code != first->code)
-			return VERDICT_DISAGREE;
-		if (c)
-			first = c;
-	}
-	if (first && ended)
-		return VERDICT_DISAGREE;
-	return known == p->n ? VERDICT_AGREE : VERDICT_CANNOT_TELL;
-}
-
-static enum verdict run(struct proof *p, uint64_t set)
-{
-	uint32_t on[YOKE_CHANNELS_MAX];
-	uint64_t longest = 0;
-
-	setting(p, set, on);
-	start(p, on);
-	while (step(p))
-		;
-	for (size_t i = 0; i < p->n; i++)
-		if (p->walk[i].steps > longest)
-			longest = p->walk[i].steps;
-	p->steps += longest;
-	return judge(p);
-}
-
-static void draw(const struct proof *p, struct wait_rung *r, bool meets)
-{
-	memset(r, 0, sizeof *r);
-	r->meets = meets;
-	for (size_t i = 0; i < p->n; i++) {
-		r->channel[i].at_end = p->walk[i].kind == WAIT_WALK_END;
-		r->channel[i].code = wait_walk_code(&p->walk[i]);
-		r->channel[i].step = p->meetings - (meets && r->channel[i].code);
-	}
-}
-
-/* Two channels that do not go together: the one where the repair likely belongs comes second. */
-static bool same(const struct wait_walk *a, const struct wait_walk *b)
-{
-	const struct wait_code *ca = wait_walk_code(a), *cb = wait_walk_code(b);
-
-	return a->kind == b->kind && (!ca || ca->code == cb->code);
-}
-
-static bool repair(const struct proof *p, struct wait_result *out)
-{
-	size_t a = 0, b = 0, most = 0;
-
-	/* the channel that most others agree with sets the tone; an unknown one never does */
-	for (size_t i = 0; i < p->n; i++) {
-		size_t with = 0;
-		if (!wait_walk_code(&p->walk[i]))
-			continue;
-		for (size_t k = 0; k < p->n; k++)
-			with += same(&p->walk[i], &p->walk[k]);
-		if (with > most) {
-			most = with;
-			a = i;
-		}
-	}
-	for (size_t k = 0; k < p->n; k++) {
-		const struct wait_walk *w = &p->walk[k];
-		if ((w->kind == WAIT_WALK_CODE || w->kind == WAIT_WALK_END) &&
-		    !same(&p->walk[a], w)) {
-			b = k;
-			break;
-		}
-	}
-	return wait_repair_find(out, (int)a, &p->walk[a], (int)b, &p->walk[b], p->before);
-}
-
-static void reason(const struct proof *p, struct wait_result *out)
-{
-	for (size_t i = 0; i < p->n; i++) {
-		const struct wait_walk *w = &p->walk[i];
-		if (w->kind != WAIT_WALK_UNKNOWN && w->kind != WAIT_WALK_LONG)
-			continue;
-		out->repair =
-		    w->kind == WAIT_WALK_LONG ? FINDING_RUN_LONG : FINDING_FLOW_UNFOLLOWED;
-		out->channel_a = (int)i;
-		out->channel_b = -1;
-		if (w->at)
-			out->place_a = w->at->at;
-		return;
-	}
-}
-
-/* Run this setting again, known to meet total times, and keep its rungs. False without memory. */
-static bool show(struct proof *p, uint64_t set, uint64_t total, struct wait_result *out)
-{
-	bool cut = total > RUNGS_FIRST + RUNGS_LAST;
-	size_t keep = cut ? RUNGS_FIRST + RUNGS_LAST : (size_t)total;
-
-	free(out->rung);
-	out->rungs = 0;
-	out->rung = calloc(keep + 1, sizeof *out->rung);
-	if (!out->rung)
-		return false;
-	setting(p, set, out->switches);
-	start(p, out->switches);
-	while (step(p)) {
-		if (cut && p->meetings > RUNGS_FIRST && p->meetings <= total - RUNGS_LAST)
-			out->rung[RUNGS_FIRST - 1].repeat++;
-		else
-			draw(p, &out->rung[out->rungs++], true);
-	}
-	out->verdict = judge(p);
-	out->meetings = p->meetings;
-	draw(p, &out->rung[out->rungs++], out->verdict == VERDICT_AGREE);
-	if (out->verdict == VERDICT_DISAGREE)
-		return repair(p, out);
-	if (out->verdict == VERDICT_CANNOT_TELL)
-		reason(p, out);
-	return true;
 }
 
 /* The next larger number with as many bits set. */
@@ -242,74 +64,170 @@ static uint64_t next_same_bits(uint64_t v)
 	return (((v ^ up) >> 2) / low) | up;
 }
 
-/* What was found over the settings so far. */
-struct search {
-	uint64_t set, meetings; /* of the run to show */
-	enum verdict verdict;
-	bool stop, cut; /* a disagreement was found; not every setting was examined */
-	enum finding_id cut_by;
-};
-
-static void examine(struct proof *p, struct search *s, uint64_t set, struct wait_result *out)
+static void examine(struct proof *p, uint64_t set, struct wait_result *out)
 {
-	enum verdict v;
+	uint32_t on[YOKE_CHANNELS_MAX];
+	struct search s;
 
-	if (out->settings == WAIT_SETTINGS_MAX || p->steps / BUDGET_RUNS > p->profile->run_max) {
-		s->cut_by =
-		    out->settings == WAIT_SETTINGS_MAX ? FINDING_SKIP_MANY : FINDING_RUN_LONG;
-		s->stop = s->cut = true;
+	if (out->settings == WAIT_SETTINGS_MAX)
+		p->cut = FINDING_SKIP_MANY;
+	else if (p->product.steps > p->product.budget)
+		p->cut = FINDING_RUN_LONG;
+	if (p->cut != FINDING_COUNT)
+		return;
+	turn(&p->switches, set, on);
+	product_search(&p->product, on, &s);
+	p->at_hand = set;
+	if (!out->settings++ || s.fewest < out->fewest)
+		out->fewest = s.fewest;
+	p->fails |= s.fails;
+	p->lost |= s.lost;
+	p->disagrees = s.fails && !s.good && !s.lost;
+	if (p->disagrees || s.shown.tells > p->best.shown.tells) {
+		p->best = s;
+		p->set = set;
+	}
+}
+
+static void search(struct proof *p, struct wait_result *out)
+{
+	examine(p, 0, out);
+	for (unsigned ones = 1; ones <= p->switches.n; ones++) {
+		uint64_t set = ((uint64_t)1 << ones) - 1;
+
+		for (; !(set >> p->switches.n); set = next_same_bits(set)) {
+			if (p->disagrees || p->cut != FINDING_COUNT || p->product.failed)
+				return;
+			examine(p, set, out);
+		}
+	}
+}
+
+static enum verdict judge(const struct proof *p)
+{
+	if (p->disagrees)
+		return VERDICT_DISAGREE;
+	if (p->fails || p->lost || p->cut != FINDING_COUNT)
+		return VERDICT_CANNOT_TELL;
+	return VERDICT_AGREE;
+}
+
+/* What follows depends on how often a loop runs, and that on unknown data. */
+static void loop(const struct product *p, struct wait_result *out)
+{
+	out->repair = FINDING_FLOW_UNFOLLOWED;
+	out->why = "how often a loop runs is not known, and what follows depends on it";
+	out->channel_b = -1;
+	for (size_t i = 0; i < p->n; i++) {
+		if (!out->run[i].choices)
+			continue;
+		out->channel_a = (int)i;
+		out->place_a = out->run[i].last;
 		return;
 	}
-	v = run(p, set);
-	if (!out->settings++ || p->meetings < out->fewest)
-		out->fewest = p->meetings;
-	if (v == VERDICT_DISAGREE || (v == VERDICT_CANNOT_TELL && s->verdict == VERDICT_AGREE) ||
-	    out->settings == 1) {
-		s->set = set;
-		s->meetings = p->meetings;
-		s->verdict = v;
-	}
-	s->stop = v == VERDICT_DISAGREE;
 }
 
-/* Every setting, those with the fewest switches on first, until one disagrees. */
-static struct search search(struct proof *p, struct wait_result *out)
+/* Why the run shown could not be followed. */
+static void reason(const struct product *p, struct wait_result *out)
 {
-	struct search s = {.verdict = VERDICT_AGREE};
+	out->repair = FINDING_RUN_LONG;
+	out->channel_b = -1;
+	for (size_t i = 0; i < p->n; i++) {
+		const struct wait_walk *w = &p->walk[i];
 
-	examine(p, &s, 0, out);
-	for (unsigned ones = 1; ones <= p->bits && !s.stop; ones++) {
-		uint64_t set = ((uint64_t)1 << ones) - 1;
-		for (; !(set >> p->bits) && !s.stop; set = next_same_bits(set))
-			examine(p, &s, set, out);
+		if (w->kind != WAIT_WALK_UNKNOWN && w->kind != WAIT_WALK_LONG)
+			continue;
+		if (w->kind == WAIT_WALK_UNKNOWN) {
+			out->repair = FINDING_FLOW_UNFOLLOWED;
+			out->why = w->why;
+		}
+		out->channel_a = (int)i;
+		if (w->at != WAIT_NOWHERE)
+			out->place_a = wait_flow_place(w->f, w->at);
+		return;
 	}
-	return s;
 }
 
-int wait_prove(
-    const struct profile *profile, struct wait_flow *const *flow, size_t n, struct wait_result *out)
+static void endless(const struct product *p, struct wait_result *out)
 {
-	struct proof p = {.profile = profile, .n = n, .common = !profile->skip_separate};
-	struct search s;
+	for (size_t i = 0; i < p->n; i++) {
+		const struct wait_walk *w = &p->walk[i];
+
+		if (w->kind != WAIT_WALK_ENDLESS)
+			continue;
+		out->repair = FINDING_LOOP_ENDLESS;
+		out->channel_a = (int)i;
+		out->channel_b = -1;
+		out->place_a = wait_flow_place(w->f, w->at);
+		return;
+	}
+}
+
+/* The run to show, walked again. False without memory. */
+static bool show(struct proof *p, struct wait_result *out)
+{
+	const struct outcome *o = &p->best.shown;
+	uint32_t on[YOKE_CHANNELS_MAX];
+
+	turn(&p->switches, p->set, on);
+	if (p->at_hand != p->set) {
+		p->product.steps = 0;
+		product_search(&p->product, on, &p->best);
+	}
+	if (p->product.failed || !show_run(&p->product, on, o, out))
+		return false;
+	out->branches = p->best.branches;
+	switch (o->tells) {
+	case TELLS_FAILED:
+		return wait_repair_find(&p->product, out);
+	case TELLS_LOST:
+		if (o->wide)
+			loop(&p->product, out);
+		else
+			reason(&p->product, out);
+		if (o->cut)
+			out->why = "conditions on unknown data make more runs possible than are "
+			           "looked at";
+		break;
+	case TELLS_ENDLESS:
+		endless(&p->product, out);
+		break;
+	case TELLS_LEFT:
+	case TELLS_GOOD:
+	case TELLS_NOTHING:
+		if (p->cut != FINDING_COUNT) {
+			out->repair = p->cut;
+			out->channel_b = -1;
+		}
+		break;
+	}
+	return true;
+}
+
+int wait_prove(const struct profile *profile, struct wait_flow *const *flow, const int *number,
+    size_t n, struct wait_result *out)
+{
+	struct proof *p = calloc(1, sizeof *p);
 	int rc = -1;
 
 	memset(out, 0, sizeof *out);
 	out->repair = FINDING_COUNT;
-	for (size_t i = 0; i < n; i++)
-		if (!wait_walk_begin(&p.walk[i], flow[i]))
-			goto out;
-	collect_bits(&p, flow);
-	s = search(&p, out);
-	if (!show(&p, s.set, s.meetings, out))
+	if (!p)
+		return -1;
+	p->cut = FINDING_COUNT;
+	p->switches.common = !profile->skip_separate;
+	if (!product_begin(&p->product, profile, flow, number, n))
 		goto out;
-	if (s.cut && out->verdict == VERDICT_AGREE) {
-		out->verdict = VERDICT_CANNOT_TELL;
-		out->repair = s.cut_by;
-	}
+	collect(&p->switches, flow, n);
+	search(p, out);
+	out->verdict = judge(p);
+	out->states = p->product.states;
+	if (p->product.failed || !show(p, out))
+		goto out;
 	rc = 0;
 out:
-	for (size_t i = 0; i < n; i++)
-		wait_walk_end(&p.walk[i]);
+	product_free(&p->product);
+	free(p);
 	if (rc)
 		wait_result_free(out);
 	return rc;
@@ -320,4 +238,9 @@ void wait_result_free(struct wait_result *r)
 	free(r->rung);
 	r->rung = NULL;
 	r->rungs = 0;
+	for (size_t i = 0; i < YOKE_CHANNELS_MAX; i++) {
+		free(r->run[i].choice);
+		r->run[i].choice = NULL;
+		r->run[i].choices = 0;
+	}
 }

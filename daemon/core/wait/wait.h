@@ -1,10 +1,11 @@
 /*
  * Wait codes as executed: each channel's flow, followed, and the flows compared.
  *
- * Here control flow is straight text, subprogram calls with constant repeats, program end and block
- * skip; a program whose flow cannot be followed is "cannot tell", never "agree". For straight
- * channels the check is the CSP law (c->P)||(d->Q) = STOP for c != d (Hoare, Communicating
- * Sequential Processes, 2.2): equal sequences or a deadlock at the first difference.
+ * A flow is an automaton whose letters are wait codes: subprograms with repeats, loops and jumps
+ * whose conditions can be computed are run exactly; conditions on unknown data branch both ways.
+ * The product of the channels is searched under every setting of the block-skip switches in use.
+ * For straight channels the check is the CSP law (c->P)||(d->Q) = STOP for c != d (Hoare,
+ * Communicating Sequential Processes, 2.2): equal sequences or a deadlock at the first difference.
  */
 #ifndef WAIT_H
 #define WAIT_H
@@ -16,16 +17,25 @@
 #include "yoke/pair.h"
 #include "yoke/profile.h"
 
+enum { WAIT_SISTERS_MAX = 16 };
+
 struct wait_place {
 	uint64_t line;
 	uint32_t col;
 	int64_t sequence; /* N number of the block, -1 without */
+	uint32_t file;    /* 0: the program's own; else a sister, in the order in which they were
+	                     given,    from 1 */
 };
+
+enum wait_code_kind { WAIT_CODE_MEET, WAIT_CODE_SEND, WAIT_CODE_RECEIVE };
 
 /* One wait code in the text. */
 struct wait_code {
-	uint32_t code; /* 203 for M203 */
-	uint8_t skip;  /* skip level of its block, 0 none */
+	uint32_t code;     /* 203 for M203; of a call MEET(7,..): 7 */
+	uint8_t kind;      /* wait_code_kind */
+	bool call;         /* written as a call */
+	uint8_t skip;      /* skip level of its block, 0 none */
+	uint32_t partners; /* machine channels named with it, bit 0 for the first; 0: none named */
 	struct wait_place at;
 };
 
@@ -35,72 +45,104 @@ struct wait_flow *wait_flow_new(const struct profile *profile);
 /* Take one block. 0, -1 without memory. */
 int wait_flow_block(struct wait_flow *f, const struct nc_block *b);
 /*
- * The end: resolves calls, and must come before any question below. Adds findings about flow to
- * list, under file and channel: sub-missing, sub-recursive, call-deep, flow-unfollowed,
- * wait-after-end, end-missing. Text before the first program number belongs to the first program,
- * which is the main program; text after a second % is not executed. A jump, macro call or computed
- * word that cannot change which wait codes are met is no finding. 0, -1 without memory.
+ * Blocks that hold nothing but sequence numbers and plain words that cannot matter to the flow:
+ * count of them with N first, first + step, .. (first -1: none of them has one), last_line: of the
+ * last. As if each had been given to wait_flow_block. 0, -1 without memory.
  */
-int wait_flow_finish(struct wait_flow *f, struct findings *list, const char *file, int channel);
+int wait_flow_plain(
+    struct wait_flow *f, int64_t first, uint32_t step, uint64_t count, uint64_t last_line);
+/* Programs that this one may call, from a sister's file: a finished flow, which must outlive this
+ * one. Before the end; at most WAIT_SISTERS_MAX. 0, -1 when there are too many. */
+int wait_flow_sister(struct wait_flow *f, const struct wait_flow *sister);
+/*
+ * The end: resolves calls and labels, and must come before any question below. Adds findings about
+ * flow to list, under file and channel. Text before the first program number belongs to the first
+ * program, which is the main program; text after a second % is not executed. What cannot change
+ * which wait codes are met is no finding. library: the file holds subprograms only, none of them a
+ * main program. 0, -1 without memory.
+ */
+int wait_flow_finish(
+    struct wait_flow *f, struct findings *list, const char *file, int channel, bool library);
 void wait_flow_free(struct wait_flow *f);
 
 /* Skip levels that stand before any block that matters to the flow, as a bit set: bit 1 for / and
  * /1 .. bit 9. */
 uint32_t wait_flow_skips(const struct wait_flow *f);
 
-/* How many wait codes stand in the text, and the i-th. */
+/* How many wait codes stand in the text (sisters' apart), and the i-th. */
 size_t wait_flow_codes(const struct wait_flow *f);
 const struct wait_code *wait_flow_code(const struct wait_flow *f, size_t i);
 
-/* What a meeting, or the failure of one, looks like in one channel. With neither end nor code it
- * was not followed. */
+/* Where a run stands in one channel. With neither end, round nor code it was not followed. */
 struct wait_stop {
 	bool at_end;                  /* the channel has ended */
+	bool at_round;                /* its program begins again */
+	bool takes_part;              /* it goes on from this rung */
 	const struct wait_code *code; /* the code at which it waits, or NULL; belongs to the flow */
 	uint64_t step;                /* how many wait codes this channel passed before */
 };
 
 struct wait_rung {
 	struct wait_stop channel[YOKE_CHANNELS_MAX];
-	bool meets;      /* all channels wait at the same code (or all have ended) */
-	uint64_t repeat; /* how many further meetings were left out after this one */
+	bool meets;      /* a meeting, a signal, or all have ended; false: here it fails */
+	uint64_t repeat; /* how many further rungs were left out after this one */
+};
+
+/* One channel's part of a run: with it the run can be walked again. */
+struct wait_run {
+	uint32_t on; /* skip switches that are on, bit set as above */
+	uint8_t
+	    *choice; /* of each condition on unknown data that it met, in order: 1 true, 0 false */
+	size_t choices;
+	/* the first and the last of those conditions, for words; line 0: none */
+	struct wait_place first, last;
 };
 
 struct wait_result {
 	enum verdict verdict;
-	uint32_t switches[YOKE_CHANNELS_MAX]; /* skip switches that are on in the run shown, bit set
-	                                         as above */
-	uint64_t settings;                    /* how many switch settings were examined */
-	uint64_t meetings;                    /* meetings passed in the run shown */
-	uint64_t fewest; /* meetings passed in the run that passes the fewest */
-	size_t rungs;    /* rungs kept: the first and the last of the run, the failing or ending one
-	                    last */
+	uint64_t settings; /* how many switch settings were examined */
+	uint64_t states;   /* how many states of the product were visited */
+	uint64_t meetings; /* rungs passed in the run shown */
+	uint64_t fewest;   /* rungs passed in the run that passes the fewest */
+	bool branches;     /* runs depend on unknown data: the run shown is one of several */
+	bool rounds;       /* the programs begin again at different rungs, and go on without a
+	                      failure */
+	uint64_t left;     /* signals that nobody used up in the run shown */
+	struct wait_run run[YOKE_CHANNELS_MAX]; /* the run shown */
+	size_t rungs; /* rungs kept: the first and the last of the run, the failing or ending one
+	                 last */
 	struct wait_rung *rung;
 	/*
-	 * On disagreement: the likeliest repair and where, in both programs: FINDING_WAIT_MISSING,
-	 * _DOUBLED, _SWAPPED, _DIFFERS, _SKIPPED, _AFTER_END, or FINDING_END_DIFFERS. When it
-	 * cannot be told: why, and where in channel_a: FINDING_FLOW_UNFOLLOWED (wait_flow_finish
-	 * has said so already), _RUN_LONG or _SKIP_MANY (told here only; line 0 where there is no
-	 * single place). Otherwise FINDING_COUNT.
+	 * Where a run fails: the likeliest repair and where, in both programs:
+	 * FINDING_WAIT_MISSING, _DOUBLED, _SWAPPED, _DIFFERS, _SKIPPED, _AFTER_END, _BRANCH,
+	 * _REPEATS, _PARTNERS, or FINDING_END_DIFFERS. When it cannot be told for another reason:
+	 * why, and where in channel_a: FINDING_FLOW_UNFOLLOWED, _LOOP_ENDLESS, _RUN_LONG or
+	 * _SKIP_MANY (line 0 where there is no single place). Otherwise FINDING_COUNT.
 	 */
 	enum finding_id repair;
+	const char *why;          /* of FINDING_FLOW_UNFOLLOWED, and may be of FINDING_RUN_LONG:
+	                             static text */
 	int channel_a, channel_b; /* a: where the repair belongs; b: its mate */
 	/* with code 0: of the program's end; line 0: it runs out without one */
 	struct wait_place place_a, place_b;
-	uint32_t code_a, code_b; /* codes concerned, 0 none */
+	uint32_t code_a, code_b;   /* codes concerned, 0 none */
+	uint64_t times_a, times_b; /* of _REPEATS: how often each meets it */
 };
 
 /* Settings of the skip switches that are examined at most. */
-enum { WAIT_SETTINGS_MAX = 4096 };
+enum { WAIT_SETTINGS_MAX = 1 << 18 };
 
 /*
- * Compare the flows of n channels under every setting of the skip switches they use (common or
- * separate by profile). The first setting that fails, with the fewest switches on, is the run
- * shown; a run that fails wins over one that could not be followed. flow must outlive the result. n
- * is 1 to YOKE_CHANNELS_MAX. 0, -1 without memory.
+ * Compare the flows of n channels; channel i is channel number[i] of the machine, from 0.
+ *
+ * agree: no reachable state in which a channel waits for ever. disagree: under some setting of the
+ * switches every run ends in such a state, whatever the data. cannot tell: only some runs do, or a
+ * run cannot be followed. The shortest failing run is shown, with the fewest switches on; a run
+ * that fails wins over one that could not be followed. flow must outlive the result. n is 1 to
+ * YOKE_CHANNELS_MAX. 0, -1 without memory.
  */
-int wait_prove(const struct profile *profile, struct wait_flow *const *flow, size_t n,
-    struct wait_result *out);
+int wait_prove(const struct profile *profile, struct wait_flow *const *flow, const int *number,
+    size_t n, struct wait_result *out);
 void wait_result_free(struct wait_result *r);
 
 #endif

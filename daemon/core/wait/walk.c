@@ -1,160 +1,405 @@
+/*
+ * A walk answers at what a proof stops at. It goes on from there by wait_walk_step.
+ *
+ *   WENT ---> CODE, ROUND: stands; the next step goes on
+ *        ---> BRANCH: stands until wait_walk_take
+ *        ---> END, UNKNOWN, LONG, ENDLESS: for good
+ */
 #include "walk.h"
 
 #include <stdlib.h>
 #include <string.h>
+#include "walk_inside.h"
 
-/* Who called, and how often the called program is still to run. */
-struct wait_frame {
-	uint32_t unit;
-	uint32_t left;
-	size_t next;
-};
+static size_t frames(const struct wait_flow *f)
+{
+	return (size_t)f->profile->call_depth + 1;
+}
 
-bool wait_walk_begin(struct wait_walk *w, const struct wait_flow *f)
+bool wait_walk_begin(struct wait_walk *w, const struct wait_flow *f, bool all)
 {
 	memset(w, 0, sizeof *w);
 	w->f = f;
-	w->frame = calloc((size_t)f->unit[0].height + 1, sizeof *w->frame);
-	return w->frame != NULL;
+	w->all = all;
+	w->frame = calloc(frames(f), sizeof *w->frame);
+	w->modal = calloc(1, sizeof *w->modal);
+	w->mark = calloc(1, sizeof *w->mark);
+	if (!w->frame || !w->modal || !w->mark) {
+		wait_walk_end(w);
+		return false;
+	}
+	wait_walk_restart(w, 0);
+	return true;
+}
+
+void wait_walk_end(struct wait_walk *w)
+{
+	if (w->mark) {
+		free(w->mark->at.frame);
+		free(w->mark->at.modal);
+	}
+	free(w->frame);
+	free(w->modal);
+	free(w->mark);
+	w->frame = NULL;
+	w->modal = NULL;
+	w->mark = NULL;
 }
 
 void wait_walk_restart(struct wait_walk *w, uint32_t on)
 {
 	w->on = on;
 	w->steps = 0;
-	w->depth = 0;
 	w->unit = 0;
 	w->next = w->f->unit[0].first;
-	w->kind = WAIT_WALK_CODE;
-	w->at = NULL;
+	w->depth = 0;
+	w->round = false;
+	w->move = WAIT_MOVE_BEGIN;
 	w->skips = 0;
-	w->repeats = w->round = false;
+	w->modal->on = false;
+	w->frame[0] = (struct wait_frame){.left = 1};
+	wait_walk_answer(w, WAIT_WALK_WENT, WAIT_NOWHERE, NULL);
 }
 
-void wait_walk_again(struct wait_walk *w)
+void wait_walk_assign(struct wait_walk *to, const struct wait_walk *from)
 {
-	w->next = w->f->unit[0].first;
-	w->kind = WAIT_WALK_CODE;
-	w->repeats = false;
-	w->round = true;
+	struct wait_frame *frame = to->frame;
+	struct wait_modal *modal = to->modal;
+	struct wait_mark *mark = to->mark;
+
+	*to = *from;
+	to->frame = frame;
+	to->modal = modal;
+	to->mark = mark;
+	if (mark)
+		mark->set = false, mark->since = mark->due = 0;
+	for (uint32_t i = 0; i <= from->depth; i++) {
+		const struct wait_frame *f = &from->frame[i];
+
+		memcpy(&frame[i], f, offsetof(struct wait_frame, locals));
+		if (f->level == i)
+			wait_locals_assign(&frame[i].locals, &f->locals);
+	}
+	modal->on = from->modal->on;
+	if (!modal->on)
+		return;
+	memcpy(modal, from->modal, offsetof(struct wait_modal, locals));
+	wait_locals_assign(&modal->locals, &from->modal->locals);
 }
 
 bool wait_walk_copy(struct wait_walk *to, const struct wait_walk *from)
 {
-	size_t n = (size_t)from->f->unit[0].height + 1;
-
-	*to = *from;
-	to->frame = calloc(n, sizeof *to->frame);
-	if (to->frame)
-		memcpy(to->frame, from->frame, n * sizeof *to->frame);
-	return to->frame != NULL;
-}
-
-void wait_walk_end(struct wait_walk *w)
-{
-	free(w->frame);
-	w->frame = NULL;
-}
-
-static enum wait_walk_kind answer(
-    struct wait_walk *w, enum wait_walk_kind kind, const struct wait_event *e)
-{
-	w->at = e;
-	return w->kind = kind;
-}
-
-/* The end of a called program: once more, or back to the caller. */
-static void come_back(struct wait_walk *w)
-{
-	struct wait_frame *top = &w->frame[w->depth];
-
-	if (top->left > 1) {
-		top->left--;
-		w->steps++;
-		w->next = w->f->unit[w->unit].first;
-		return;
-	}
-	w->unit = top->unit;
-	w->next = top->next;
-	w->depth--;
-}
-
-static void call(struct wait_walk *w, const struct wait_event *e)
-{
-	w->steps++;
-	w->depth++;
-	w->frame[w->depth] =
-	    (struct wait_frame){.unit = w->unit, .left = e->repeat, .next = w->next};
-	w->unit = e->target;
-	w->next = w->f->unit[e->target].first;
-}
-
-static bool skips(struct wait_walk *w, const struct wait_event *e)
-{
-	if (!e->skip || !(w->on >> e->skip & 1))
+	if (!wait_walk_begin(to, from->f, from->all))
 		return false;
-	if (w->skips < WAIT_WALK_SKIPPED)
-		w->skipped[w->skips++] = e;
+	wait_walk_assign(to, from);
 	return true;
 }
 
-/* M99 in the main program ends it where the profile says so, or where nothing more can come of it.
- */
-static bool m99_ends(const struct wait_walk *w)
+enum wait_walk_kind wait_walk_answer(
+    struct wait_walk *w, enum wait_walk_kind kind, uint32_t at, const char *why)
 {
-	return w->f->profile->end_m99 || !w->f->unit[0].relevant;
+	w->at = at;
+	w->why = why;
+	if (w->mark) {
+		w->mark->set = false;
+		w->mark->since = w->mark->due = 0;
+	}
+	return w->kind = kind;
+}
+
+void wait_walk_lost(struct wait_walk *w, uint32_t at, const char *why)
+{
+	for (uint32_t i = 1; i <= w->depth; i++) {
+		if (!w->frame[i].idle)
+			continue;
+		w->depth = i;
+		w->frame[i].left = 1;
+		wait_walk_back(w);
+		return;
+	}
+	wait_walk_answer(w, WAIT_WALK_UNKNOWN, at, why);
+}
+
+/* True in a program in which nothing matters. */
+static bool in_idle(const struct wait_walk *w)
+{
+	for (uint32_t i = 1; i <= w->depth; i++)
+		if (w->frame[i].idle)
+			return true;
+	return false;
+}
+
+/* False without memory: then loops end at run_max. */
+static bool mark_here(struct wait_walk *w)
+{
+	struct wait_mark *m = w->mark;
+
+	if (!m->at.frame) {
+		m->at.frame = calloc(frames(w->f), sizeof *m->at.frame);
+		m->at.modal = calloc(1, sizeof *m->at.modal);
+		if (!m->at.frame || !m->at.modal) {
+			free(m->at.frame);
+			free(m->at.modal);
+			m->at.frame = NULL;
+			m->at.modal = NULL;
+			return false;
+		}
+	}
+	m->at.mark = NULL;
+	wait_walk_assign(&m->at, w);
+	return true;
+}
+
+/*
+ * The walk went back in its text. Places are kept at the first, second, fourth .. such step: a loop
+ * that never changes comes to one of them again (Brent, An improved Monte Carlo factorization
+ * algorithm, BIT 20, 1980).
+ */
+static void went_back(struct wait_walk *w, uint32_t at)
+{
+	struct wait_mark *m = w->mark;
+
+	if (!m)
+		return;
+	if (m->set && wait_walk_same(w, &m->at)) {
+		if (in_idle(w))
+			wait_walk_lost(w, at, NULL);
+		else
+			wait_walk_answer(w, WAIT_WALK_ENDLESS, at, NULL);
+		return;
+	}
+	if (m->since++ < m->due)
+		return;
+	m->due = m->since * 2;
+	m->set = mark_here(w);
+}
+
+static bool skips(struct wait_walk *w, uint32_t at)
+{
+	const struct wait_instr *i = &w->f->instr[at];
+
+	if (!i->skip || !(w->on >> i->skip & 1))
+		return false;
+	w->move = WAIT_MOVE_SKIP;
+	if (w->skips < WAIT_WALK_SKIPPED && !w->f->idle[at])
+		w->skipped[w->skips++] = at;
+	return true;
+}
+
+void wait_walk_jump(struct wait_walk *w, uint32_t at, uint32_t target, enum wait_walk_move move)
+{
+	w->move = move;
+	w->next = target;
+	if (target <= at || move == WAIT_MOVE_LABEL)
+		went_back(w, at);
+}
+
+/* GOTO, and IF that is true: the label is known, or only the run knows it. */
+static void go_to(struct wait_walk *w, uint32_t at)
+{
+	const struct wait_instr *i = &w->f->instr[at];
+
+	if (i->target == WAIT_COMPUTED) {
+		wait_walk_goto(w, at, i->a);
+	} else if (i->target == WAIT_NOWHERE) {
+		wait_walk_lost(w, at, "a jump to a sequence number that is not there");
+	} else if (i->target == WAIT_TWICE) {
+		wait_walk_lost(w, at, "a jump to a sequence number that stands there twice");
+	} else {
+		if (w->all)
+			wait_walk_label(w, i->a);
+		wait_walk_jump(w, at, i->target, WAIT_MOVE_LABEL);
+	}
+}
+
+static void decided(struct wait_walk *w, uint32_t at, bool yes)
+{
+	const struct wait_instr *i = &w->f->instr[at];
+
+	w->next = at + 1;
+	w->move = WAIT_MOVE_ON;
+	if (i->op == WAIT_OP_IF) {
+		if (yes)
+			go_to(w, at);
+	} else if (!yes) {
+		wait_walk_jump(
+		    w, at, i->target, i->op == WAIT_OP_WHILE ? WAIT_MOVE_PAST : WAIT_MOVE_THEN);
+	}
+}
+
+static void condition(struct wait_walk *w, uint32_t at)
+{
+	const struct wait_instr *i = &w->f->instr[at];
+	struct nc_value v;
+	int truth;
+
+	if (i->b == WAIT_NOWHERE) {
+		decided(w, at, true);
+		return;
+	}
+	v = wait_walk_eval(w, i->b);
+	truth = v.kind == NC_VALUE_ALARM ? -1 : nc_value_truth(&v);
+	if (truth < 0 && (w->f->idle[at] || in_idle(w)))
+		truth = 0;
+	if (truth >= 0)
+		decided(w, at, truth);
+	else if (v.kind == NC_VALUE_ALARM)
+		wait_walk_lost(w, at, v.why);
+	else
+		wait_walk_answer(w, WAIT_WALK_BRANCH, at, NULL);
+}
+
+void wait_walk_take(struct wait_walk *w, bool yes)
+{
+	uint32_t at = w->at;
+
+	if (w->kind != WAIT_WALK_BRANCH)
+		return;
+	wait_walk_answer(w, WAIT_WALK_WENT, at, NULL);
+	w->steps++;
+	decided(w, at, yes);
+}
+
+/* M99. In the main program it begins that again; where nothing matters in it, it may as well end.
+ */
+static void back(struct wait_walk *w, uint32_t at)
+{
+	const struct wait_instr *i = &w->f->instr[at];
+
+	if (w->depth && i->a != WAIT_NOWHERE) {
+		wait_walk_back_to(w, at);
+	} else if (w->depth) {
+		wait_walk_back(w);
+	} else if (i->a != WAIT_NOWHERE) {
+		w->steps++;
+		wait_walk_goto(w, at, i->a);
+	} else if (!w->f->unit[0].relevant) {
+		wait_walk_answer(w, WAIT_WALK_END, at, NULL);
+	} else if (w->f->profile->end_m99) {
+		wait_walk_answer(w, WAIT_WALK_ROUND, at, NULL);
+	} else {
+		wait_walk_answer(w, WAIT_WALK_UNKNOWN, at, "M99 in the main program");
+	}
+}
+
+static void begin_again(struct wait_walk *w)
+{
+	w->round = true;
+	w->steps++;
+	w->unit = 0;
+	w->next = w->f->unit[0].first;
+	w->move = WAIT_MOVE_BEGIN;
+	/* whether a control clears them there is not known */
+	w->frame[0].locals.known = 0;
+}
+
+static void execute(struct wait_walk *w, uint32_t at)
+{
+	const struct wait_instr *i = &w->f->instr[at];
+
+	w->steps += i->op != WAIT_OP_RETURN;
+	switch ((enum wait_op)i->op) {
+	case WAIT_OP_CODE:
+		wait_walk_answer(w, WAIT_WALK_CODE, at, NULL);
+		break;
+	case WAIT_OP_SET:
+		wait_walk_set(w, at);
+		break;
+	case WAIT_OP_GOTO:
+		go_to(w, at);
+		break;
+	case WAIT_OP_IF:
+	case WAIT_OP_UNLESS:
+	case WAIT_OP_WHILE:
+		condition(w, at);
+		break;
+	case WAIT_OP_LOOP:
+		wait_walk_jump(w, at, i->target, WAIT_MOVE_LOOP);
+		break;
+	case WAIT_OP_CALL:
+		wait_walk_call(w, at);
+		break;
+	case WAIT_OP_CANCEL:
+		w->modal->on = false;
+		break;
+	case WAIT_OP_MOVE:
+		wait_walk_move(w, at);
+		break;
+	case WAIT_OP_RETURN:
+		back(w, at);
+		break;
+	case WAIT_OP_END:
+		wait_walk_answer(w, WAIT_WALK_END, at, NULL);
+		break;
+	case WAIT_OP_UNKNOWN:
+		wait_walk_lost(w, at, w->f->why[i->a]);
+		break;
+	}
+}
+
+/* False where the answer stays; where it stood, it goes on. */
+static bool goes_on(struct wait_walk *w)
+{
+	switch (w->kind) {
+	case WAIT_WALK_WENT:
+		return true;
+	case WAIT_WALK_ROUND:
+	case WAIT_WALK_CODE:
+		w->skips = 0;
+		if (w->kind == WAIT_WALK_ROUND)
+			begin_again(w);
+		wait_walk_answer(w, WAIT_WALK_WENT, w->at, NULL);
+		return true;
+	case WAIT_WALK_END:
+	case WAIT_WALK_BRANCH:
+	case WAIT_WALK_UNKNOWN:
+	case WAIT_WALK_LONG:
+	case WAIT_WALK_ENDLESS:
+		break;
+	}
+	return false;
+}
+
+enum wait_walk_kind wait_walk_step(struct wait_walk *w)
+{
+	const struct wait_flow *f = w->f;
+	uint32_t at;
+
+	if (!goes_on(w))
+		return w->kind;
+	if (f->mains)
+		return wait_walk_answer(
+		    w, WAIT_WALK_UNKNOWN, WAIT_NOWHERE, "a second main program stands in the file");
+	if (w->steps > f->profile->run_max)
+		return wait_walk_answer(
+		    w, WAIT_WALK_LONG, w->next < f->unit[w->unit].end ? w->next : w->at, NULL);
+	if (!w->all)
+		while (w->next < f->unit[w->unit].end && f->idle[w->next])
+			w->next++;
+	if (w->next >= f->unit[w->unit].end) {
+		if (!w->depth)
+			return wait_walk_answer(w, WAIT_WALK_END, WAIT_NOWHERE, NULL);
+		wait_walk_back(w);
+		return w->kind;
+	}
+	at = w->next++;
+	w->move = WAIT_MOVE_ON;
+	if (!skips(w, at))
+		execute(w, at);
+	return w->kind;
 }
 
 enum wait_walk_kind wait_walk_next(struct wait_walk *w)
 {
-	const struct wait_flow *f = w->f;
+	enum wait_walk_kind kind;
 
-	if (w->kind != WAIT_WALK_CODE)
-		return w->kind;
-	w->skips = 0;
-	if (f->mains)
-		return answer(w, WAIT_WALK_UNKNOWN, NULL);
-	for (;;) {
-		const struct wait_event *e;
-		if (w->steps > f->profile->run_max)
-			return answer(w, WAIT_WALK_LONG, w->at);
-		if (w->next == f->unit[w->unit].end) {
-			if (!w->depth)
-				return answer(w, WAIT_WALK_END, NULL);
-			come_back(w);
-			continue;
-		}
-		e = &f->event[w->next++];
-		if (skips(w, e))
-			continue;
-		switch ((enum wait_event_kind)e->kind) {
-		case WAIT_EVENT_CODE:
-			w->steps++;
-			return answer(w, WAIT_WALK_CODE, e);
-		case WAIT_EVENT_CALL:
-			call(w, e);
-			break;
-		case WAIT_EVENT_RETURN:
-			if (!w->depth) {
-				w->repeats = true;
-				return answer(
-				    w, m99_ends(w) ? WAIT_WALK_END : WAIT_WALK_UNKNOWN, e);
-			}
-			come_back(w);
-			break;
-		case WAIT_EVENT_END:
-			return answer(w, WAIT_WALK_END, e);
-		case WAIT_EVENT_MACRO:
-		case WAIT_EVENT_JUMP:
-		case WAIT_EVENT_UNKNOWN:
-			return answer(w, WAIT_WALK_UNKNOWN, e);
-		case WAIT_EVENT_NONE:
-			break;
-		}
-	}
+	do
+		kind = wait_walk_step(w);
+	while (kind == WAIT_WALK_WENT);
+	return kind;
 }
 
 const struct wait_code *wait_walk_code(const struct wait_walk *w)
 {
-	return w->kind == WAIT_WALK_CODE && w->at ? &w->f->code[w->at->target] : NULL;
+	return w->kind == WAIT_WALK_CODE ? &w->f->code[w->f->instr[w->at].a] : NULL;
 }

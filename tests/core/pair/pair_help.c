@@ -86,7 +86,7 @@ char *pair_help_ladder(const struct checked *c, unsigned width, bool ascii)
 	struct text t = {0};
 	char *s;
 
-	ladder_draw(c->report, &style, &t);
+	ladder_draw(c->report, NULL, &style, &t);
 	s = text_take(&t);
 	assert_non_null(s);
 	return s;

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include "pair_help.h"
 #include "yoke/split.h"
+#include "yoke/timeline.h"
 
 static long countdown = -1; /* allocations that still succeed; negative: all do */
 static bool once;           /* only one fails, and those after it succeed */
@@ -92,7 +93,7 @@ static char *check_with(const struct profile *p, long allocations)
 
 		pair_print_findings(pair_findings(report), &t);
 		pair_print_summary(report, &t);
-		ladder_draw(report, &style, &t);
+		ladder_draw(report, NULL, &style, &t);
 		out = text_take(&t);
 	}
 	countdown = -1;
@@ -176,6 +177,60 @@ static void each_allocation_of_a_split_file(void **state)
 	each_may_fail(&p, check_split, 500);
 }
 
+/* The timeline in print, or NULL when it said that memory ran out. The caller frees. */
+static char *time_with(const struct pair_report *report, long allocations)
+{
+	struct timeline *t;
+	struct text out = {0};
+	char *s = NULL;
+
+	countdown = allocations;
+	t = timeline_new(report);
+	if (t) {
+		timeline_print(t, 80, &out);
+		s = text_take(&out);
+	}
+	countdown = -1;
+	timeline_free(t);
+	return s;
+}
+
+/* Meetings, a subprogram, computed words, and a signal that is waited for. */
+static void a_timeline_without_memory(void **state)
+{
+	static const char upper[] = "%\nO4417 (REV D)\nM301\n#1=2\nG4 X[#1*3]\nM98 P10\nM201\nM30\n"
+	                            "O10 (SUB)\nG1 X1.\nM99\n%\n";
+	static const char lower[] = "%\nO4417 (REV D)\nT0101\nM401\nG28 U0.\nM201\nM30\n%\n";
+	const struct source s[] = {{"J4417.UP", upper, 0}, {"J4417.LO", lower, 0}};
+	struct checked c;
+	char *whole, *out;
+	long n = 0, refused = 0;
+
+	pair_help_profile(&c.profile);
+	c.profile.send[c.profile.sends++] = (struct profile_range){301, 309};
+	c.profile.receive[c.profile.receives++] = (struct profile_range){401, 409};
+	pair_help_check(&c, s, 2);
+	program_lend(c.program[0], upper, strlen(upper));
+	program_lend(c.program[1], lower, strlen(lower));
+	whole = time_with(c.report, -1);
+	assert_non_null(whole);
+	assert_non_null(strstr(whole, "Estimated cycle"));
+	for (int mode = 0; mode < 2; mode++) {
+		once = mode == 1;
+		for (n = 0; n < 200; n++) {
+			out = time_with(c.report, n);
+			if (out && strcmp(out, whole) != 0)
+				fail_msg("allocation %ld, mode %d: %s", n, mode, out);
+			refused += !out;
+			free(out);
+		}
+	}
+	once = false;
+	assert_true(refused > 20 && refused < 2 * n);
+	free(whole);
+	pair_help_free(&c);
+}
+
 static void a_profile_without_memory(void **state)
 {
 	struct profile p, before;
@@ -195,6 +250,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(each_allocation_may_fail),
 	    cmocka_unit_test(each_allocation_of_a_split_file),
+	    cmocka_unit_test(a_timeline_without_memory),
 	    cmocka_unit_test(a_profile_without_memory),
 	};
 

@@ -1,0 +1,105 @@
+#include "cursor.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+bool nc_cursor_begin(struct nc_cursor *c, const void *bytes, size_t n)
+{
+	memset(c, 0, sizeof(*c));
+	c->bytes = bytes;
+	c->n = n;
+	c->line = 1;
+	c->copy = malloc(NC_LINE_MAX + 1);
+	return c->copy != NULL;
+}
+
+void nc_cursor_end(struct nc_cursor *c)
+{
+	free(c->copy);
+	c->copy = NULL;
+}
+
+void nc_cursor_seek(struct nc_cursor *c, uint64_t offset, uint64_t line)
+{
+	c->offset = offset < c->n ? offset : c->n;
+	c->line = line;
+}
+
+/* Bytes of the line at s, without its end; stop is the end of the text. */
+static size_t line_length(const char *s, const char *stop)
+{
+	const char *lf = memchr(s, '\n', (size_t)(stop - s)), *cr;
+
+	if (!lf)
+		lf = stop;
+	cr = memchr(s, '\r', (size_t)(lf - s));
+	return (size_t)((cr ? cr : lf) - s);
+}
+
+/* Bytes of the line end at e: LF, CR LF, CR CR LF or CR. */
+static size_t end_length(const char *e, const char *stop)
+{
+	if (e == stop)
+		return 0;
+	if (*e == '\r' && stop - e > 1 && e[1] == '\n')
+		return 2;
+	if (*e == '\r' && stop - e > 2 && e[1] == '\r' && e[2] == '\n')
+		return 3;
+	return 1;
+}
+
+/* The line at s as one that ends: as it lies there, or as much of it as is read, copied. */
+static const char *ended(struct nc_cursor *c, const char *s, size_t length, const char *stop)
+{
+	size_t fits = length < NC_LINE_MAX ? length : NC_LINE_MAX;
+
+	if (fits == length && s + length < stop)
+		return s;
+	memcpy(c->copy, s, fits);
+	c->copy[fits] = '\n';
+	return c->copy;
+}
+
+/* The block of the line that was just scanned, whose first byte came from s. */
+static void fill(struct nc_cursor *c, const char *from, const char *s)
+{
+	const uint32_t dirt = 1u << NC_FAULT_CHARACTER | 1u << NC_FAULT_NUL |
+	                      1u << NC_FAULT_NUMBER | 1u << NC_FAULT_WORD | 1u << NC_FAULT_LONG;
+	const struct nc_scan *z = &c->scan;
+	bool blank = !z->words && !z->skip && !(z->flags & (NC_PERCENT | NC_MACRO | NC_JUMP)) &&
+	             !(z->mask & dirt);
+
+	c->block = (struct nc_block){.line = c->line,
+	    .offset = (uint64_t)(s - c->bytes) + (uint64_t)(z->s - from),
+	    .flags = z->flags | (blank ? NC_BLANK : 0),
+	    .skip = z->skip,
+	    .uncertain_col = z->uncertain_col,
+	    .text = z->s,
+	    .length = (size_t)(z->text_end - z->s),
+	    .word = z->word,
+	    .words = z->words,
+	    .comment = z->comment,
+	    .comment_length = z->comment_length,
+	    .fault = z->fault,
+	    .faults = z->faults};
+}
+
+bool nc_cursor_next(struct nc_cursor *c)
+{
+	const char *s = c->bytes + c->offset, *stop = c->bytes + c->n, *from;
+	size_t length, mark = 0;
+
+	if (c->offset >= c->n)
+		return false;
+	length = line_length(s, stop);
+	from = ended(c, s, length, stop);
+	if (c->offset == 0 && length >= 3 && memcmp(s, "\xEF\xBB\xBF", 3) == 0)
+		mark = 3;
+	nc_scan_line(&c->scan, from + mark);
+	if (length > NC_LINE_MAX)
+		nc_scan_faults(&c->scan, NC_FAULT_LONG, NC_LINE_MAX + 1, 0, 1);
+	fill(c, from, s);
+	c->offset += length + end_length(s + length, stop);
+	c->line++;
+	return true;
+}

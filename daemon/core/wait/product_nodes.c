@@ -1,0 +1,213 @@
+/* The places behind choices, each once, and those still to look at: fewest rungs first. */
+#include <stdlib.h>
+#include <string.h>
+#include "hash.h"
+#include "product.h"
+
+enum { NODES_MAX = 1 << 22, EDGES_MAX = 1 << 24, BYTES_MAX = 1 << 29 };
+
+void nodes_clear(struct nodes *s)
+{
+	if (s->n && s->slots)
+		memset(s->slot, 0, s->slots * sizeof *s->slot);
+	if (s->sites)
+		memset(s->site, 0, s->site_slots * sizeof *s->site);
+	s->n = s->heaped = s->edges = s->bytes.n = s->sites = 0;
+}
+
+void nodes_free(struct nodes *s)
+{
+	free(s->bytes.v);
+	free(s->v);
+	free(s->slot);
+	free(s->heap);
+	free(s->key);
+	free(s->edge);
+	free(s->site);
+	memset(s, 0, sizeof *s);
+}
+
+static bool grow(struct nodes *s)
+{
+	size_t slots = s->slots ? s->slots * 2 : 64;
+	uint32_t *slot;
+
+	if (s->n == s->cap) {
+		size_t cap = s->cap ? s->cap * 2 : 32;
+		struct node *v = reallocarray(s->v, cap, sizeof *v);
+
+		if (!v)
+			return false;
+		s->v = v;
+		s->cap = cap;
+	}
+	if (s->n * 2 < s->slots)
+		return true;
+	slot = calloc(slots, sizeof *slot);
+	if (!slot)
+		return false;
+	free(s->slot);
+	s->slot = slot;
+	s->slots = slots;
+	for (size_t i = 0; i < s->n; i++) {
+		size_t h = hash_bytes(s->bytes.v + s->v[i].at, s->v[i].n) & (slots - 1);
+
+		while (slot[h])
+			h = (h + 1) & (slots - 1);
+		slot[h] = (uint32_t)i + 1;
+	}
+	return true;
+}
+
+static void sink(struct nodes *s, uint32_t node, uint64_t key)
+{
+	size_t i = 0, child;
+
+	while ((child = 2 * i + 1) < s->heaped) {
+		if (child + 1 < s->heaped && s->key[child + 1] < s->key[child])
+			child++;
+		if (s->key[child] >= key)
+			break;
+		s->heap[i] = s->heap[child];
+		s->key[i] = s->key[child];
+		i = child;
+	}
+	s->heap[i] = node;
+	s->key[i] = key;
+}
+
+static bool push(struct nodes *s, uint32_t node, uint64_t key)
+{
+	size_t i = s->heaped;
+
+	if (s->heaped == s->heap_cap) {
+		size_t cap = s->heap_cap ? s->heap_cap * 2 : 32;
+		uint32_t *heap = reallocarray(s->heap, cap, sizeof *heap);
+		uint64_t *keys;
+
+		if (!heap)
+			return false;
+		s->heap = heap;
+		keys = reallocarray(s->key, cap, sizeof *keys);
+		if (!keys)
+			return false;
+		s->key = keys;
+		s->heap_cap = cap;
+	}
+	s->heaped++;
+	for (; i && s->key[(i - 1) / 2] > key; i = (i - 1) / 2) {
+		s->heap[i] = s->heap[(i - 1) / 2];
+		s->key[i] = s->key[(i - 1) / 2];
+	}
+	s->heap[i] = node;
+	s->key[i] = key;
+	return true;
+}
+
+uint32_t nodes_next(struct nodes *s)
+{
+	while (s->heaped) {
+		uint32_t node = s->heap[0];
+		uint64_t key = s->key[0];
+
+		s->heaped--;
+		if (s->heaped)
+			sink(s, s->heap[s->heaped], s->key[s->heaped]);
+		if (s->v[node].done || s->v[node].rungs != key)
+			continue;
+		s->v[node].done = true;
+		return node;
+	}
+	return PRODUCT_NONE;
+}
+
+uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *failed)
+{
+	size_t n = s->bytes.n - at, h;
+	struct node *v;
+
+	if (!grow(s))
+		goto no_memory;
+	h = hash_bytes(s->bytes.v + at, n) & (s->slots - 1);
+	for (; s->slot[h]; h = (h + 1) & (s->slots - 1)) {
+		v = &s->v[s->slot[h] - 1];
+		if (v->n != n || memcmp(s->bytes.v + v->at, s->bytes.v + at, n) != 0)
+			continue;
+		s->bytes.n = at;
+		if ((v->wide && !as->wide) ||
+		    (v->wide == as->wide && !v->done && as->rungs < v->rungs)) {
+			v->parent = as->parent;
+			v->rungs = as->rungs;
+			v->wide = as->wide;
+			v->done = false;
+			memcpy(v->steps, as->steps, sizeof v->steps);
+			if (!push(s, (uint32_t)(v - s->v), v->rungs))
+				goto no_memory;
+		}
+		return (uint32_t)(v - s->v);
+	}
+	if (s->n == NODES_MAX || s->bytes.n > BYTES_MAX)
+		return PRODUCT_NONE;
+	if (!push(s, (uint32_t)s->n, as->rungs))
+		goto no_memory;
+	v = &s->v[s->n];
+	*v = *as;
+	v->at = at;
+	v->n = (uint32_t)n;
+	v->done = false;
+	s->slot[h] = (uint32_t)++s->n;
+	return (uint32_t)s->n - 1;
+
+no_memory:
+	*failed = true;
+	return PRODUCT_NONE;
+}
+
+static size_t site_at(const struct node_site *site, size_t slots, uint64_t hash)
+{
+	size_t h = hash & (slots - 1);
+
+	while (site[h].first && site[h].hash != hash)
+		h = (h + 1) & (slots - 1);
+	return h;
+}
+
+struct node_site *nodes_site(struct nodes *s, uint64_t hash)
+{
+	size_t slots = s->site_slots ? s->site_slots * 2 : 64;
+	struct node_site *site, *found;
+
+	if (s->sites * 2 >= s->site_slots) {
+		site = calloc(slots, sizeof *site);
+		if (!site)
+			return NULL;
+		for (size_t i = 0; i < s->site_slots; i++)
+			if (s->site[i].first)
+				site[site_at(site, slots, s->site[i].hash)] = s->site[i];
+		free(s->site);
+		s->site = site;
+		s->site_slots = slots;
+	}
+	found = &s->site[site_at(s->site, s->site_slots, hash)];
+	if (!found->first)
+		s->sites++;
+	found->hash = hash;
+	return found;
+}
+
+bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved)
+{
+	if (s->edges == EDGES_MAX)
+		return false;
+	if (s->edges == s->edge_cap) {
+		size_t cap = s->edge_cap ? s->edge_cap * 2 : 64;
+		struct edge *v = reallocarray(s->edge, cap, sizeof *v);
+
+		if (!v)
+			return false;
+		s->edge = v;
+		s->edge_cap = cap;
+	}
+	s->edge[s->edges++] = (struct edge){from, to, moved};
+	return true;
+}

@@ -1,0 +1,211 @@
+/*
+ * From a condition on unknown data a channel may go both ways. A search over the places that it can
+ * come to, each once, finds every stop, also behind a loop that such a condition ends.
+ */
+#include <stdlib.h>
+#include <string.h>
+#include "hash.h"
+#include "product.h"
+
+/*
+ * Conditions and stops that one search visits at most; and how often it comes to one condition
+ * before it forgets what differs there. A loop on unknown data that counts would never end
+ * otherwise.
+ */
+enum { WAYS_MAX = 1 << 16, WAYS_EXACT = 8 };
+
+/* What was found of a condition. */
+struct way_site {
+	uint32_t first; /* index + 1 */
+	uint32_t n;
+};
+
+void ways_free(struct ways *s)
+{
+	wait_walk_end(&s->walk);
+	wait_walk_end(&s->other);
+	free(s->bytes.v);
+	free(s->site);
+	free(s->v);
+	free(s->slot);
+	memset(s, 0, sizeof *s);
+}
+
+static bool grow(struct ways *s)
+{
+	size_t slots = s->slots ? s->slots * 2 : 64;
+	uint32_t *slot;
+
+	if (s->n == s->cap) {
+		size_t cap = s->cap ? s->cap * 2 : 16;
+		struct way *v = reallocarray(s->v, cap, sizeof *v);
+
+		if (!v)
+			return false;
+		s->v = v;
+		s->cap = cap;
+	}
+	if (s->n * 2 < s->slots)
+		return true;
+	slot = calloc(slots, sizeof *slot);
+	if (!slot)
+		return false;
+	free(s->slot);
+	s->slot = slot;
+	s->slots = slots;
+	for (size_t i = 0; i < s->n; i++) {
+		size_t h = hash_bytes(s->bytes.v + s->v[i].at, s->v[i].n) & (slots - 1);
+
+		while (slot[h])
+			h = (h + 1) & (slots - 1);
+		slot[h] = (uint32_t)i + 1;
+	}
+	return true;
+}
+
+/* The scratch walk stands at a condition where it stood before, several times: in a loop. Returns
+ * whether it has forgotten something. */
+static bool widen(struct ways *s)
+{
+	struct way_site *site = &s->site[s->walk.at];
+
+	if (site->n < WAYS_EXACT)
+		return false;
+	wait_walk_unpack(&s->other, s->bytes.v + s->v[site->first - 1].at);
+	return wait_walk_widen(&s->walk, &s->other);
+}
+
+static void count(struct ways *s, size_t i)
+{
+	struct way_site *site = &s->site[s->walk.at];
+
+	if (s->v[i].kind == WAIT_WALK_BRANCH && site->n++ == 0)
+		site->first = (uint32_t)i + 1;
+}
+
+/* Where the scratch walk stands, if that is new. */
+static bool add(struct ways *s, uint32_t from, bool yes)
+{
+	bool wide = from != PRODUCT_NONE && s->v[from].wide;
+	size_t at = s->bytes.n, n, h;
+	struct way *w;
+
+	if (s->walk.kind == WAIT_WALK_BRANCH)
+		wide |= widen(s);
+	if (!grow(s) || !wait_walk_pack(&s->walk, &s->bytes))
+		return false;
+	n = s->bytes.n - at;
+	h = hash_bytes(s->bytes.v + at, n) & (s->slots - 1);
+	for (; s->slot[h]; h = (h + 1) & (s->slots - 1)) {
+		w = &s->v[s->slot[h] - 1];
+		if (w->n == n && memcmp(s->bytes.v + w->at, s->bytes.v + at, n) == 0) {
+			s->bytes.n = at;
+			if (w->wide && !wide) {
+				w->from = from;
+				w->yes = yes;
+				w->wide = false;
+			}
+			return true;
+		}
+	}
+	s->v[s->n] = (struct way){.at = at,
+	    .n = n,
+	    .steps = s->walk.steps,
+	    .from = from,
+	    .yes = yes,
+	    .kind = (uint8_t)s->walk.kind,
+	    .wide = wide};
+	s->slot[h] = (uint32_t)s->n + 1;
+	count(s, s->n++);
+	return true;
+}
+
+/* No stop at all, or more than can be looked at. */
+static bool add_stop(struct ways *s, const struct wait_walk *w, enum wait_walk_kind kind)
+{
+	wait_walk_assign(&s->walk, w);
+	s->walk.kind = kind;
+	if (kind == WAIT_WALK_UNKNOWN)
+		s->walk.why = "there are more ways from this condition on than are looked at";
+	return add(s, PRODUCT_NONE, false);
+}
+
+/* Nothing was found so far. */
+static bool clear(struct ways *s, const struct wait_flow *f)
+{
+	if (!s->site)
+		s->site = calloc(f->instrs, sizeof *s->site);
+	if (!s->site)
+		return false;
+	for (size_t i = 0; i < s->n; i++) {
+		struct way *w = &s->v[i];
+
+		if (w->kind != WAIT_WALK_BRANCH)
+			continue;
+		wait_walk_unpack(&s->other, s->bytes.v + w->at);
+		s->site[s->other.at] = (struct way_site){0};
+	}
+	s->n = 0;
+	s->bytes.n = 0;
+	if (s->slots)
+		memset(s->slot, 0, s->slots * sizeof *s->slot);
+	return true;
+}
+
+bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
+{
+	bool stops = false;
+
+	if (!clear(s, w->f))
+		return false;
+	wait_walk_assign(&s->walk, w);
+	if (!add(s, PRODUCT_NONE, false))
+		return false;
+	for (size_t i = 0; i < s->n && s->n < WAYS_MAX; i++) {
+		if (s->v[i].kind != WAIT_WALK_BRANCH) {
+			stops = true;
+			continue;
+		}
+		for (int yes = 0; yes <= 1; yes++) {
+			wait_walk_assign(&s->walk, w);
+			wait_walk_unpack(&s->walk, s->bytes.v + s->v[i].at);
+			s->walk.steps = s->v[i].steps;
+			wait_walk_take(&s->walk, yes);
+			wait_walk_next(&s->walk);
+			*steps += s->walk.steps - s->v[i].steps;
+			if (!add(s, (uint32_t)i, yes))
+				return false;
+		}
+	}
+	if (s->n >= WAYS_MAX)
+		return add_stop(s, w, WAIT_WALK_UNKNOWN);
+	return stops || add_stop(s, w, WAIT_WALK_ENDLESS);
+}
+
+bool ways_walk(
+    const struct ways *s, uint32_t i, struct wait_walk *w, ways_chosen_fn *chosen, void *ctx)
+{
+	uint32_t *path, n = 0, k;
+
+	if (s->v[i].from == PRODUCT_NONE) {
+		wait_walk_unpack(w, s->bytes.v + s->v[i].at);
+		return true;
+	}
+	path = reallocarray(NULL, s->n, sizeof *path);
+	if (!path)
+		return false;
+	for (k = i; s->v[k].from != PRODUCT_NONE; k = s->v[k].from)
+		path[n++] = k;
+	while (n--) {
+		bool yes = s->v[path[n]].yes;
+
+		if (!chosen(ctx, w->at, yes)) {
+			free(path);
+			return false;
+		}
+		wait_walk_take(w, yes);
+		wait_walk_next(w);
+	}
+	free(path);
+	return true;
+}

@@ -1,0 +1,67 @@
+#include <string.h>
+#include "repair.h"
+
+static bool meets(const struct product *p, const struct wait_code *c, size_t channel, size_t mate)
+{
+	return c->kind == WAIT_CODE_MEET &&
+	       wait_meet_partners(p->profile, c, p->number[channel]) >> p->number[mate] & 1;
+}
+
+void repair_next(struct wait_walk *w)
+{
+	/* each pass over the text asks at most once a condition; beyond that it goes round */
+	size_t asked = 0;
+
+	do {
+		wait_walk_take(w, false);
+		wait_walk_next(w);
+	} while (w->kind == WAIT_WALK_BRANCH && asked++ < w->f->instrs);
+}
+
+bool repair_ahead(struct ahead *h, const struct product *p, const struct wait_walk *from,
+    size_t channel, size_t mate)
+{
+	struct wait_walk w;
+	const struct wait_code *c;
+	size_t looked = 0;
+
+	memset(h, 0, sizeof *h);
+	if (!wait_walk_copy(&w, from))
+		return false;
+	while (h->n < REPAIR_AHEAD && looked++ < 16 * REPAIR_AHEAD) {
+		c = wait_walk_code(&w);
+		if (!c)
+			break;
+		if (meets(p, c, channel, mate)) {
+			h->code[h->n] = c->code;
+			h->at[h->n++] = c->at;
+		}
+		repair_next(&w);
+	}
+	h->ended = w.kind == WAIT_WALK_END || w.kind == WAIT_WALK_ROUND;
+	if (h->ended && w.at != WAIT_NOWHERE)
+		h->at[h->n] = wait_flow_place(w.f, w.at);
+	wait_walk_end(&w);
+	return true;
+}
+
+size_t repair_agree(const struct ahead *a, size_t i, const struct ahead *b, size_t k)
+{
+	size_t n = 0;
+
+	if (i > a->n || k > b->n)
+		return 0;
+	while (i < a->n && k < b->n && a->code[i] == b->code[k]) {
+		i++;
+		k++;
+		n++;
+	}
+	if ((i == a->n && a->n == REPAIR_AHEAD) || (k == b->n && b->n == REPAIR_AHEAD))
+		return n + REPAIR_AHEAD;
+	return i == a->n && k == b->n && a->ended && b->ended ? n + REPAIR_AHEAD : n;
+}
+
+bool repair_whole(size_t agreed)
+{
+	return agreed >= REPAIR_AHEAD;
+}
