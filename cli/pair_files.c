@@ -29,11 +29,39 @@ int pair_files_machine(const char *path, struct conf_machine *machine)
 	return result;
 }
 
-/* One program's way into memory, on a thread of its own: the programs share nothing but the
- * profile. */
+static int fail(struct text *why)
+{
+	fprintf(stderr, "%s\n", why->s ? why->s : "yoke: out of memory");
+	text_free(why);
+	return -1;
+}
+
+/* The files of subprograms, before the programs that call them. */
+static int load_sisters(struct pair_files *p, const struct pair_files_ask *ask)
+{
+	for (size_t i = 0; i < ask->withs; i++) {
+		struct program *s = program_new_sister(&p->machine.profile, ask->with[i]);
+		uint8_t sum[YOKE_SHA_SIZE];
+		struct text why = {0};
+		int fd = load_open(ask->with[i], &why);
+		int result = !s || fd < 0 ? -1 : load_into(fd, ask->with[i], s, sum, &why);
+
+		if (fd >= 0)
+			close(fd);
+		if (result < 0) {
+			program_free(s);
+			return fail(&why);
+		}
+		p->sister[p->sisters++] = s;
+	}
+	return 0;
+}
+
+/* One program's way into memory, on a thread of its own: the programs share nothing but the profile
+ * and their sisters, which nobody changes. */
 struct job {
 	const char *path;
-	const struct profile *profile;
+	const struct pair_files *files;
 	struct program *program;
 	uint8_t *sum;
 	struct text why;
@@ -42,16 +70,25 @@ struct job {
 	bool running;
 };
 
+static int read_into(struct job *j, int fd)
+{
+	j->program = program_new(&j->files->machine.profile, j->path);
+	if (!j->program)
+		return -1;
+	for (size_t i = 0; i < j->files->sisters; i++)
+		if (program_sister(j->program, j->files->sister[i]) < 0)
+			return -1;
+	return load_into(fd, j->path, j->program, j->sum, &j->why);
+}
+
 static void *load(void *ctx)
 {
 	struct job *j = ctx;
 	int fd = load_open(j->path, &j->why);
 
-	j->result = -1;
-	if (fd < 0)
-		return NULL;
-	j->result = load_program(fd, j->path, j->profile, &j->program, j->sum, &j->why);
-	close(fd);
+	j->result = fd < 0 ? -1 : read_into(j, fd);
+	if (fd >= 0)
+		close(fd);
 	return NULL;
 }
 
@@ -63,7 +100,7 @@ static int load_all(struct pair_files *p, char **files, size_t n)
 	p->n = n;
 	for (size_t i = 0; i < p->n; i++) {
 		job[i].path = files[i];
-		job[i].profile = &p->machine.profile;
+		job[i].files = p;
 		job[i].sum = p->loaded[i].sum;
 		job[i].running = i > 0 && pthread_create(&job[i].thread, NULL, load, &job[i]) == 0;
 	}
@@ -74,12 +111,8 @@ static int load_all(struct pair_files *p, char **files, size_t n)
 			load(&job[i]);
 		p->loaded[i].file = files[i];
 		p->loaded[i].program = job[i].program;
-		if (job[i].result < 0) {
-			fprintf(
-			    stderr, "%s\n", job[i].why.s ? job[i].why.s : "yoke: out of memory");
-			result = -1;
-		}
-		text_free(&job[i].why);
+		if (job[i].result < 0)
+			result = fail(&job[i].why);
 	}
 	return result;
 }
@@ -92,18 +125,18 @@ static int load_one(struct pair_files *p, const char *verb, const char *file)
 	uint8_t sum[YOKE_SHA_SIZE];
 	struct text why = {0};
 	int fd = load_open(file, &why);
-	int n = fd < 0 ? -1 : load_split(fd, file, profile, program, sum, &why);
+	int n =
+	    fd < 0 ? -1 : load_split(fd, file, profile, p->sister, p->sisters, program, sum, &why);
 
 	if (fd >= 0)
 		close(fd);
 	if (n < 0)
-		fprintf(stderr, "%s\n", why.s ? why.s : "yoke: out of memory");
+		fail(&why);
 	else if (n == 0)
 		out_error(
 		    "%s: %s: no block gives what follows to a channel (separator = %s), so it "
 		    "holds one program; give one file for each channel",
 		    verb, file, profile->separator);
-	text_free(&why);
 	for (int i = 0; i < n; i++) {
 		p->loaded[i].file = file;
 		p->loaded[i].program = program[i];
@@ -131,31 +164,38 @@ static bool number_fits(const char *verb, const struct profile *profile, size_t 
 	return false;
 }
 
-struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n)
+struct pair_files *pair_files_read(const struct pair_files_ask *ask)
 {
 	struct pair_files *p = calloc(1, sizeof(*p));
 	struct program *programs[YOKE_CHANNELS_MAX];
 
 	if (!p) {
-		out_error("%s: out of memory", verb);
+		out_error("%s: out of memory", ask->verb);
 		return NULL;
 	}
-	if (pair_files_machine(machine, &p->machine) < 0 ||
-	    !number_fits(verb, &p->machine.profile, n))
+	if (pair_files_machine(ask->machine, &p->machine) < 0 ||
+	    !number_fits(ask->verb, &p->machine.profile, ask->n) || load_sisters(p, ask) < 0)
 		goto failed;
-	if (n == 1 ? load_one(p, verb, files[0]) < 0 : load_all(p, files, n) < 0)
+	if (ask->n == 1 ? load_one(p, ask->verb, ask->files[0]) < 0
+	                : load_all(p, ask->files, ask->n) < 0)
 		goto failed;
 	for (size_t i = 0; i < p->n; i++)
 		programs[i] = (struct program *)p->loaded[i].program;
 	p->report = pair_check(&p->machine.profile, programs, p->n);
 	if (!p->report || pair_findings(p->report)->failed) {
-		out_error("%s: out of memory", verb);
+		out_error("%s: out of memory", ask->verb);
 		goto failed;
 	}
 	return p;
 failed:
 	pair_files_free(p);
 	return NULL;
+}
+
+struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n)
+{
+	return pair_files_read(
+	    &(struct pair_files_ask){.verb = verb, .machine = machine, .files = files, .n = n});
 }
 
 void pair_files_free(struct pair_files *p)
@@ -165,6 +205,8 @@ void pair_files_free(struct pair_files *p)
 	pair_report_free(p->report);
 	for (size_t i = 0; i < p->n; i++)
 		program_free((struct program *)p->loaded[i].program);
+	for (size_t i = 0; i < p->sisters; i++)
+		program_free(p->sister[i]);
 	free(p);
 }
 

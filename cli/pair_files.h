@@ -6,19 +6,36 @@
 #include "report_json.h"
 #include "yoke/pair.h"
 
+enum { PAIR_FILES_SISTERS_MAX = 16 }; /* as many as a program can have */
+
 struct pair_files {
 	struct conf_machine machine; /* the machine's file, or the defaults with an empty name */
 	struct report_json_program loaded[YOKE_CHANNELS_MAX];
 	size_t n; /* programs */
+	struct program *sister[PAIR_FILES_SISTERS_MAX];
+	size_t sisters;
 	struct pair_report *report;
 };
 
+/* What a verb was asked for. */
+struct pair_files_ask {
+	const char *verb;
+	const char *machine;     /* --machine; NULL: the default profile */
+	const char *const *with; /* --with, at most PAIR_FILES_SISTERS_MAX: files of subprograms */
+	size_t withs;
+	char **files; /* the programs */
+	size_t n;
+};
+
 /*
- * Read the machine's file (NULL: the default profile) and n files, one for each channel or one that
- * holds them all (where the profile has a separator), and check the programs. NULL when something
- * cannot be read or the number of files does not suit the machine: that was said on stderr. Free
- * with pair_files_free.
+ * Read the machine's file, the files of subprograms, and the programs' files, one for each channel
+ * or one that holds them all (where the profile has a separator), and check the programs. NULL when
+ * something cannot be read or the number of files does not suit the machine: that was said on
+ * stderr. Free with pair_files_free.
  */
+struct pair_files *pair_files_read(const struct pair_files_ask *ask);
+
+/* The same without files of subprograms. */
 struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n);
 void pair_files_free(struct pair_files *p);
 

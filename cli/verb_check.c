@@ -7,7 +7,8 @@
 #include "verbs.h"
 
 const char verb_check_help[] =
-    "yoke check UPPER LOWER [MORE...] [--machine FILE] [--format text|json|sarif] [--json]\n"
+    "yoke check UPPER LOWER [MORE...] [--machine FILE] [--with FILE]... [--format "
+    "text|json|sarif]\n"
     "yoke check ONEFILE --machine FILE [...]\n"
     "\n"
     "Check the programs of one pair: names and revisions, each program as text, and whether the "
@@ -20,6 +21,7 @@ const char verb_check_help[] =
     "\n"
     "  --machine FILE   the machine's configuration (machines/NAME.conf): wait codes, limits, "
     "weights\n"
+    "  --with FILE      a file of subprograms that the programs call; may stand several times\n"
     "  --format FORMAT  text, json (the report as one object) or sarif (OASIS SARIF 2.1.0, for "
     "editors "
     "and\n"
@@ -67,19 +69,22 @@ static enum format format_of(const struct args_option *format, const struct args
 
 int verb_check(int argc, char **argv)
 {
+	const char *with[PAIR_FILES_SISTERS_MAX];
 	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "json"},
-	    {.name = "format", .takes = true}};
+	    {.name = "format", .takes = true},
+	    {.name = "with", .takes = true, .values = with, .room = PAIR_FILES_SISTERS_MAX}};
 	struct args args;
 	struct pair_files *p;
 	enum format format;
 	int status;
 
-	if (args_read(argc, argv, options, 3, &args) != 0)
+	if (args_read(argc, argv, options, 4, &args) != 0)
 		return EXIT_USE;
 	format = format_of(&options[2], &options[1]);
 	if (format == FORMAT_UNKNOWN)
 		return EXIT_USE;
-	p = pair_files_check(argv[0], options[0].value, args.rest, args.n);
+	p = pair_files_read(&(struct pair_files_ask){
+	    argv[0], options[0].value, with, options[3].n, args.rest, args.n});
 	if (!p)
 		return EXIT_USE;
 	status = pair_files_status(p);

@@ -6,7 +6,8 @@
 #include "verbs.h"
 
 const char verb_ladder_help[] =
-    "yoke ladder UPPER LOWER [MORE...] [--machine FILE] [--ascii] [--width N] [--json]\n"
+    "yoke ladder UPPER LOWER [MORE...] [--machine FILE] [--with FILE]... [--ascii] [--width N] "
+    "[--json]\n"
     "yoke ladder ONEFILE --machine FILE [...]\n"
     "\n"
     "Draw the channels as life lines and each meeting at a wait code as a rung between them. The "
@@ -14,6 +15,7 @@ const char verb_ladder_help[] =
     "which a channel would stand for ever is marked.\n"
     "\n"
     "  --machine FILE   the machine's configuration (machines/NAME.conf)\n"
+    "  --with FILE      a file of subprograms that the programs call; may stand several times\n"
     "  --ascii          no character beyond ASCII\n"
     "  --width N        columns to use, 60 to 500\n"
     "  --json           the verdict and the ladder's lines as one JSON object\n"
@@ -45,8 +47,10 @@ static json_t *as_json(const struct pair_files *p, const struct text *drawn)
 
 int verb_ladder(int argc, char **argv)
 {
+	const char *with[PAIR_FILES_SISTERS_MAX];
 	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "ascii"},
-	    {.name = "width", .takes = true}, {.name = "json"}};
+	    {.name = "width", .takes = true}, {.name = "json"},
+	    {.name = "with", .takes = true, .values = with, .room = PAIR_FILES_SISTERS_MAX}};
 	struct args args;
 	struct ladder_style style;
 	struct pair_files *p;
@@ -54,11 +58,12 @@ int verb_ladder(int argc, char **argv)
 	unsigned long width = out_width();
 	int status;
 
-	if (args_read(argc, argv, options, 4, &args) != 0)
+	if (args_read(argc, argv, options, 5, &args) != 0)
 		return EXIT_USE;
 	if (options[2].set && !args_number("width", options[2].value, 60, 500, &width))
 		return EXIT_USE;
-	p = pair_files_check(argv[0], options[0].value, args.rest, args.n);
+	p = pair_files_read(&(struct pair_files_ask){
+	    argv[0], options[0].value, with, options[4].n, args.rest, args.n});
 	if (!p)
 		return EXIT_USE;
 	status = pair_files_status(p);

@@ -118,6 +118,14 @@ static int feed(void *ctx, const char *bytes, size_t n)
 	return program_feed(ctx, bytes, n);
 }
 
+int load_into(
+    int fd, const char *name, struct program *program, uint8_t sum[YOKE_SHA_SIZE], struct text *why)
+{
+	if (pass(fd, name, feed, program, sum, why) < 0)
+		return -1;
+	return program_finish(program) < 0 ? fail(why, name, "out of memory") : 0;
+}
+
 int load_program(int fd, const char *name, const struct profile *profile, struct program **program,
     uint8_t sum[YOKE_SHA_SIZE], struct text *why)
 {
@@ -126,17 +134,12 @@ int load_program(int fd, const char *name, const struct profile *profile, struct
 	*program = NULL;
 	if (!p)
 		return fail(why, name, "out of memory");
-	if (pass(fd, name, feed, p, sum, why) < 0)
-		goto failed;
-	if (program_finish(p) < 0) {
-		fail(why, name, "out of memory");
-		goto failed;
+	if (load_into(fd, name, p, sum, why) < 0) {
+		program_free(p);
+		return -1;
 	}
 	*program = p;
 	return 0;
-failed:
-	program_free(p);
-	return -1;
 }
 
 static int feed_split(void *ctx, const char *bytes, size_t n)
@@ -145,13 +148,20 @@ static int feed_split(void *ctx, const char *bytes, size_t n)
 }
 
 int load_split(int fd, const char *name, const struct profile *profile,
-    struct program *program[YOKE_CHANNELS_MAX], uint8_t sum[YOKE_SHA_SIZE], struct text *why)
+    struct program *const *sister, size_t sisters, struct program *program[YOKE_CHANNELS_MAX],
+    uint8_t sum[YOKE_SHA_SIZE], struct text *why)
 {
 	struct split *s = split_new(profile, name);
 	int n = 0;
 
 	if (!s)
 		return fail(why, name, "out of memory");
+	for (size_t i = 0; i < sisters; i++) {
+		if (split_sister(s, sister[i]) < 0) {
+			fail(why, name, "more files of subprograms than a program can have");
+			goto failed;
+		}
+	}
 	if (pass(fd, name, feed_split, s, sum, why) < 0)
 		goto failed;
 	if (split_finish(s) < 0) {

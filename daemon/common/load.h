@@ -25,12 +25,21 @@ int load_program(int fd, const char *name, const struct profile *profile, struct
     uint8_t sum[YOKE_SHA_SIZE], struct text *why);
 
 /*
- * The same for a file that holds several channels, split at the profile's separator. The number of
- * its programs, which belong to the caller, in the order of the channels; 0 when no separator of a
- * channel stands in it. -1 as above.
+ * The same for a file that holds several channels, split at the profile's separator. sister: what
+ * its programs may call, finished and outliving them; NULL without. The number of its programs,
+ * which belong to the caller, in the order of the channels; 0 when no separator of a channel stands
+ * in it. -1 as above.
  */
 int load_split(int fd, const char *name, const struct profile *profile,
-    struct program *program[YOKE_CHANNELS_MAX], uint8_t sum[YOKE_SHA_SIZE], struct text *why);
+    struct program *const *sister, size_t sisters, struct program *program[YOKE_CHANNELS_MAX],
+    uint8_t sum[YOKE_SHA_SIZE], struct text *why);
+
+/*
+ * As load_program, into a program that the caller made (program_new, program_new_sister, with its
+ * sisters), and finished here. 0, or -1; the program stays the caller's in either case.
+ */
+int load_into(int fd, const char *name, struct program *program, uint8_t sum[YOKE_SHA_SIZE],
+    struct text *why);
 
 /* The whole content in memory, for whom needs it at once. The caller frees *bytes. As load_program.
  */

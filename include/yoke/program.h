@@ -18,6 +18,19 @@ struct program;
  */
 struct program *program_new(const struct profile *profile, const char *file);
 
+/*
+ * The same for a file of subprograms, which is nobody's main program: it has no job, revision or
+ * channel, and needs no end of its own.
+ */
+struct program *program_new_sister(const struct profile *profile, const char *file);
+
+/*
+ * Let p call the subprograms of a sister: where its own file lacks a number the sisters' are looked
+ * through, in the order in which they were given. The sister must be finished and outlive p; call
+ * before p is finished. 0, or -1 when p has as many as it can have (16).
+ */
+int program_sister(struct program *p, const struct program *sister);
+
 /* Read n more bytes, in order, in chunks of any size. 0, or -1 when memory ran out (sticky). */
 int program_feed(struct program *p, const void *bytes, size_t n);
 

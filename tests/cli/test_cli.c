@@ -185,6 +185,25 @@ static void test_one_file(void **state)
 	json_decref(parse(state, "$Y check J4417-C.nc --machine ONE.conf --json", 0));
 }
 
+/* Files of subprograms that the programs call. */
+static void test_with(void **state)
+{
+	scratch_file(state, "calls.nc", UPPER("C", "M98 P8000\nM98 P8001\n"));
+	scratch_file(state, "subs-a.nc", "%\nO8000\nM201\nM99\n%\n");
+	scratch_file(state, "subs-b.nc", "%\nO8001\nM202\nM99\n%\n");
+	expect(state, "$Y check calls.nc J4417-C.lower.nc --with subs-a.nc --with=subs-b.nc", 0,
+	    "agree");
+	expect(state, "$Y check calls.nc J4417-C.lower.nc --with subs-a.nc", 1, "[sub-missing]");
+	expect(state, "$Y ladder calls.nc J4417-C.lower.nc --with subs-a.nc --with subs-b.nc", 0,
+	    "M202");
+	expect(
+	    state, "$Y check calls.nc J4417-C.lower.nc --with none.nc", 2, "none.nc: No such file");
+	expect(state,
+	    "$Y check calls.nc J4417-C.lower.nc $(for i in $(seq 17); do echo --with subs-a.nc; "
+	    "done)",
+	    2, "option '--with' stands more than 16 times");
+}
+
 static void test_check_json(void **state)
 {
 	json_t *o = parse(state, "$Y check J4417-C.upper.nc bad/J4417-C.lower.nc --json", 1);
@@ -344,6 +363,7 @@ int main(void)
 	    TEST(test_unreadable),
 	    TEST(test_pipes),
 	    TEST(test_machine),
+	    TEST(test_with),
 	    TEST(test_one_file),
 	    TEST(test_check_json),
 	    TEST(test_check_format),

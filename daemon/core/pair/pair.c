@@ -62,6 +62,13 @@ static void place_all(struct pair_report *r, struct program *const *programs, si
 	}
 }
 
+/* A file of subprograms is told once, for whichever channels call into it. */
+static void gather_sisters(struct pair_report *r, const struct program *p)
+{
+	for (size_t i = 0; i < p->sisters; i++)
+		findings_append_new(&r->findings, &p->sister[i]->findings);
+}
+
 static void gather(struct pair_report *r)
 {
 	for (uint32_t c = 0; c < r->profile->channels; c++) {
@@ -77,6 +84,9 @@ static void gather(struct pair_report *r)
 		for (size_t i = from; i < r->findings.n; i++)
 			r->findings.v[i].channel = (int)c;
 	}
+	for (uint32_t c = 0; c < r->profile->channels; c++)
+		if (r->lane[c].program)
+			gather_sisters(r, r->lane[c].program);
 }
 
 static bool refuses(const struct pair_report *r, const enum finding_id *id, size_t n)
@@ -98,8 +108,7 @@ static void judge(struct pair_report *r)
 	    FINDING_FRAMING_7E, FINDING_EMPTY, FINDING_CUT_OFF, FINDING_WAIT_UNCERTAIN};
 	static const enum finding_id doubt[] = {FINDING_WORD_BAD, FINDING_NUMBER_BAD,
 	    FINDING_NUL_INSIDE, FINDING_BLOCK_LONG, FINDING_COMMENT_OPEN, FINDING_COMMENT_NESTED,
-	    FINDING_PERCENT_MIDDLE, FINDING_CHARACTER, FINDING_END_MISSING,
-	    FINDING_PART_UNKNOWN};
+	    FINDING_PERCENT_MIDDLE, FINDING_CHARACTER, FINDING_END_MISSING, FINDING_PART_UNKNOWN};
 
 	r->unreadable = refuses(r, nothing, sizeof(nothing) / sizeof(*nothing));
 	r->verdict = r->proved ? r->result.verdict : VERDICT_CANNOT_TELL;

@@ -64,6 +64,28 @@ struct program *program_new(const struct profile *profile, const char *file)
 	return p;
 }
 
+struct program *program_new_sister(const struct profile *profile, const char *file)
+{
+	struct program *p = program_new(profile, file);
+
+	if (p)
+		p->library = true;
+	return p;
+}
+
+int program_sister(struct program *p, const struct program *sister)
+{
+	if (p->sisters == WAIT_SISTERS_MAX || wait_flow_sister(p->flow, sister->flow) != 0)
+		return -1;
+	p->sister[p->sisters++] = sister;
+	return 0;
+}
+
+const char *program_place_file(const struct program *p, uint32_t file)
+{
+	return file == 0 || file > p->sisters ? p->file : p->sister[file - 1]->file;
+}
+
 int program_feed(struct program *p, const void *bytes, size_t n)
 {
 	if (!p->error && n > 0 && nc_reader_feed(p->reader, bytes, n) != 0)
@@ -85,7 +107,7 @@ static int tell_flow(struct program *p, bool quiet)
 {
 	bool no_end = p->state.texts == 0 || rules_file_cut_off(p);
 	struct findings list = {0};
-	int rc = wait_flow_finish(p->flow, &list, p->file, -1, false);
+	int rc = wait_flow_finish(p->flow, &list, p->file, -1, p->library);
 
 	if (rc == 0 && list.failed)
 		rc = -1;
@@ -111,11 +133,13 @@ static int tell(struct program *p)
 		rules_file_framing(p);
 		return tell_flow(p, true);
 	}
-	identity_finish(p);
+	if (!p->library)
+		identity_finish(p);
 	rules_file_finish(p);
 	rules_number_finish(p);
 	rules_word_finish(p);
-	rules_wait_finish(p);
+	if (!p->library)
+		rules_wait_finish(p);
 	return tell_flow(p, false);
 }
 

@@ -50,6 +50,7 @@ struct program {
 	char *file;
 	int error; /* sticky: -1 once memory ran out */
 	bool finished;
+	bool library; /* subprograms for others: nobody's main program */
 	const void *bytes; /* lent: the whole text, or NULL */
 	size_t bytes_n;
 	struct nc_reader *reader;
@@ -83,6 +84,9 @@ struct program {
 		uint64_t count;
 	} forbidden[YOKE_CHANNELS_MAX][PROFILE_WORDS_MAX];
 };
+
+/* The file that a place of p's flow names: 0 its own, else a sister's, from 1. */
+const char *program_place_file(const struct program *p, uint32_t file);
 
 /* Add a finding of this program; the channel is set when the program is finished. */
 #define PROGRAM_TELL(p, id, place_line, place_col, remedy, ...)                                    \

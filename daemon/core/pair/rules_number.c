@@ -194,7 +194,7 @@ void rules_number_finish(struct program *p)
 	const struct identity *id = &p->identity;
 
 	doubled(p);
-	if (p->state.texts == 0)
+	if (p->state.texts == 0 || p->library)
 		return;
 	if (!p->number_seen) {
 		PROGRAM_TELL(p, NUMBER_MISSING, 0, 0,

@@ -63,6 +63,14 @@ struct split *split_new(const struct profile *profile, const char *file)
 	return s;
 }
 
+int split_sister(struct split *s, const struct program *sister)
+{
+	for (uint32_t c = 0; c < s->profile->channels; c++)
+		if (program_sister(s->lane[c].program, sister) != 0)
+			return -1;
+	return 0;
+}
+
 static void flush(struct split *s, struct lane *l)
 {
 	if (program_feed(l->program, l->out, l->n) != 0)
