@@ -16,6 +16,8 @@ void channels_begin(struct channels *c)
 	c->profile.waits = 1;
 	c->profile.call_depth = 4;
 	c->profile.run_max = 10000000;
+	c->profile.number_max = 9999;
+	c->profile.partners_letter = 'P';
 	for (int i = 0; i < FINDING_COUNT; i++)
 		c->profile.weight[i] = finding_weight((enum finding_id)i);
 }
@@ -37,13 +39,15 @@ void channels_add(struct channels *c, const char *text)
 	assert_int_equal(nc_reader_finish(r, &shape), 0);
 	nc_reader_free(r);
 	assert_int_equal(
-	    wait_flow_finish(f, &c->findings, c->n ? "job.lo" : "job.up", (int)c->n), 0);
+	    wait_flow_finish(f, &c->findings, c->n ? "job.lo" : "job.up", (int)c->n, false), 0);
 	c->flow[c->n++] = f;
 }
 
 void channels_prove(struct channels *c)
 {
-	assert_int_equal(wait_prove(&c->profile, c->flow, c->n, &c->result), 0);
+	static const int number[] = {0, 1, 2, 3};
+
+	assert_int_equal(wait_prove(&c->profile, c->flow, number, c->n, &c->result), 0);
 }
 
 void channels_end(struct channels *c)

@@ -175,7 +175,7 @@ static void same_as_plain(void **state)
 			print_message("upper:\n%slower:\n%s", ta.s, tb.s);
 		assert_int_equal(c.result.verdict, fewest < 0 ? VERDICT_AGREE : VERDICT_DISAGREE);
 		if (fewest >= 0)
-			assert_int_equal(__builtin_popcount(c.result.switches[0]), fewest);
+			assert_int_equal(__builtin_popcount(c.result.run[0].on), fewest);
 		if (fewest <= 0)
 			assert_int_equal(c.result.meetings, meetings);
 		agreed += fewest < 0;

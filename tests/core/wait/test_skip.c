@@ -24,8 +24,8 @@ static void one_channel_only(void **state)
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
 	assert_string_equal(channels_rungs(&c), "301/301 303/302!");
-	assert_int_equal(c.result.switches[0], 1 << 1);
-	assert_int_equal(c.result.switches[1], 1 << 1);
+	assert_int_equal(c.result.run[0].on, 1 << 1);
+	assert_int_equal(c.result.run[1].on, 1 << 1);
 	assert_int_equal(c.result.settings, 2);
 	assert_int_equal(c.result.repair, FINDING_WAIT_SKIPPED);
 	assert_int_equal(c.result.channel_a, 0);
@@ -61,7 +61,7 @@ static void separate_switches(void **state)
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
 	assert_int_equal(c.result.repair, FINDING_WAIT_SKIPPED);
-	assert_int_equal(c.result.switches[0] + c.result.switches[1], 1 << 1);
+	assert_int_equal(c.result.run[0].on + c.result.run[1].on, 1 << 1);
 	channels_end(&c);
 }
 
@@ -83,7 +83,7 @@ static void levels(void **state)
 	assert_int_equal(
 	    channels_two(&c, "/2 M201\n/3 M202\nM203\nM30\n", "/2 M201\n/4 M202\nM203\nM30\n"),
 	    VERDICT_DISAGREE);
-	assert_int_equal(c.result.switches[0], 1 << 3);
+	assert_int_equal(c.result.run[0].on, 1 << 3);
 	channels_end(&c);
 }
 
@@ -137,7 +137,7 @@ static void disagreement_wins(void **state)
 
 	assert_int_equal(
 	    channels_two(&c, "M201\n/GOTO #1\nM202\nM30\n", "M201\nM203\nM30\n"), VERDICT_DISAGREE);
-	assert_int_equal(c.result.switches[0], 1 << 1);
+	assert_int_equal(c.result.run[0].on, 1 << 1);
 	assert_string_equal(channels_rungs(&c), "201/201 202/203!");
 	channels_end(&c);
 }
