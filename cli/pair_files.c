@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include "exit.h"
 #include "load.h"
@@ -36,6 +38,22 @@ static int fail(struct text *why)
 	return -1;
 }
 
+/* Map the file that was just read and lend it; what cannot be mapped, a pipe, has no text then. */
+static void lend(int fd, struct program *program, struct pair_files_text *text)
+{
+	struct stat st;
+	void *bytes;
+
+	if (fstat(fd, &st) < 0 || !S_ISREG(st.st_mode) || st.st_size <= 0 ||
+	    (uint64_t)st.st_size != program_size(program))
+		return;
+	bytes = mmap(NULL, (size_t)st.st_size, PROT_READ, MAP_PRIVATE, fd, 0);
+	if (bytes == MAP_FAILED)
+		return;
+	*text = (struct pair_files_text){bytes, (size_t)st.st_size};
+	program_lend(program, bytes, text->n);
+}
+
 /* The files of subprograms, before the programs that call them. */
 static int load_sisters(struct pair_files *p, const struct pair_files_ask *ask)
 {
@@ -46,6 +64,8 @@ static int load_sisters(struct pair_files *p, const struct pair_files_ask *ask)
 		int fd = load_open(ask->with[i], &why);
 		int result = !s || fd < 0 ? -1 : load_into(fd, ask->with[i], s, sum, &why);
 
+		if (result == 0 && ask->text)
+			lend(fd, s, &p->sister_text[p->sisters]);
 		if (fd >= 0)
 			close(fd);
 		if (result < 0) {
@@ -64,6 +84,7 @@ struct job {
 	const struct pair_files *files;
 	struct program *program;
 	uint8_t *sum;
+	struct pair_files_text *text; /* NULL: the text is not read again */
 	struct text why;
 	int result;
 	pthread_t thread;
@@ -87,12 +108,14 @@ static void *load(void *ctx)
 	int fd = load_open(j->path, &j->why);
 
 	j->result = fd < 0 ? -1 : read_into(j, fd);
+	if (j->result == 0 && j->text)
+		lend(fd, j->program, j->text);
 	if (fd >= 0)
 		close(fd);
 	return NULL;
 }
 
-static int load_all(struct pair_files *p, char **files, size_t n)
+static int load_all(struct pair_files *p, char **files, size_t n, bool text)
 {
 	struct job job[YOKE_CHANNELS_MAX] = {0};
 	int result = 0;
@@ -102,6 +125,7 @@ static int load_all(struct pair_files *p, char **files, size_t n)
 		job[i].path = files[i];
 		job[i].files = p;
 		job[i].sum = p->loaded[i].sum;
+		job[i].text = text ? &p->text[i] : NULL;
 		job[i].running = i > 0 && pthread_create(&job[i].thread, NULL, load, &job[i]) == 0;
 	}
 	for (size_t i = 0; i < p->n; i++) {
@@ -118,7 +142,7 @@ static int load_all(struct pair_files *p, char **files, size_t n)
 }
 
 /* One file that holds the programs of all channels. */
-static int load_one(struct pair_files *p, const char *verb, const char *file)
+static int load_one(struct pair_files *p, const char *verb, const char *file, bool text)
 {
 	const struct profile *profile = &p->machine.profile;
 	struct program *program[YOKE_CHANNELS_MAX];
@@ -126,7 +150,8 @@ static int load_one(struct pair_files *p, const char *verb, const char *file)
 	struct text why = {0};
 	int fd = load_open(file, &why);
 	int n =
-	    fd < 0 ? -1 : load_split(fd, file, profile, p->sister, p->sisters, program, sum, &why);
+	    fd < 0 ? -1
+	           : load_split(fd, file, profile, p->sister, p->sisters, text, program, sum, &why);
 
 	if (fd >= 0)
 		close(fd);
@@ -176,8 +201,8 @@ struct pair_files *pair_files_read(const struct pair_files_ask *ask)
 	if (pair_files_machine(ask->machine, &p->machine) < 0 ||
 	    !number_fits(ask->verb, &p->machine.profile, ask->n) || load_sisters(p, ask) < 0)
 		goto failed;
-	if (ask->n == 1 ? load_one(p, ask->verb, ask->files[0]) < 0
-	                : load_all(p, ask->files, ask->n) < 0)
+	if (ask->n == 1 ? load_one(p, ask->verb, ask->files[0], ask->text) < 0
+	                : load_all(p, ask->files, ask->n, ask->text) < 0)
 		goto failed;
 	for (size_t i = 0; i < p->n; i++)
 		programs[i] = (struct program *)p->loaded[i].program;
@@ -198,6 +223,13 @@ struct pair_files *pair_files_check(const char *verb, const char *machine, char 
 	    &(struct pair_files_ask){.verb = verb, .machine = machine, .files = files, .n = n});
 }
 
+static void unmap(const struct pair_files_text *text, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		if (text[i].bytes)
+			munmap(text[i].bytes, text[i].n);
+}
+
 void pair_files_free(struct pair_files *p)
 {
 	if (!p)
@@ -207,6 +239,8 @@ void pair_files_free(struct pair_files *p)
 		program_free((struct program *)p->loaded[i].program);
 	for (size_t i = 0; i < p->sisters; i++)
 		program_free(p->sister[i]);
+	unmap(p->text, YOKE_CHANNELS_MAX);
+	unmap(p->sister_text, PAIR_FILES_SISTERS_MAX);
 	free(p);
 }
 
@@ -216,7 +250,8 @@ int pair_files_status(const struct pair_files *p)
 
 	for (size_t i = 0; i < f->n; i++)
 		if (f->v[i].weight == WEIGHT_REFUSE && f->v[i].id != FINDING_FLOW_UNFOLLOWED &&
-		    f->v[i].id != FINDING_RUN_LONG && f->v[i].id != FINDING_SKIP_MANY)
+		    f->v[i].id != FINDING_RUN_LONG && f->v[i].id != FINDING_SKIP_MANY &&
+		    f->v[i].id != FINDING_WAIT_BRANCH)
 			return EXIT_REFUSED;
 	if (pair_verdict(p->report) == VERDICT_CANNOT_TELL)
 		return EXIT_CANNOT_TELL;

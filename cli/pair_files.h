@@ -14,6 +14,10 @@ struct pair_files {
 	size_t n; /* programs */
 	struct program *sister[PAIR_FILES_SISTERS_MAX];
 	size_t sisters;
+	struct pair_files_text {
+		void *bytes; /* mapped, lent to a program; NULL without */
+		size_t n;
+	} text[YOKE_CHANNELS_MAX], sister_text[PAIR_FILES_SISTERS_MAX];
 	struct pair_report *report;
 };
 
@@ -25,6 +29,7 @@ struct pair_files_ask {
 	size_t withs;
 	char **files; /* the programs */
 	size_t n;
+	bool text; /* the verb reads the texts again: they are lent to the programs */
 };
 
 /*

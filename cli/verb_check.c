@@ -84,7 +84,7 @@ int verb_check(int argc, char **argv)
 	if (format == FORMAT_UNKNOWN)
 		return EXIT_USE;
 	p = pair_files_read(&(struct pair_files_ask){
-	    argv[0], options[0].value, with, options[3].n, args.rest, args.n});
+	    argv[0], options[0].value, with, options[3].n, args.rest, args.n, false});
 	if (!p)
 		return EXIT_USE;
 	status = pair_files_status(p);

@@ -1,48 +1,66 @@
+#include <errno.h>
+#include <stdio.h>
 #include <string.h>
 #include "args.h"
 #include "exit.h"
+#include "ladder_json.h"
 #include "out.h"
 #include "pair_files.h"
 #include "verbs.h"
+#include "yoke/timeline.h"
 
 const char verb_ladder_help[] =
     "yoke ladder UPPER LOWER [MORE...] [--machine FILE] [--with FILE]... [--ascii] [--width N] "
-    "[--json]\n"
+    "[--svg FILE] [--json]\n"
     "yoke ladder ONEFILE --machine FILE [...]\n"
     "\n"
     "Draw the channels as life lines and each meeting at a wait code as a rung between them. The "
     "rung at\n"
-    "which a channel would stand for ever is marked.\n"
+    "which a channel would stand for ever is marked. Between two rungs stands what each channel "
+    "does there:\n"
+    "tools, operation, spindle, how long it works and how long it then waits. Times are an "
+    "estimate from\n"
+    "programmed feeds and speeds and the machine's rapid rates.\n"
     "\n"
     "  --machine FILE   the machine's configuration (machines/NAME.conf)\n"
     "  --with FILE      a file of subprograms that the programs call; may stand several times\n"
     "  --ascii          no character beyond ASCII\n"
     "  --width N        columns to use, 60 to 500\n"
-    "  --json           the verdict and the ladder's lines as one JSON object\n"
+    "  --svg FILE       write the ladder as a picture for print too\n"
+    "  --json           verdict, rungs and times as one JSON object\n"
     "\n"
     "Exit status as for 'yoke check'.\n"
     "\n"
     "Example:\n"
     "  yoke ladder J4417-C.upper.nc J4417-C.lower.nc --width 100\n";
 
-/* {"verdict": string, "job": string, "revision": string, "meetings": n, "ladder": [line...]} */
-static json_t *as_json(const struct pair_files *p, const struct text *drawn)
+/* The picture into a file of its own, in place of one of this name. */
+static int write_svg(
+    const char *path, const struct pair_report *report, const struct timeline *timeline)
 {
-	json_t *lines = json_array();
-	const char *s = drawn->s;
-	const char *end;
+	struct text t = {0};
+	int status = EXIT_USE;
+	FILE *f;
 
-	for (; lines && s && *s; s = end + 1) {
-		end = strchrnul(s, '\n');
-		json_array_append_new(lines, json_stringn(s, (size_t)(end - s)));
-		if (*end == '\0')
-			break;
+	ladder_svg(report, timeline, &t);
+	if (t.failed || !t.s) {
+		out_error("ladder: out of memory");
+		goto out;
 	}
-	return json_pack("{s:s, s:o, s:o, s:I, s:o}", "verdict",
-	    pair_verdict_name(pair_verdict(p->report)), "job",
-	    report_json_string(pair_job(p->report)), "revision",
-	    report_json_string(pair_revision(p->report)), "meetings",
-	    (json_int_t)pair_meetings(p->report), "ladder", lines);
+	f = fopen(path, "we");
+	if (!f) {
+		out_error("ladder: %s: %s", path, strerror(errno));
+		goto out;
+	}
+	if (fwrite(t.s, 1, t.n, f) == t.n && fflush(f) == 0)
+		status = EXIT_DONE;
+	if (fclose(f) != 0 || status != EXIT_DONE) {
+		out_error("ladder: %s: %s", path, strerror(errno));
+		status = EXIT_USE;
+	}
+out:
+	text_free(&t);
+	return status;
 }
 
 int verb_ladder(int argc, char **argv)
@@ -50,32 +68,40 @@ int verb_ladder(int argc, char **argv)
 	const char *with[PAIR_FILES_SISTERS_MAX];
 	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "ascii"},
 	    {.name = "width", .takes = true}, {.name = "json"},
-	    {.name = "with", .takes = true, .values = with, .room = PAIR_FILES_SISTERS_MAX}};
+	    {.name = "with", .takes = true, .values = with, .room = PAIR_FILES_SISTERS_MAX},
+	    {.name = "svg", .takes = true}};
 	struct args args;
 	struct ladder_style style;
 	struct pair_files *p;
+	struct timeline *timeline;
 	struct text drawn = {0};
 	unsigned long width = out_width();
 	int status;
 
-	if (args_read(argc, argv, options, 5, &args) != 0)
+	if (args_read(argc, argv, options, 6, &args) != 0)
 		return EXIT_USE;
 	if (options[2].set && !args_number("width", options[2].value, 60, 500, &width))
 		return EXIT_USE;
 	p = pair_files_read(&(struct pair_files_ask){
-	    argv[0], options[0].value, with, options[4].n, args.rest, args.n});
+	    argv[0], options[0].value, with, options[4].n, args.rest, args.n, true});
 	if (!p)
 		return EXIT_USE;
 	status = pair_files_status(p);
 	style.width = width < 60 ? 60 : width > 500 ? 500 : (unsigned)width;
 	style.ascii = options[1].set || (out_ascii() && !options[3].set);
-	ladder_draw(p->report, NULL, &style, &drawn);
+	timeline = timeline_new(p->report);
+	ladder_draw(p->report, timeline, &style, &drawn);
 	if (options[3].set) {
-		out_json(drawn.failed ? NULL : as_json(p, &drawn));
+		out_json(drawn.failed
+		             ? NULL
+		             : ladder_json(&p->machine.profile, p->report, timeline, &drawn));
 		text_free(&drawn);
 	} else {
 		out_text(&drawn);
 	}
+	if (options[5].set && write_svg(options[5].value, p->report, timeline) != EXIT_DONE)
+		status = EXIT_USE;
+	timeline_free(timeline);
 	pair_files_free(p);
 	return status;
 }

@@ -158,5 +158,5 @@ json_t *ladder_json(const struct profile *profile, const struct pair_report *rep
 	    (json_int_t)pair_meetings(report), "channels", channels_json(profile, timeline),
 	    "rungs", rungs_json(profile, report, timeline), "parts", parts_json(profile, timeline),
 	    "cycle_seconds", timeline ? json_real(timeline->cycle_seconds) : json_null(),
-	    "times_are", TIMES_ARE, "caution", CAUTION, "drawing", lines_json(drawing));
+	    "times_are", TIMES_ARE, "caution", CAUTION, "ladder", lines_json(drawing));
 }

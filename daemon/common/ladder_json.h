@@ -4,7 +4,7 @@
  * {"verdict": string, "job": string, "revision": string, "meetings": n,
  *  "channels": [{"name": string, "present": bool|null, "work_seconds": x|null, "wait_seconds": x|null}],
  *  "rungs": [rung...], "parts": [part...], "cycle_seconds": x|null,
- *  "times_are": string, "caution": string, "drawing": [line...]}
+ *  "times_are": string, "caution": string, "ladder": [line...]}
  * rung: {"number": n, "kind": "meeting"|"signal"|"ended"|"failed"|"lost", "repeat": n,
  *  "at_seconds": x|null, "channels": [stop...]}     one stop for each channel of the machine
  * stop: {"state": "waits"|"ended"|"begins again"|"unknown", "goes": bool, "code": string,
@@ -23,7 +23,7 @@
 #include "yoke/pair.h"
 #include "yoke/timeline.h"
 
-/* A new reference, or NULL when memory runs out. timeline may be NULL; drawing is the ladder as
+/* A new reference, or NULL when memory runs out. timeline may be NULL; drawing: the ladder as
  * text. */
 json_t *ladder_json(const struct profile *profile, const struct pair_report *report,
     const struct timeline *timeline, const struct text *drawing);

@@ -148,8 +148,8 @@ static int feed_split(void *ctx, const char *bytes, size_t n)
 }
 
 int load_split(int fd, const char *name, const struct profile *profile,
-    struct program *const *sister, size_t sisters, struct program *program[YOKE_CHANNELS_MAX],
-    uint8_t sum[YOKE_SHA_SIZE], struct text *why)
+    struct program *const *sister, size_t sisters, bool keep,
+    struct program *program[YOKE_CHANNELS_MAX], uint8_t sum[YOKE_SHA_SIZE], struct text *why)
 {
 	struct split *s = split_new(profile, name);
 	int n = 0;
@@ -162,6 +162,8 @@ int load_split(int fd, const char *name, const struct profile *profile,
 			goto failed;
 		}
 	}
+	if (keep)
+		split_keep(s);
 	if (pass(fd, name, feed_split, s, sum, why) < 0)
 		goto failed;
 	if (split_finish(s) < 0) {

@@ -26,13 +26,13 @@ int load_program(int fd, const char *name, const struct profile *profile, struct
 
 /*
  * The same for a file that holds several channels, split at the profile's separator. sister: what
- * its programs may call, finished and outliving them; NULL without. The number of its programs,
- * which belong to the caller, in the order of the channels; 0 when no separator of a channel stands
- * in it. -1 as above.
+ * its programs may call, finished and outliving them; NULL without. keep: each keeps its text. The
+ * number of its programs, which belong to the caller, in the order of the channels; 0 when no
+ * separator of a channel stands in it. -1 as above.
  */
 int load_split(int fd, const char *name, const struct profile *profile,
-    struct program *const *sister, size_t sisters, struct program *program[YOKE_CHANNELS_MAX],
-    uint8_t sum[YOKE_SHA_SIZE], struct text *why);
+    struct program *const *sister, size_t sisters, bool keep,
+    struct program *program[YOKE_CHANNELS_MAX], uint8_t sum[YOKE_SHA_SIZE], struct text *why);
 
 /*
  * As load_program, into a program that the caller made (program_new, program_new_sister, with its

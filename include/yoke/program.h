@@ -41,6 +41,9 @@ int program_feed(struct program *p, const void *bytes, size_t n);
  */
 void program_lend(struct program *p, const void *bytes, size_t n);
 
+/* Copy the bytes as they are fed, where nobody else has them as they were read. Before the first. */
+void program_keep(struct program *p);
+
 /* The end of the bytes. Call once, before any question below. 0, or -1 when memory ran out. */
 int program_finish(struct program *p);
 

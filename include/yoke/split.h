@@ -28,6 +28,9 @@ struct split *split_new(const struct profile *profile, const char *file);
 /* Let each of its programs call the subprograms of a sister, as program_sister. */
 int split_sister(struct split *s, const struct program *sister);
 
+/* Let each of its programs keep its text, as program_keep. */
+void split_keep(struct split *s);
+
 /* Read n more bytes, in order, in chunks of any size. 0, or -1 when memory ran out (sticky). */
 int split_feed(struct split *s, const void *bytes, size_t n);
 

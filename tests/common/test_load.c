@@ -58,7 +58,7 @@ static void test_split(void **state)
 
 	assert_int_equal(
 	    profile_set(&split, "programs", "separator", "$ {channel}", &why), PROFILE_OK);
-	assert_int_equal(load_split(fd, "J4417-C.nc", &split, NULL, 0, p, sum, &why), 2);
+	assert_int_equal(load_split(fd, "J4417-C.nc", &split, NULL, 0, false, p, sum, &why), 2);
 	sha256_of(bytes, sizeof(bytes) - 1, expected);
 	assert_memory_equal(sum, expected, sizeof(sum));
 	assert_int_equal(program_channel(p[0]), 0);
@@ -67,9 +67,9 @@ static void test_split(void **state)
 	program_free(p[1]);
 	assert_int_equal(
 	    profile_set(&split, "programs", "separator", "# {channel}", &why), PROFILE_OK);
-	assert_int_equal(load_split(fd, "J4417-C.nc", &split, NULL, 0, p, sum, &why), 0);
+	assert_int_equal(load_split(fd, "J4417-C.nc", &split, NULL, 0, false, p, sum, &why), 0);
 	close(fd);
-	assert_int_equal(load_split(-1, "closed", &split, NULL, 0, p, sum, &why), -1);
+	assert_int_equal(load_split(-1, "closed", &split, NULL, 0, false, p, sum, &why), -1);
 	expect("closed: Bad file descriptor");
 }
 

@@ -86,8 +86,19 @@ const char *program_place_file(const struct program *p, uint32_t file)
 	return file == 0 || file > p->sisters ? p->file : p->sister[file - 1]->file;
 }
 
+void program_keep(struct program *p)
+{
+	p->keep = true;
+}
+
 int program_feed(struct program *p, const void *bytes, size_t n)
 {
+	if (p->keep && !p->error) {
+		text_add(&p->kept, bytes, n);
+		program_lend(p, p->kept.s, p->kept.n);
+		if (p->kept.failed)
+			p->error = -1;
+	}
 	if (!p->error && n > 0 && nc_reader_feed(p->reader, bytes, n) != 0)
 		p->error = -1;
 	return p->error;
@@ -167,6 +178,7 @@ void program_free(struct program *p)
 	findings_free(&p->findings);
 	wait_flow_free(p->flow);
 	nc_reader_free(p->reader);
+	text_free(&p->kept);
 	free(p->numbers);
 	free(p->file);
 	free(p);

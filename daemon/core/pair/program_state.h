@@ -53,6 +53,8 @@ struct program {
 	bool library; /* subprograms for others: nobody's main program */
 	const void *bytes; /* lent: the whole text, or NULL */
 	size_t bytes_n;
+	bool keep;        /* copy them as they are fed */
+	struct text kept;
 	struct nc_reader *reader;
 	struct nc_shape shape;
 	struct wait_flow *flow;

@@ -63,6 +63,12 @@ struct split *split_new(const struct profile *profile, const char *file)
 	return s;
 }
 
+void split_keep(struct split *s)
+{
+	for (uint32_t c = 0; c < s->profile->channels; c++)
+		program_keep(s->lane[c].program);
+}
+
 int split_sister(struct split *s, const struct program *sister)
 {
 	for (uint32_t c = 0; c < s->profile->channels; c++)
