@@ -5,6 +5,7 @@
 #include "yoke/text.h"
 
 struct pair_report;
+struct wait_place;
 struct wait_rung;
 
 /* The block-skip switches of the run shown: "off", "on", "/2 on", "on in lower". */
@@ -20,6 +21,10 @@ void pair_words_failure(const struct pair_report *r, struct text *t);
 
 /* "likeliest repair: add M202 to lower between line 20 and line 31". Nothing without failure. */
 void pair_words_repair(const struct pair_report *r, struct text *t);
+
+/* "line 40", with the file in front where it is not the lane's program's own. */
+void pair_words_line(
+    const struct pair_report *r, int lane, const struct wait_place *at, struct text *t);
 
 /* One line: the verdict and why. */
 void pair_words_outcome(const struct pair_report *r, struct text *t);

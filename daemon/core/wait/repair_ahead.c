@@ -38,11 +38,33 @@ bool repair_ahead(struct ahead *h, const struct product *p, const struct wait_wa
 		}
 		repair_next(&w);
 	}
-	h->ended = w.kind == WAIT_WALK_END || w.kind == WAIT_WALK_ROUND;
+	h->far = h->n == REPAIR_AHEAD;
+	h->ended = !h->far && (w.kind == WAIT_WALK_END || w.kind == WAIT_WALK_ROUND);
 	if (h->ended && w.at != WAIT_NOWHERE)
 		h->at[h->n] = wait_flow_place(w.f, w.at);
 	wait_walk_end(&w);
 	return true;
+}
+
+bool repair_same_place(const struct wait_place *a, const struct wait_place *b)
+{
+	return a->line == b->line && a->col == b->col && a->file == b->file;
+}
+
+struct ahead repair_edit(const struct ahead *h, const struct wait_place *at, uint32_t code)
+{
+	struct ahead e = {.ended = h->ended, .far = h->far};
+
+	for (size_t i = 0; i <= h->n; i++) {
+		bool here = i < h->n && repair_same_place(&h->at[i], at);
+
+		if (here && !code)
+			continue;
+		e.code[e.n] = here ? code : h->code[i];
+		e.at[e.n] = h->at[i];
+		e.n += i < h->n;
+	}
+	return e;
 }
 
 size_t repair_agree(const struct ahead *a, size_t i, const struct ahead *b, size_t k)
@@ -56,7 +78,7 @@ size_t repair_agree(const struct ahead *a, size_t i, const struct ahead *b, size
 		k++;
 		n++;
 	}
-	if ((i == a->n && a->n == REPAIR_AHEAD) || (k == b->n && b->n == REPAIR_AHEAD))
+	if ((i == a->n && a->far) || (k == b->n && b->far))
 		return n + REPAIR_AHEAD;
 	return i == a->n && k == b->n && a->ended && b->ended ? n + REPAIR_AHEAD : n;
 }

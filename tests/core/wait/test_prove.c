@@ -135,6 +135,7 @@ static void three_channels(void **state)
 	channels_end(&c);
 
 	channels_begin(&c);
+	c.profile.channels = 3;
 	channels_add(&c, "M201\nM204\nM30\n");
 	channels_add(&c, "M201\nM202\nM30\n");
 	channels_add(&c, "M201\nM202\nM30\n");
@@ -145,6 +146,7 @@ static void three_channels(void **state)
 	channels_end(&c);
 
 	channels_begin(&c);
+	c.profile.channels = 3;
 	channels_add(&c, "M201\nM30\n");
 	channels_add(&c, "M202\nM30\n");
 	channels_add(&c, "GOTO #1\nM201\nM30\n");
@@ -190,7 +192,7 @@ static void run_max(void **state)
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_CANNOT_TELL);
 	assert_int_equal(c.result.repair, FINDING_RUN_LONG);
-	assert_int_equal(c.result.place_a.line, 8);
+	assert_int_equal(c.result.place_a.line, 9);
 	channels_end(&c);
 
 	channels_begin(&c);

@@ -156,8 +156,34 @@ static void nine_levels(void **state)
 	channels_end(&c);
 }
 
-/* Eighteen switches are more than are examined: with no disagreement among those, it cannot be
- * told. */
+/* Nine ends in a row, each behind a switch. */
+static void ends(char *text, size_t size)
+{
+	size_t n = 0;
+
+	for (unsigned i = 1; i <= 9; i++)
+		n += (size_t)snprintf(text + n, size - n, "/%u M30\n", i);
+	snprintf(text + n, size - n, "M30\n");
+}
+
+/* Eighteen switches of two channels are examined in all their settings. */
+static void eighteen(void **state)
+{
+	struct channels c;
+	char text[256];
+
+	ends(text, sizeof text);
+	channels_begin(&c);
+	c.profile.skip_separate = true;
+	channels_add(&c, text);
+	channels_add(&c, text);
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_AGREE);
+	assert_int_equal(c.result.settings, 1 << 18);
+	channels_end(&c);
+}
+
+/* Twenty-seven are more than that: with no disagreement among those examined, it cannot be told. */
 static void too_many(void **state)
 {
 	struct channels c;
@@ -169,23 +195,21 @@ static void too_many(void **state)
 		n += (size_t)snprintf(text + n, sizeof text - n, "/%u M98 P2\n", i);
 	snprintf(text + n, sizeof text - n, "M30\nO2\n/1 M201\nM99\n");
 	channels_begin(&c);
+	c.profile.channels = 3;
 	c.profile.skip_separate = true;
 	channels_add(&c, text);
+	channels_add(&c, "M30\n");
 	channels_add(&c, "M30\n");
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
 	channels_end(&c);
 
-	/* nine ends in a row, each behind a switch, in both channels */
-	memset(text, 0, sizeof text);
-	n = 0;
-	for (unsigned i = 1; i <= 9; i++)
-		n += (size_t)snprintf(text + n, sizeof text - n, "/%u M30\n", i);
-	snprintf(text + n, sizeof text - n, "M30\n");
+	ends(text, sizeof text);
 	channels_begin(&c);
+	c.profile.channels = 3;
 	c.profile.skip_separate = true;
-	channels_add(&c, text);
-	channels_add(&c, text);
+	for (int i = 0; i < 3; i++)
+		channels_add(&c, text);
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_CANNOT_TELL);
 	assert_int_equal(c.result.repair, FINDING_SKIP_MANY);
@@ -205,6 +229,7 @@ int main(void)
 	    cmocka_unit_test(calls_and_ends),
 	    cmocka_unit_test(disagreement_wins),
 	    cmocka_unit_test(nine_levels),
+	    cmocka_unit_test(eighteen),
 	    cmocka_unit_test(too_many),
 	};
 

@@ -1,0 +1,190 @@
+/*
+ * From the rung that fails on, both runs are read a little further, and each possible single
+ * mistake is tried: the one after which the two agree for longest is the likeliest. Nothing here
+ * proves anything; it tells a person where to look.
+ */
+#include "repair.h"
+
+/* Where b has a's next code, when a has b's next code at the same distance and the rest in between
+ * is equal; 0 none. */
+static size_t swapped(const struct ahead *a, const struct ahead *b)
+{
+	for (size_t k = 1; k < a->n && k < b->n; k++) {
+		if (a->code[k] == b->code[0] && b->code[k] == a->code[0])
+			return k;
+		if (a->code[k] != b->code[k])
+			return 0;
+	}
+	return 0;
+}
+
+/* A slash block of a that a switch skipped just now: with the code that the mate waits for, or with
+ * a call, a jump or an end. */
+static bool by_slash(struct wait_result *out, size_t a, const struct wait_walk *w, size_t b,
+    const struct ahead *mate, bool code)
+{
+	for (size_t i = 0; i < w->skips; i++) {
+		const struct wait_instr *e = &w->f->instr[w->skipped[i]];
+		struct wait_place at = wait_flow_place(w->f, w->skipped[i]);
+		bool is_code = e->op == WAIT_OP_CODE;
+		uint32_t c = is_code ? w->f->code[e->a].code : 0;
+
+		if (is_code != code || e->op == WAIT_OP_SET || (code && c != mate->code[0]))
+			continue;
+		repair_set(out, FINDING_WAIT_SKIPPED, a, &at, c, b, &mate->at[0], mate->code[0]);
+		return true;
+	}
+	return false;
+}
+
+/* The code that b waits for stands in a's program, after its end. */
+static bool after_end(struct wait_result *out, size_t a, const struct wait_walk *w, size_t b,
+    const struct ahead *mate)
+{
+	const struct wait_flow *f = w->f;
+
+	if (w->kind != WAIT_WALK_END || w->at == WAIT_NOWHERE || !mate->n)
+		return false;
+	for (uint32_t i = w->at + 1; i < f->unit[w->unit].end; i++) {
+		const struct wait_code *c;
+
+		if (f->instr[i].op != WAIT_OP_CODE)
+			continue;
+		c = &f->code[f->instr[i].a];
+		if (c->code != mate->code[0])
+			continue;
+		repair_set(out, FINDING_WAIT_AFTER_END, a, &c->at, c->code, b, &mate->at[0],
+		    mate->code[0]);
+		return true;
+	}
+	return false;
+}
+
+/* b lacks a's next code; or a has it twice: behind before, and written there once more. */
+static void lacks(struct wait_result *out, size_t a, const struct ahead *ha, size_t b,
+    const struct ahead *hb, const struct wait_code *before)
+{
+	if (before && ha->code[0] == before->code && !repair_same_place(&before->at, &ha->at[0]))
+		repair_set(out, FINDING_WAIT_DOUBLED, a, &ha->at[0], ha->code[0], b, &hb->at[0],
+		    hb->code[0]);
+	else
+		repair_set(out, FINDING_WAIT_MISSING, b, &hb->at[0], hb->code[0], a, &ha->at[0],
+		    ha->code[0]);
+}
+
+/* How much agrees without the code at which a stands now. */
+static size_t without(const struct ahead *a, const struct ahead *b)
+{
+	struct ahead e;
+
+	if (!a->n)
+		return 0;
+	e = repair_edit(a, &a->at[0], 0);
+	return repair_agree(&e, 0, b, 0);
+}
+
+/* How much agrees with b's code in place of that at which a stands now. */
+static size_t instead(const struct ahead *a, const struct ahead *b)
+{
+	struct ahead e;
+
+	if (!a->n || !b->n)
+		return 0;
+	e = repair_edit(a, &a->at[0], b->code[0]);
+	return repair_agree(&e, 0, b, 0) - 1;
+}
+
+/* The single mistake after which most agrees. before[0] and before[1]: where a and b met last. */
+static void likeliest(struct wait_result *out, size_t a, const struct ahead *ha, size_t b,
+    const struct ahead *hb, const struct wait_code *const before[2])
+{
+	size_t k = swapped(ha, hb);
+	size_t swap = k ? repair_agree(ha, k + 1, hb, k + 1) : 0;
+	size_t b_lacks = without(ha, hb), a_lacks = without(hb, ha);
+	size_t differs = instead(hb, ha), other = instead(ha, hb);
+
+	if (other > differs)
+		differs = other;
+	if (k && swap >= b_lacks && swap >= a_lacks && swap >= differs)
+		repair_set(out, FINDING_WAIT_SWAPPED, b, &hb->at[0], hb->code[0], a, &ha->at[0],
+		    ha->code[0]);
+	else if (ha->n && hb->n && differs >= b_lacks && differs >= a_lacks &&
+	         !repair_whole(b_lacks) && !repair_whole(a_lacks))
+		repair_set(out, FINDING_WAIT_DIFFERS, b, &hb->at[0], hb->code[0], a, &ha->at[0],
+		    ha->code[0]);
+	else if (ha->n && (b_lacks >= a_lacks || !hb->n))
+		lacks(out, a, ha, b, hb, before[0]);
+	else
+		lacks(out, b, hb, a, ha, before[1]);
+}
+
+/* Both from their beginning to the first code that differs, or to where one begins again. before:
+ * the last codes that do not. */
+static void first_round(struct wait_walk *a, struct wait_walk *b, const struct wait_code *before[2])
+{
+	enum { CODES_MAX = 1000000 };
+
+	wait_walk_restart(a, a->on);
+	wait_walk_restart(b, b->on);
+	for (int n = 0; n < CODES_MAX; n++) {
+		const struct wait_code *x, *y;
+
+		repair_next(a);
+		repair_next(b);
+		x = wait_walk_code(a);
+		y = wait_walk_code(b);
+		if (!x || !y || x->code != y->code)
+			return;
+		before[0] = x;
+		before[1] = y;
+	}
+}
+
+/*
+ * Programs that begin again meet in step or not. Where they do not, and the first rounds of both
+ * differ, the difference of these is the mistake; whatever the run came to later is not.
+ */
+static bool compare_rounds(const struct product *p, struct wait_result *out, size_t a, size_t b)
+{
+	const struct wait_code *before[2] = {NULL, NULL};
+	struct wait_walk wa, wb;
+	struct ahead ha, hb;
+	bool ok;
+
+	if (!wait_walk_copy(&wa, &p->walk[a]))
+		return false;
+	if (!wait_walk_copy(&wb, &p->walk[b])) {
+		wait_walk_end(&wa);
+		return false;
+	}
+	first_round(&wa, &wb, before);
+	ok = repair_ahead(&ha, p, &wa, a, b) && repair_ahead(&hb, p, &wb, b, a);
+	if (ok)
+		likeliest(out, a, &ha, b, &hb, before);
+	wait_walk_end(&wa);
+	wait_walk_end(&wb);
+	return ok;
+}
+
+bool repair_align(const struct product *p, struct wait_result *out, size_t a, size_t b)
+{
+	const struct wait_walk *wa = &p->walk[a], *wb = &p->walk[b];
+	const struct wait_code *before[2] = {repair_last_code(out, a), repair_last_code(out, b)};
+	struct ahead ha, hb;
+
+	if (wb->round || (wa->round && wb->kind != WAIT_WALK_END))
+		return compare_rounds(p, out, a, b);
+	if (!repair_ahead(&ha, p, wa, a, b) || !repair_ahead(&hb, p, wb, b, a))
+		return false;
+	if (wa->round) {
+		repair_set(
+		    out, FINDING_END_DIFFERS, b, &hb.at[0], hb.code[0], a, &ha.at[0], ha.code[0]);
+		return true;
+	}
+	for (int code = 1; code >= 0; code--)
+		if (by_slash(out, a, wa, b, &hb, code) || by_slash(out, b, wb, a, &ha, code))
+			return true;
+	if (!after_end(out, a, wa, b, &hb) && !after_end(out, b, wb, a, &ha))
+		likeliest(out, a, &ha, b, &hb, before);
+	return true;
+}
