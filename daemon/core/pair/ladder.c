@@ -237,10 +237,10 @@ static void times(const struct ladder *l, const struct timeline *t, size_t width
 	for (size_t c = 0; c < t->channels; c++)
 		for (int k = 0; k < TIMELINE_LEFTS; k++)
 			if (t->channel[c].work.left[k])
-				text_printf(&words, " Not in the times of %s: %llu %s.",
+				text_printf(&words, " Not in the times of %s: %s (%llu).",
 				    t->channel[c].name,
-				    (unsigned long long)t->channel[c].work.left[k],
-				    timeline_left_words((enum timeline_left)k));
+				    timeline_left_words((enum timeline_left)k),
+				    (unsigned long long)t->channel[c].work.left[k]);
 	if (words.s)
 		folded(l->out, words.s, width);
 	l->out->failed |= words.failed;

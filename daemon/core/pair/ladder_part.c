@@ -62,7 +62,8 @@ size_t ladder_part_lines(
 	n += line[n][0] != '\0';
 	if (part->spindle[0])
 		snprintf(line[n++], LADDER_PART_SIZE, "%s", part->spindle);
-	if (part->work.blocks == 0 && part->seconds == 0 && part->wait_seconds < WAIT_LEAST_SECONDS)
+	if (part->seconds < WAIT_LEAST_SECONDS && !lacks(&part->work) && !n &&
+	    part->wait_seconds < WAIT_LEAST_SECONDS)
 		return n;
 	ladder_part_time(part->seconds, time, sizeof(time));
 	snprintf(

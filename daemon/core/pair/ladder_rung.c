@@ -229,7 +229,7 @@ static void outcome_words(struct ladder *l, const struct pair_rung *rung)
 
 		l->open[i] = true;
 		l->ended[i] = stop->at_end;
-		waiting += stop->code[0];
+		waiting += stop->code[0] != 0;
 	}
 	if (l->lanes == 2 && waiting == 2) {
 		across(l, "both wait for ever");

@@ -5,7 +5,7 @@
 #include "ladder_plan.h"
 #include "ladder_row.h"
 
-enum { LADDER_RUNG_BESIDE = 18 }; /* room right of the last of three or four life lines */
+enum { LADDER_RUNG_BESIDE = 16 }; /* room right of the last of three or four life lines */
 
 struct ladder {
 	const struct pair_report *r;
