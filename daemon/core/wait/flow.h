@@ -56,6 +56,8 @@ struct wait_call {
 	    unit; /* after resolving: index, WAIT_NOWHERE (not in these files), WAIT_COMPUTED */
 	uint32_t times; /* after resolving: repeats that P itself holds in front (P31000), else 0 */
 	bool resident;  /* lives in the control and has no wait code: passed over */
+	char *name;     /* of the called program, in upper case; NULL without; owned */
+	const char *why; /* static: why it is not followed where it matters; NULL when it is */
 };
 
 /* One argument of a macro call: local variable number = expression. */
@@ -81,9 +83,12 @@ struct wait_unit {
 	uint32_t offset;        /* of its first block */
 	uint32_t first, end;    /* its instructions */
 	uint32_t label, labels; /* its first run in labels, and how many */
-	uint32_t height;        /* calls that nest below it, as far as they are known */
-	bool reached;           /* some path of the main program leads to it */
-	bool relevant;          /* what it does can change the wait codes met */
+	uint32_t bare; /* in front of instructions below it, blocks that move may have left nothing:
+	                  there was no G66 before */
+	bool cut;      /* not all of its labels were kept */
+	uint32_t height; /* calls that nest below it, as far as they are known */
+	bool reached;    /* some path of the main program leads to it */
+	bool relevant;   /* what it does can change the wait codes met */
 };
 
 /* A numbered unit, in the order of numbers, then of places. */
@@ -109,8 +114,8 @@ struct wait_flow {
 	struct wait_labels *labels;
 	size_t labels_n, labels_n_cap;
 	struct wait_code *code;
-	size_t codes, codes_cap;
-	const char **why; /* static texts, each once */
+	size_t codes, codes_cap, own_codes; /* own: in the file itself, the first ones */
+	const char **why;                   /* static texts, each once */
 	size_t whys, whys_cap;
 	const struct wait_flow *sister[WAIT_SISTERS_MAX];
 	size_t sisters;
@@ -119,8 +124,9 @@ struct wait_flow {
 	struct wait_build *build; /* what is known only while blocks come in; NULL after the end */
 };
 
-/* Instructions and runs of labels that are kept at most; what lies beyond is not known. */
-enum { WAIT_INSTR_MAX = 1 << 26, WAIT_LABELS_MAX = 1 << 22 };
+/* Instructions, runs of labels and programs that are kept at most; what lies beyond is not known.
+ */
+enum { WAIT_INSTR_MAX = 1 << 26, WAIT_LABELS_MAX = 1 << 22, WAIT_UNITS_MAX = 1 << 20 };
 
 /* resolve.c: the unit with this number, WAIT_NOWHERE when none has it. *times: repeats that the
  * number holds in front, as in P31000 (common practice where numbers have four digits), else 0. */

@@ -1,24 +1,38 @@
 /*
- * N numbers of a unit as runs: a program that is numbered in steps takes one run for all blocks
+ * N numbers of a program as runs: one that is numbered in steps takes one run for all blocks
  * between two instructions.
  */
 #include <stdlib.h>
 #include "build.h"
+
+/* Lengthen the last run by count numbers; false when they do not follow from it. */
+static bool lengthen(struct wait_labels *l, uint32_t first, uint32_t step, uint32_t count)
+{
+	uint64_t last = l->first + (uint64_t)l->step * (l->count - 1);
+
+	/* again in front of the same instruction */
+	if (count == 1 && first == last)
+		return true;
+	if (first <= last || l->count > UINT32_MAX - count)
+		return false;
+	if (count > 1 && step != first - last)
+		return false;
+	if (l->count > 1 && l->step != first - last)
+		return false;
+	l->step = (uint32_t)(first - last);
+	l->count += count;
+	return true;
+}
 
 bool wait_label_add(struct wait_flow *f, uint32_t first, uint32_t step, uint32_t count)
 {
 	struct wait_unit *u = &f->unit[f->units - 1];
 	struct wait_labels *l = u->labels ? &f->labels[f->labels_n - 1] : NULL;
 
-	if (l && l->at == f->instrs && l->count == 1 && count == 1 && first > l->first) {
-		l->step = first - l->first;
-		l->count = 2;
+	if (l && l->at == f->instrs && lengthen(l, first, step, count))
 		return true;
-	}
-	if (l && l->at == f->instrs && l->count < UINT32_MAX - count &&
-	    first == (uint64_t)l->first + (uint64_t)l->step * l->count &&
-	    (count == 1 || step == l->step)) {
-		l->count += count;
+	if (f->labels_n >= WAIT_LABELS_MAX) {
+		u->cut = true;
 		return true;
 	}
 	l = wait_build_room(f->labels, f->labels_n, &f->labels_n_cap, sizeof *l);
@@ -30,14 +44,16 @@ bool wait_label_add(struct wait_flow *f, uint32_t first, uint32_t step, uint32_t
 	return true;
 }
 
-/* How many times n stands in the run: 0 or 1, a step of 0 apart. */
-static bool has(const struct wait_labels *l, uint64_t n)
+static uint64_t last_of(const struct wait_labels *l)
 {
-	if (n < l->first)
+	return l->first + (uint64_t)l->step * (l->count - 1);
+}
+
+bool wait_label_has(const struct wait_labels *l, uint64_t n)
+{
+	if (n < l->first || n > last_of(l))
 		return false;
-	if (!l->step || l->count == 1)
-		return n == l->first;
-	return (n - l->first) % l->step == 0 && (n - l->first) / l->step < l->count;
+	return n == l->first || (l->step && (n - l->first) % l->step == 0);
 }
 
 static void found(uint32_t *target, uint32_t at)
@@ -53,16 +69,16 @@ uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n)
 	const struct wait_unit *u = &f->unit[unit];
 	uint32_t target = WAIT_NOWHERE;
 
-	for (uint32_t i = 0; i < u->labels; i++)
-		if (has(&f->labels[u->label + i], n))
+	for (uint32_t i = 0; i < u->labels && target != WAIT_TWICE; i++)
+		if (wait_label_has(&f->labels[u->label + i], n))
 			found(&target, f->labels[u->label + i].at);
-	return target;
+	return u->cut ? WAIT_TWICE : target;
 }
 
-/* A jump with a constant label. */
+/* A jump with a constant label; then each label once, with where it stands. */
 struct wanted {
 	uint64_t label;
-	uint32_t instr;
+	uint32_t instr, target;
 };
 
 static int by_label(const void *va, const void *vb)
@@ -72,15 +88,24 @@ static int by_label(const void *va, const void *vb)
 	return (a->label > b->label) - (a->label < b->label);
 }
 
+/* The constant label of a jump; labels that cannot stand anywhere are UINT64_MAX. */
 static bool constant(const struct wait_flow *f, uint32_t instr, uint64_t *label)
 {
 	const struct wait_instr *i = &f->instr[instr];
 	struct nc_value v;
 
-	if ((i->op != WAIT_OP_GOTO && i->op != WAIT_OP_IF) || !nc_expr_is_constant(&f->pool, i->a))
+	/* M99 P in the main program is a jump, too */
+	bool back = i->op == WAIT_OP_RETURN && i->a != WAIT_NOWHERE && instr < f->unit[0].end;
+
+	if ((i->op != WAIT_OP_GOTO && i->op != WAIT_OP_IF && !back) ||
+	    !nc_expr_is_constant(&f->pool, i->a))
 		return false;
 	v = nc_expr_eval(&f->pool, i->a, f->profile, NULL, NULL);
-	return nc_value_whole(&v, label);
+	if (v.kind == NC_VALUE_ALARM || v.kind == NC_VALUE_UNKNOWN)
+		return false;
+	if (!nc_value_whole(&v, label))
+		*label = UINT64_MAX;
+	return true;
 }
 
 /* The first of the wanted labels that is n or more. */
@@ -99,53 +124,88 @@ static size_t from(const struct wanted *w, size_t n, uint64_t label)
 	return low;
 }
 
-/* Jumps with one label share what is found for the first of them. */
-static void resolve(struct wait_flow *f, const struct wait_unit *u, struct wanted *w, size_t n)
+/*
+ * Look for the wanted labels in a run: whichever are fewer, those wanted in its range or its own,
+ * are gone through. So labels cost no more than their blocks did, however runs overlap.
+ */
+static void look(const struct wait_labels *l, struct wanted *w, size_t n)
 {
-	for (uint32_t i = 0; i < u->labels; i++) {
-		const struct wait_labels *l = &f->labels[u->label + i];
-		uint64_t last = l->first + (uint64_t)l->step * (l->count - 1);
+	size_t k = from(w, n, l->first), end = from(w, n, last_of(l) + 1);
 
-		for (size_t k = from(w, n, l->first); k < n && w[k].label <= last; k++) {
-			if (k && w[k - 1].label == w[k].label)
-				continue;
-			if (has(l, w[k].label))
-				found(&f->instr[w[k].instr].target, l->at);
-		}
+	if (end - k <= l->count) {
+		for (; k < end; k++)
+			if (wait_label_has(l, w[k].label))
+				found(&w[k].target, l->at);
+		return;
 	}
-	for (size_t k = 1; k < n; k++)
-		if (w[k - 1].label == w[k].label)
-			f->instr[w[k].instr].target = f->instr[w[k - 1].instr].target;
+	for (uint32_t i = 0; i < l->count; i++) {
+		uint64_t label = l->first + (uint64_t)l->step * i;
+
+		k += from(w + k, end - k, label);
+		if (k < end && w[k].label == label)
+			found(&w[k].target, l->at);
+	}
+}
+
+static bool gather(
+    const struct wait_flow *f, const struct wait_unit *u, struct wanted **w, size_t *n, size_t *cap)
+{
+	*n = 0;
+	for (uint32_t i = u->first; i < u->end; i++) {
+		struct wanted *more;
+		uint64_t label;
+
+		if (!constant(f, i, &label))
+			continue;
+		more = wait_build_room(*w, *n, cap, sizeof *more);
+		if (!more)
+			return false;
+		*w = more;
+		more[(*n)++] = (struct wanted){label, i, WAIT_NOWHERE};
+	}
+	return true;
+}
+
+/* Each label once, in front; their number. */
+static size_t once(struct wanted *w, size_t n)
+{
+	size_t k = 0;
+
+	qsort(w, n, sizeof *w, by_label);
+	for (size_t i = 0; i < n; i++)
+		if (!k || w[k - 1].label != w[i].label)
+			w[k++] = w[i];
+	return k;
+}
+
+static void give(struct wait_flow *f, const struct wait_unit *u, const struct wanted *w, size_t n)
+{
+	for (uint32_t i = u->first; i < u->end; i++) {
+		uint64_t label;
+
+		if (constant(f, i, &label))
+			f->instr[i].target = u->cut ? WAIT_TWICE : w[from(w, n, label)].target;
+	}
 }
 
 bool wait_label_resolve(struct wait_flow *f)
 {
 	struct wanted *w = NULL;
-	size_t cap = 0;
+	size_t cap = 0, n;
 
 	for (size_t k = 0; k < f->units; k++) {
 		const struct wait_unit *u = &f->unit[k];
-		size_t n = 0;
 
-		for (uint32_t i = u->first; i < u->end; i++) {
-			struct wanted *more;
-			uint64_t label;
-
-			if (!constant(f, i, &label))
-				continue;
-			more = wait_build_room(w, n, &cap, sizeof *w);
-			if (!more) {
-				free(w);
-				return false;
-			}
-			w = more;
-			w[n++] = (struct wanted){label, i};
-			f->instr[i].target = WAIT_NOWHERE;
+		if (!gather(f, u, &w, &n, &cap)) {
+			free(w);
+			return false;
 		}
-		if (n) {
-			qsort(w, n, sizeof *w, by_label);
-			resolve(f, u, w, n);
-		}
+		if (!n)
+			continue;
+		n = once(w, n);
+		for (uint32_t i = 0; i < u->labels; i++)
+			look(&f->labels[u->label + i], w, n);
+		give(f, u, w, n);
 	}
 	free(w);
 	return true;

@@ -141,6 +141,10 @@ static void look_word(
 	case 'R':
 		s->place = true;
 		break;
+	case 'O':
+		if (w->flags & NC_NAME && w != k->number)
+			k->name = w;
+		break;
 	case 'Q':
 		s->q = w;
 		s->more = true;
@@ -196,6 +200,7 @@ void wait_look(struct wait_look *k, const struct profile *profile, const struct 
 {
 	struct seen s = {0};
 	bool only_n = true;
+	unsigned before;
 	uint64_t value;
 
 	*k = (struct wait_look){.sequence = -1};
@@ -215,7 +220,15 @@ void wait_look(struct wait_look *k, const struct profile *profile, const struct 
 		only_n = false;
 		if (b->flags & NC_PERCENT && w->letter != 'O')
 			doubt(k, "words in the line of a %: controls pass over them");
+		before = k->waits + k->calls + (k->end || k->sub_end);
 		look_word(k, &s, profile, w);
+		if (!k->col && k->waits + k->calls + (k->end || k->sub_end) > before)
+			k->col = w->col;
+	}
+	if (b->flags & NC_CALL && !(b->flags & NC_UNCERTAIN && b->call_col >= b->uncertain_col)) {
+		k->waits++;
+		if (!k->col || b->call_col < k->col)
+			k->col = b->call_col;
 	}
 	weigh(k, &s, profile);
 }

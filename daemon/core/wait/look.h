@@ -11,8 +11,10 @@ struct wait_look {
 	const struct nc_word *call, *macro, *sub_end, *end; /* M98; G65, G66; M99; M02, M30 */
 	const struct nc_word *p, *l;                        /* the last ones */
 	int64_t sequence;                                   /* N, -1 without */
-	unsigned waits, calls;
-	size_t words;      /* that are certain: those before a broken comment */
+	const struct nc_word *name; /* of a called program, between < and > */
+	unsigned waits, calls;      /* waits: those written as a call too */
+	uint32_t col;               /* of the first wait code, call or end, 0 without any */
+	size_t words;               /* that are certain: those before a broken comment */
 	bool contour;      /* a cycle over the blocks N from to N to: G70 to G73 with P and Q */
 	bool finishes;     /* that is G70 */
 	uint32_t from, to; /* with contour */

@@ -10,19 +10,20 @@ struct base {
 	uint32_t file;
 };
 
-/* v grown by n elements; NULL without memory. */
-static void *grown(void *v, size_t have, size_t more, size_t *cap, size_t size)
-{
-	void *w;
+/* How much of a sister is its own, and not its sisters'. */
+struct own {
+	size_t instrs, units;
+};
 
-	if (have + more > UINT32_MAX / 2)
-		return NULL;
-	if (have + more <= *cap && v)
-		return v;
-	w = reallocarray(v, have + more + 1, size);
-	if (w)
-		*cap = have + more + 1;
-	return w;
+static struct own own_of(const struct wait_flow *s)
+{
+	struct own own = {0, s->units};
+
+	while (own.units && s->unit[own.units - 1].file)
+		own.units--;
+	if (own.units)
+		own.instrs = s->unit[own.units - 1].end;
+	return own;
 }
 
 static uint32_t moved(uint32_t index, uint32_t base)
@@ -49,10 +50,12 @@ static void move_instr(struct wait_instr *i, const struct base *b)
 	}
 }
 
-static void copy_units(struct wait_flow *f, const struct wait_flow *s, const struct base *b)
+/* False without memory. */
+static bool copy_units(
+    struct wait_flow *f, const struct wait_flow *s, size_t n, const struct base *b)
 {
-	for (size_t k = 0; k < s->units; k++) {
-		struct wait_unit *u = &f->unit[f->units++];
+	for (size_t k = 0; k < n; k++) {
+		struct wait_unit *u = &f->unit[f->units];
 
 		*u = s->unit[k];
 		u->name = NULL;
@@ -60,24 +63,46 @@ static void copy_units(struct wait_flow *f, const struct wait_flow *s, const str
 		u->first += b->instr;
 		u->end += b->instr;
 		u->label += b->label;
+		u->bare += u->bare ? b->instr : 0;
 		u->height = 0;
 		u->reached = u->relevant = false;
+		f->units++;
+		if (!s->unit[k].name)
+			continue;
+		u->name = strdup(s->unit[k].name);
+		if (!u->name)
+			return false;
 	}
+	return true;
 }
 
-static void copy(struct wait_flow *f, const struct wait_flow *s, const struct base *b)
+/* False without memory. */
+static bool copy_calls(struct wait_flow *f, const struct wait_flow *s, const struct base *b)
 {
-	for (size_t i = 0; i < s->instrs; i++) {
-		f->instr[f->instrs] = s->instr[i];
-		move_instr(&f->instr[f->instrs++], b);
-	}
 	for (size_t i = 0; i < s->calls; i++) {
-		struct wait_call *c = &f->call[f->calls++];
+		struct wait_call *c = &f->call[f->calls];
 
 		*c = s->call[i];
 		c->program = moved(c->program, b->pool);
 		c->repeat = moved(c->repeat, b->pool);
 		c->arg += b->arg;
+		c->name = NULL;
+		f->calls++;
+		if (!s->call[i].name)
+			continue;
+		c->name = strdup(s->call[i].name);
+		if (!c->name)
+			return false;
+	}
+	return true;
+}
+
+static bool copy(
+    struct wait_flow *f, const struct wait_flow *s, const struct own *own, const struct base *b)
+{
+	for (size_t i = 0; i < own->instrs; i++) {
+		f->instr[f->instrs] = s->instr[i];
+		move_instr(&f->instr[f->instrs++], b);
 	}
 	for (size_t i = 0; i < s->args; i++) {
 		f->arg[f->args] = s->arg[i];
@@ -94,24 +119,29 @@ static void copy(struct wait_flow *f, const struct wait_flow *s, const struct ba
 	if (s->pool.n)
 		memcpy(f->pool.code + f->pool.n, s->pool.code, s->pool.n);
 	f->pool.n += s->pool.n;
-	copy_units(f, s, b);
+	return copy_calls(f, s, b) && copy_units(f, s, own->units, b);
 }
 
-#define GROW(f, s, field, n)                                                                       \
-	((f)->field =                                                                              \
-	        grown_or_keep(&ok, (f)->field, (f)->n, (s)->n, &(f)->n##_cap, sizeof *(f)->field))
-
-/* As grown; without memory v stays, and *ok says so. */
-static void *grown_or_keep(bool *ok, void *v, size_t have, size_t more, size_t *cap, size_t size)
+/* v, moved where it must be to hold more; v as it is and *ok false without memory. */
+static void *grown(bool *ok, void *v, size_t have, size_t more, size_t *cap, size_t size)
 {
-	void *w = grown(v, have, more, cap, size);
+	void *w;
 
+	if (have + more <= *cap && v)
+		return v;
+	w = have + more > UINT32_MAX / 2 ? NULL : reallocarray(v, have + more + 1, size);
 	*ok &= w != NULL;
+	if (w)
+		*cap = have + more + 1;
 	return w ? w : v;
 }
 
+#define GROW(f, s, field, n)                                                                       \
+	((f)->field = grown(&ok, (f)->field, (f)->n, (s)->n, &(f)->n##_cap, sizeof *(f)->field))
+
 static bool append(struct wait_flow *f, const struct wait_flow *s, uint32_t file)
 {
+	struct own own = own_of(s);
 	uint32_t *why = calloc(s->whys + 1, sizeof *why);
 	struct base b = {(uint32_t)f->instrs, (uint32_t)f->pool.n, (uint32_t)f->calls,
 	    (uint32_t)f->args, (uint32_t)f->labels_n, (uint32_t)f->codes, why, file};
@@ -128,11 +158,9 @@ static bool append(struct wait_flow *f, const struct wait_flow *s, uint32_t file
 		GROW(f, s, unit, units);
 		GROW(f, s, labels, labels_n);
 		GROW(f, s, code, codes);
-		f->pool.code =
-		    grown_or_keep(&ok, f->pool.code, f->pool.n, s->pool.n, &f->pool.cap, 1);
+		f->pool.code = grown(&ok, f->pool.code, f->pool.n, s->pool.n, &f->pool.cap, 1);
 	}
-	if (ok)
-		copy(f, s, &b);
+	ok = ok && copy(f, s, &own, &b);
 	free(why);
 	return ok;
 }

@@ -51,6 +51,8 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b);
  */
 int wait_flow_plain(
     struct wait_flow *f, int64_t first, uint32_t step, uint64_t count, uint64_t last_line);
+/* True once a block that moves (X Y Z U V W) matters: it must come by wait_flow_block then. */
+bool wait_flow_whole(const struct wait_flow *f);
 /* Programs that this one may call, from a sister's file: a finished flow, which must outlive this
  * one. Before the end; at most WAIT_SISTERS_MAX. 0, -1 when there are too many. */
 int wait_flow_sister(struct wait_flow *f, const struct wait_flow *sister);

@@ -113,7 +113,7 @@ void wait_walk_call(struct wait_walk *w, uint32_t at)
 {
 	const struct wait_call *c = &w->f->call[w->f->instr[at].a];
 	struct callee to;
-	const char *why = program_of(w, c, &to);
+	const char *why = c->why && !w->f->idle[at] ? c->why : program_of(w, c, &to);
 
 	if (!why && to.pass && c->kind != WAIT_CALL_MODAL)
 		return;
