@@ -52,6 +52,7 @@ struct program {
 	bool finished;
 	struct nc_reader *reader;
 	struct nc_shape shape;
+	struct nc_plain_allowed plain; /* when the program is where blocks may be */
 	struct wait_flow *flow;
 	struct findings findings;
 	struct identity identity;
@@ -64,8 +65,9 @@ struct program {
 	size_t numbers_n, numbers_cap;
 
 	uint64_t
-	    print; /* of the text of all blocks up to the closing %: equal texts, equal prints */
-	uint64_t motion; /* blocks with dimension words */
+	    print;   /* of the text of all blocks up to the closing %: equal texts, equal prints */
+	bool motion; /* a block with dimension words was read */
+	bool modal;  /* G66 was read: motion may call */
 
 	bool per_turn;          /* G95: feed per turn */
 	bool compensation;      /* G41 or G42 is on */

@@ -275,6 +275,23 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 	return take(f, b, &k) ? 0 : -1;
 }
 
+int wait_flow_plain(
+    struct wait_flow *f, int64_t first, uint32_t step, uint64_t count, uint64_t last_line)
+{
+	if (f->closed || !count)
+		return 0;
+	f->begun = true;
+	f->last_line = last_line;
+	for (uint64_t i = 0; first >= 0 && i < count; i++) {
+		int64_t sequence = first + (int64_t)(i * step);
+
+		wait_contour_block(f, sequence);
+		if (!wait_jump_label(f, sequence))
+			return -1;
+	}
+	return 0;
+}
+
 int wait_flow_finish(struct wait_flow *f, struct findings *list, const char *file, int channel)
 {
 	f->unit[f->units - 1].end = f->events;

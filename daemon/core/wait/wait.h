@@ -35,6 +35,13 @@ struct wait_flow *wait_flow_new(const struct profile *profile);
 /* Take one block. 0, -1 without memory. */
 int wait_flow_block(struct wait_flow *f, const struct nc_block *b);
 /*
+ * Blocks that hold nothing but sequence numbers and plain words that cannot matter to the flow:
+ * count of them with N first, first + step, .. (first -1: none of them has one), last_line: of the
+ * last. As if each had been given to wait_flow_block. 0, -1 without memory.
+ */
+int wait_flow_plain(
+    struct wait_flow *f, int64_t first, uint32_t step, uint64_t count, uint64_t last_line);
+/*
  * The end: resolves calls, and must come before any question below. Adds findings about flow to
  * list, under file and channel: sub-missing, sub-recursive, call-deep, flow-unfollowed,
  * wait-after-end, end-missing. Text before the first program number belongs to the first program,
