@@ -1,6 +1,7 @@
 /*
  * Goal: whatever bytes a program has, the reader hands out every line once, each where it stands in
- * the file and with places inside it, and the same whether the bytes come at once or in pieces.
+ * the file and with places inside it, and the same whether the bytes come at once or in pieces, and
+ * whether plain blocks come in runs or one by one.
  */
 #include <stdlib.h>
 #include <string.h>
@@ -13,6 +14,7 @@ struct seen {
 	size_t size;
 	uint64_t line, end; /* last line, and where its text ended */
 	uint64_t hash;
+	const struct nc_plain *run; /* at hand */
 };
 
 /* FNV-1a, 64 bits. */
@@ -82,27 +84,58 @@ static int block(void *ctx, const struct nc_block *b)
 	return 0;
 }
 
+/* A block of a run, read by itself. */
+static int inside(void *ctx, const struct nc_block *b)
+{
+	struct seen *s = ctx;
+	struct nc_block moved = *b;
+
+	must(!b->faults && !b->flags && !b->skip && !b->comment && b->words);
+	moved.line += s->run->line - 1;
+	moved.offset += s->run->offset;
+	return block(s, &moved);
+}
+
+static int run(void *ctx, const struct nc_plain *plain)
+{
+	struct seen *s = ctx;
+	struct nc_reader *r = nc_reader_new(inside, s);
+	struct nc_shape shape;
+
+	must(r != NULL);
+	s->run = plain;
+	must(nc_reader_feed(r, plain->text, plain->bytes) == 0);
+	must(nc_reader_finish(r, &shape) == 0);
+	must(shape.lines == plain->blocks && shape.crlf == plain->crlf);
+	nc_reader_free(r);
+	return 0;
+}
+
 static void add_shape(struct seen *s, const struct nc_shape *h)
 {
 	const uint64_t v[] = {h->bytes, h->lines, h->blocks, h->lf, h->crlf, h->cr, h->crcrlf,
-	    h->blank_between, h->leader, h->trailer, h->even_parity, h->high, h->bom,
+	    h->blank_between, h->leader, h->trailer, h->odd_parity, h->high, h->bom,
 	    h->final_line_end};
 
 	must(h->bytes == s->size && h->lines == s->line && h->blocks <= h->lines);
 	must(h->lf + h->crlf + h->cr + h->crcrlf + 1 >= h->lines);
-	must(h->leader + h->trailer <= h->bytes && h->high <= h->bytes &&
-	     h->even_parity <= h->bytes);
+	must(h->leader + h->trailer <= h->bytes && h->high <= h->bytes);
 	add(s, v, sizeof(v));
 }
 
 /* seed 0: at once. */
-static uint64_t read_all(const uint8_t *data, size_t size, uint32_t seed, size_t most)
+static uint64_t read_all(
+    const uint8_t *data, size_t size, uint32_t seed, size_t most, uint32_t points, bool runs)
 {
+	/* all letters, but M and O */
+	const struct nc_plain_allowed allowed = {0x3FFAFFF, points, 256, 99999};
 	struct seen s = {.file = data, .size = size, .hash = 14695981039346656037u};
 	struct nc_reader *r = nc_reader_new(block, &s);
 	struct nc_shape shape;
 
 	must(r != NULL);
+	nc_reader_plain(r, run);
+	nc_reader_allow(r, runs ? &allowed : NULL);
 	for (size_t at = 0; at < size;) {
 		size_t n = seed ? input_step(&seed, most) : size;
 
@@ -118,10 +151,12 @@ static uint64_t read_all(const uint8_t *data, size_t size, uint32_t seed, size_t
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-	uint64_t whole = read_all(data, size, 0, 0);
+	uint64_t whole = read_all(data, size, 0, 0, 0, false);
 
-	must(read_all(data, size, 1, 1) == whole);
-	must(read_all(data, size, (uint32_t)size + 7, 9) == whole);
-	must(read_all(data, size, (uint32_t)size + 11, 200) == whole);
+	must(read_all(data, size, 1, 1, 0, false) == whole);
+	must(read_all(data, size, (uint32_t)size + 7, 9, 0, false) == whole);
+	must(read_all(data, size, (uint32_t)size + 11, 200, 0, true) == whole);
+	must(read_all(data, size, 0, 0, 0, true) == whole);
+	must(read_all(data, size, 0, 0, 0x3FFAFFF, true) == whole);
 	return 0;
 }

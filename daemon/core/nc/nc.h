@@ -107,15 +107,49 @@ struct nc_shape {
 	                           was doubled */
 	uint64_t leader, trailer;   /* filler bytes before the first and after the last line that
 	                               holds more than filler */
-	uint64_t even_parity, high; /* bytes of even parity; bytes with bit 8 set */
-	bool bom;                   /* EF BB BF at offset 0 */
+	uint64_t high;           /* bytes with bit 8 set */
+	bool odd_parity;         /* some byte has odd parity */
+	bool bom;                /* EF BB BF at offset 0 */
 	bool final_line_end; /* the last line that holds more than blanks and filler had its end */
+};
+
+/*
+ * Plain blocks: nothing but words that were allowed and blanks between them; each letter once in
+ * its block (G apart), N first if at all and a plain whole number; of G only G0 to G3 (also G00 to
+ * G03); no faults; a text of at most 63 bytes; ended by LF or CR LF.
+ */
+struct nc_plain_allowed {
+	uint32_t letters;      /* bit 0 for A; 0: no block is plain */
+	uint32_t points;       /* letters whose number has a point, or is zero */
+	uint32_t block_max;    /* longest text */
+	uint32_t sequence_max; /* largest N */
+};
+
+/* The text of one of them, without its line end. */
+struct nc_plain_text {
+	uint32_t at; /* from the beginning of the run */
+	uint32_t length;
+};
+
+enum { NC_PLAIN_MAX = 256 }; /* blocks in one run */
+
+/* A run of plain blocks, one line each. Pointers die with the call. */
+struct nc_plain {
+	uint64_t line, offset; /* of the first */
+	size_t blocks, bytes;  /* at least one block; bytes with line ends */
+	size_t crlf;           /* how many of them end in CR LF and not in LF */
+	/* N of the blocks: first, first + step, ..; first is -1 where none of them has one */
+	int64_t first;
+	uint32_t step;
+	const char *text; /* all of them, with their line ends */
+	const struct nc_plain_text *block;
 };
 
 struct nc_reader;
 
 /* Returns 0 to go on; anything else stops the reader, which returns it from feed. */
 typedef int nc_block_fn(void *ctx, const struct nc_block *block);
+typedef int nc_plain_fn(void *ctx, const struct nc_plain *run);
 
 struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx);
 /*
@@ -123,6 +157,14 @@ struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx);
  * is then read as NC_CALL and not as text that is no word. Set before the first byte; copied.
  */
 void nc_reader_call(struct nc_reader *r, const char *word);
+/*
+ * Hand out plain blocks as runs, to fn, as long as they are allowed. Which of them come in a run and
+ * which one by one depends on the chunks: both must mean the same to the caller.
+ */
+void nc_reader_plain(struct nc_reader *r, nc_plain_fn *fn);
+/* What is allowed from the next block on; NULL (the default): no block comes in a run. Copied. May
+ * be called between feeds and from the callbacks. */
+void nc_reader_allow(struct nc_reader *r, const struct nc_plain_allowed *allowed);
 /* 0, -1 without memory, or what the callback returned (sticky). */
 int nc_reader_feed(struct nc_reader *r, const void *bytes, size_t n);
 /* Hands out a last line that has no end; then *shape is set. As feed. */

@@ -5,14 +5,16 @@
  *
  *     feed -> slice -+-> line in place --+-> hand -> callback
  *                    +-> carry (copied) -+
+ *                    +-> runs of plain blocks --> its callback
  */
 #include "nc.h"
 
 #include <stdlib.h>
 #include <string.h>
+#include "plain.h"
 #include "scan.h"
 
-/* Small enough to stay in the processor's cache between the counting of parity and the reading of
+/* Small enough to stay in the processor's cache between the counting of bytes and the reading of
  * lines. */
 enum { SLICE = 128 * 1024 };
 
@@ -32,6 +34,11 @@ struct nc_reader {
 	bool cr_line;       /* the last line with more than filler ended in CR alone */
 	uint64_t empty_run; /* empty lines since the last line that was not */
 	struct nc_shape shape;
+	nc_plain_fn *plain_fn;
+	struct nc_plain_allowed allowed;
+	unsigned pause;  /* blocks until plain ones are looked for again */
+	unsigned misses; /* how often none was found since one was */
+	struct nc_plain_text plain[NC_PLAIN_MAX];
 	struct nc_scan scan;
 	size_t n;    /* bytes of an unfinished line in carry */
 	size_t over; /* its bytes beyond NC_LINE_MAX, not kept */
@@ -55,41 +62,48 @@ void nc_reader_free(struct nc_reader *r)
 	free(r);
 }
 
-/* Sum of the eight counters in v, none over 255. */
-static uint64_t lanes(uint64_t v)
+void nc_reader_plain(struct nc_reader *r, nc_plain_fn *fn)
 {
-	v = (v & 0x00FF00FF00FF00FF) + (v >> 8 & 0x00FF00FF00FF00FF);
-	return v * 0x0001000100010001 >> 48;
+	r->plain_fn = fn;
 }
 
-/* Count bytes of even parity and bytes with bit 8 set, eight at a time. */
+void nc_reader_allow(struct nc_reader *r, const struct nc_plain_allowed *allowed)
+{
+	r->allowed = allowed ? *allowed : (struct nc_plain_allowed){0};
+}
+
+/* True when some byte has odd parity. */
+static bool odd_parity(const char *p, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		if (__builtin_parity((unsigned char)p[i]))
+			return true;
+	return false;
+}
+
+/* How many bytes have bit 8 set: most often none. */
+static uint64_t high(const char *p, size_t n)
+{
+	const uint64_t bits = 0x8080808080808080;
+	uint64_t count = 0, v[8];
+
+	for (; n >= sizeof v; p += sizeof v, n -= sizeof v) {
+		memcpy(v, p, sizeof v);
+		if (!((v[0] | v[1] | v[2] | v[3] | v[4] | v[5] | v[6] | v[7]) & bits))
+			continue;
+		for (size_t i = 0; i < 8; i++)
+			count += (uint64_t)__builtin_popcountll(v[i] & bits);
+	}
+	for (; n; n--, p++)
+		count += (unsigned char)*p >> 7;
+	return count;
+}
+
 static void count(struct nc_shape *s, const char *p, size_t n)
 {
-	const uint64_t ones = 0x0101010101010101;
-	uint64_t odd = 0, high = 0;
-
 	s->bytes += n;
-	s->even_parity += n;
-	while (n >= 8) {
-		uint64_t odd8 = 0, high8 = 0;
-		for (int i = 0; i < 255 && n >= 8; i++, p += 8, n -= 8) {
-			uint64_t v;
-			memcpy(&v, p, 8);
-			high8 += v >> 7 & ones;
-			v ^= v >> 4;
-			v ^= v >> 2;
-			v ^= v >> 1;
-			odd8 += v & ones;
-		}
-		odd += lanes(odd8);
-		high += lanes(high8);
-	}
-	for (; n; n--, p++) {
-		odd += (uint64_t)__builtin_parity((unsigned char)*p);
-		high += (unsigned char)*p >> 7;
-	}
-	s->even_parity -= odd;
-	s->high += high;
+	s->high += high(p, n);
+	s->odd_parity = s->odd_parity || odd_parity(p, n);
 }
 
 /* Empty lines that stand alone between two others. */
@@ -266,6 +280,42 @@ static enum line_end end_at(const char *e, const char *stop)
 	return e[2] == '\n' ? END_CRCRLF : END_CR;
 }
 
+/* After this many misses in a row one block in so many is looked at: the others are no more plain.
+ */
+enum { PAUSE_MAX = 8 };
+
+/* Runs of plain blocks from p, where a line begins; returns the first byte that was not taken. */
+static const char *runs(struct nc_reader *r, const char *p, const char *stop)
+{
+	struct nc_plain run;
+
+	if (r->pause) {
+		r->pause--;
+		return p;
+	}
+	while (r->allowed.letters && r->begun && !r->fill && !r->rc) {
+		nc_plain_read(&run, r->plain, &r->allowed, p, stop);
+		if (!run.blocks) {
+			r->pause = r->misses < PAUSE_MAX ? r->misses++ : PAUSE_MAX;
+			break;
+		}
+		r->misses = 0;
+		run.line = r->shape.lines + 1;
+		run.offset = r->offset;
+		count_empty(r, false);
+		r->shape.lines += run.blocks;
+		r->shape.blocks += run.blocks;
+		r->shape.crlf += run.crlf;
+		r->shape.lf += run.blocks - run.crlf;
+		r->shape.cr_alone += r->cr_line;
+		r->cr_line = false;
+		r->offset += run.bytes;
+		p += run.bytes;
+		r->rc = r->plain_fn(r->ctx, &run);
+	}
+	return p;
+}
+
 /* Lines that lie whole in [p, stop), read in place; returns the first byte that was not taken. */
 static const char *in_place(struct nc_reader *r, const char *p, const char *stop)
 {
@@ -275,9 +325,18 @@ static const char *in_place(struct nc_reader *r, const char *p, const char *stop
 	const char *last = cr ? cr : lf;
 
 	while (last && p <= last && !r->rc) {
-		const char *e = scan(r, p);
-		enum line_end end = end_at(e, stop);
-		size_t length = (size_t)(e - p);
+		const char *e;
+		enum line_end end;
+		size_t length;
+
+		if (r->plain_fn) {
+			p = runs(r, p, stop);
+			if (p > last || r->rc)
+				break;
+		}
+		e = scan(r, p);
+		end = end_at(e, stop);
+		length = (size_t)(e - p);
 		if (end == END_NONE)
 			break;
 		if (length > NC_LINE_MAX) {

@@ -4,25 +4,8 @@
  */
 #include <stdlib.h>
 #include <string.h>
+#include "program_plain.h"
 #include "rules.h"
-
-/* Mixed eight bytes at a time (the multiplier is that of Knuth's 64-bit linear generator). */
-static uint64_t print(uint64_t h, const char *s, size_t n)
-{
-	const uint64_t k = 6364136223846793005u;
-	uint64_t v;
-
-	for (; n >= 8; s += 8, n -= 8) {
-		memcpy(&v, s, 8);
-		h = (h ^ v) * k;
-		h ^= h >> 32;
-	}
-	v = n;
-	for (size_t i = 0; i < n; i++)
-		v = v << 8 | (unsigned char)s[i];
-	h = (h ^ v) * k;
-	return h ^ h >> 32;
-}
 
 static int block(void *ctx, const struct nc_block *b)
 {
@@ -34,8 +17,9 @@ static int block(void *ctx, const struct nc_block *b)
 		return 0;
 	}
 	facts_read(&f, p->profile, b);
-	p->print = print(p->print, b->text, b->length);
-	p->motion += f.motion;
+	program_plain_print(p, b->text, b->length);
+	p->motion |= f.motion;
+	p->modal |= f.modal_call;
 	identity_block(&p->identity, p->profile, b, f.motion);
 	rules_text_block(p, b);
 	rules_word_block(p, b, &f);
@@ -43,6 +27,7 @@ static int block(void *ctx, const struct nc_block *b)
 	if (!rules_number_block(p, b, &f))
 		return -1;
 	rules_file_block(p, b, &f);
+	program_plain_allow(p);
 	return wait_flow_block(p->flow, b);
 }
 
@@ -60,6 +45,8 @@ struct program *program_new(const struct profile *profile, const char *file)
 		program_free(p);
 		return NULL;
 	}
+	nc_reader_plain(p->reader, program_plain_run);
+	program_plain_begin(p);
 	identity_begin(&p->identity, profile, file);
 	return p;
 }

@@ -57,6 +57,7 @@ struct program {
 	struct text kept;
 	struct nc_reader *reader;
 	struct nc_shape shape;
+	struct nc_plain_allowed plain; /* when the program is where blocks may be */
 	struct wait_flow *flow;
 	const struct program *sister[WAIT_SISTERS_MAX]; /* whose subprograms it may call */
 	size_t sisters;
@@ -71,8 +72,9 @@ struct program {
 	size_t numbers_n, numbers_cap;
 
 	uint64_t
-	    print; /* of the text of all blocks up to the closing %: equal texts, equal prints */
-	uint64_t motion; /* blocks with dimension words */
+	    print;   /* of the text of all blocks up to the closing %: equal texts, equal prints */
+	bool motion; /* a block with dimension words was read */
+	bool modal;  /* G66 was read: motion may call */
 
 	bool per_turn;          /* G95: feed per turn */
 	bool compensation;      /* G41 or G42 is on */

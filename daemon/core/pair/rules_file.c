@@ -52,7 +52,7 @@ bool rules_file_framing(struct program *p)
 	const struct nc_shape *h = &p->shape;
 
 	/* A tenth with bit 8 set: plain text has none, and parity sets it in about half. */
-	if (h->bytes == 0 || h->even_parity != h->bytes || h->high < (h->bytes + 9) / 10)
+	if (h->bytes == 0 || h->odd_parity || h->high < (h->bytes + 9) / 10)
 		return false;
 	PROGRAM_TELL(p, FRAMING_7E, 0, 0,
 	    "set the port to 7 bits with even parity (7E1 or 7E2) and read it again",
@@ -64,7 +64,7 @@ static void noise(struct program *p)
 {
 	const struct nc_shape *h = &p->shape;
 
-	if (h->bytes >= 16 && h->high > h->bytes / 4 && h->even_parity != h->bytes)
+	if (h->bytes >= 16 && h->high > h->bytes / 4 && h->odd_parity)
 		PROGRAM_TELL(p, CHARACTER, 0, 0,
 		    "check speed, framing and cable, and read it again",
 		    "%llu of %llu bytes have bit 8 set, with mixed parity: noise or wrong speed",

@@ -100,7 +100,7 @@ static void same_text(struct pair_report *r, int a, int b)
 	const struct program *p = r->lane[a].program, *q = r->lane[b].program;
 	struct finding_place at = place_in(r, b, 0, 0);
 
-	if (p->print != q->print || p->shape.blocks != q->shape.blocks || p->motion == 0)
+	if (p->print != q->print || p->shape.blocks != q->shape.blocks || !p->motion)
 		return;
 	findings_place_also(&r->findings,
 	    findings_add(&r->findings, r->profile->weight, FINDING_CHANNEL_SAME, &at,

@@ -107,9 +107,10 @@ void dump_read(struct text *t, const void *bytes, size_t n, size_t step)
 	text_printf(t,
 	    "%" PRIu64 " bytes %" PRIu64 " lines %" PRIu64 " blocks %" PRIu64 " lf %" PRIu64
 	    " crlf %" PRIu64 " cr %" PRIu64 " crcrlf %" PRIu64 " between %" PRIu64 " lead %" PRIu64
-	    " trail %" PRIu64 " even %" PRIu64 " high%s%s\n",
+	    " trail %" PRIu64 " high%s%s%s\n",
 	    s.bytes, s.lines, s.blocks, s.lf, s.crlf, s.cr, s.crcrlf, s.blank_between, s.leader,
-	    s.trailer, s.even_parity, s.high, s.bom ? " bom" : "", s.final_line_end ? " end" : "");
+	    s.trailer, s.high, s.odd_parity ? " odd" : "", s.bom ? " bom" : "",
+	    s.final_line_end ? " end" : "");
 	assert_false(t->failed);
 }
 
