@@ -315,7 +315,7 @@ static void flow_that_is_not_followed(void **state)
 {
 	struct checked c = {0};
 	const struct source s[] = {
-	    {"J4417.UP", PROGRAM("M201\nIF[#100EQ1]GOTO10\nM202\nN10\nG0X1.\n"), 0},
+	    {"J4417.UP", PROGRAM("M201\nM#100\nM202\nG0X1.\n"), 0},
 	    {"J4417.LO", PROGRAM("M201\nM202\n"), 0},
 	};
 

@@ -68,7 +68,7 @@ static void print(
 	assert_non_null(r);
 	pair_print_findings(pair_findings(r), out);
 	pair_print_summary(r, out);
-	ladder_draw(r, &style, out);
+	ladder_draw(r, NULL, &style, out);
 	assert_false(out->failed);
 	pair_report_free(r);
 }
