@@ -115,11 +115,11 @@ static bool resolve(struct wait_resolve *r)
 	bool modal;
 
 	if (!wait_label_resolve(r->f) || !wait_resolve_calls(r->f) || !wait_reach(r) ||
-	    !wait_reach_idle(r, &modal))
+	    !wait_resolve_depth(r) || !wait_reach_idle(r, &modal))
 		return false;
 	if (modal && !wait_reach_modal(r))
 		return false;
-	return wait_resolve_depth(r) && wait_reach_tell(r);
+	return wait_reach_tell(r);
 }
 
 int wait_flow_finish(

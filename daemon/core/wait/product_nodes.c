@@ -124,14 +124,17 @@ uint32_t nodes_next(struct nodes *s)
 uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *failed)
 {
 	size_t n = s->bytes.n - at, h;
+	const uint8_t *key;
 	struct node *v;
 
 	if (!grow(s))
 		goto no_memory;
-	h = hash_bytes(s->bytes.v + at, n) & (s->slots - 1);
+	/* a state in which nothing can be told apart has no bytes */
+	key = n ? s->bytes.v + at : (const uint8_t *)"";
+	h = hash_bytes(key, n) & (s->slots - 1);
 	for (; s->slot[h]; h = (h + 1) & (s->slots - 1)) {
 		v = &s->v[s->slot[h] - 1];
-		if (v->n != n || memcmp(s->bytes.v + v->at, s->bytes.v + at, n) != 0)
+		if (v->n != n || (n && memcmp(s->bytes.v + v->at, key, n) != 0))
 			continue;
 		s->bytes.n = at;
 		if ((v->wide && !as->wide) ||

@@ -70,9 +70,11 @@ static bool set_matters(const struct idle *d, const struct wait_instr *i)
 	       (number >= 1 && number <= 33 && d->live >> number & 1);
 }
 
-static bool unknown_callee(const struct wait_flow *f, const struct wait_call *c)
+/* A call that nothing is known to come back from. */
+static bool lost_call(const struct wait_flow *f, const struct wait_call *c)
 {
-	return !c->resident && c->unit >= f->units;
+	return (!c->resident && c->unit >= f->units) ||
+	       (c->why && strcmp(c->why, WAIT_RECURSIVE) == 0);
 }
 
 /* What instruction i of a unit does by itself, apart from what it calls. */
@@ -87,7 +89,7 @@ static uint8_t does(const struct idle *d, uint32_t unit, uint32_t i)
 	case WAIT_OP_SET:
 		return set_matters(d, e) ? CODES : NOTHING;
 	case WAIT_OP_CALL:
-		return unknown_callee(d->f, &d->f->call[e->a]) ? CODES : NOTHING;
+		return lost_call(d->f, &d->f->call[e->a]) ? CODES : NOTHING;
 	case WAIT_OP_CANCEL:
 	case WAIT_OP_MOVE:
 		return d->modal ? CODES : NOTHING;
@@ -119,11 +121,12 @@ static void weigh(struct idle *d, uint32_t k)
 {
 	const struct wait_unit *u = &d->f->unit[k];
 	uint8_t most = NOTHING;
-	bool stray = false;
+	bool stray = false, code = false;
 
 	for (uint32_t i = u->first; i < u->end; i++) {
 		uint8_t how = d->reach[i] ? does(d, k, i) : NOTHING;
 
+		code |= d->f->instr[i].op == WAIT_OP_CODE;
 		stray |= d->reach[i] && strays(&d->f->instr[i]);
 		if (how > most)
 			most = how;
@@ -132,6 +135,9 @@ static void weigh(struct idle *d, uint32_t k)
 	}
 	if (most == CODES || !stray)
 		unit_matters(d, k, most);
+	/* one that is not reached may be: nothing is known of where the jump leads */
+	else if (code)
+		unit_matters(d, k, CODES);
 }
 
 /* Jumps and conditions that lead over nothing but idle instructions do not matter; what the others

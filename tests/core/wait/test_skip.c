@@ -159,7 +159,7 @@ static void nine_levels(void **state)
 /* Nine ends in a row, each behind a switch. */
 static void ends(char *text, size_t size)
 {
-	size_t n = 0;
+	size_t n = (size_t)snprintf(text, size, "M201\n");
 
 	for (unsigned i = 1; i <= 9; i++)
 		n += (size_t)snprintf(text + n, size - n, "/%u M30\n", i);
