@@ -235,8 +235,8 @@ static void settle(struct idle *d)
 		for (uint32_t k = 0; k < f->units; k++)
 			reads(d, k);
 	} while (live != d->live || modal != d->modal);
-	/* a main program that meets nobody */
-	if (d->unit[0] != CODES)
+	/* a main program that meets nobody, whatever it does */
+	if (d->unit[0] == NOTHING)
 		memset(f->idle, 1, f->instrs);
 	for (uint32_t k = 0; k < f->units; k++) {
 		struct wait_unit *u = &f->unit[k];
