@@ -235,10 +235,9 @@ static void settle(struct idle *d)
 		for (uint32_t k = 0; k < f->units; k++)
 			reads(d, k);
 	} while (live != d->live || modal != d->modal);
-	/* a main program that meets nobody: where it jumps to by data does not matter */
-	for (uint32_t i = 0; d->unit[0] != CODES && i < f->instrs; i++)
-		if (strays(&f->instr[i]))
-			f->idle[i] = 1;
+	/* a main program that meets nobody, whatever it does */
+	if (d->unit[0] == NOTHING)
+		memset(f->idle, 1, f->instrs);
 	for (uint32_t k = 0; k < f->units; k++) {
 		struct wait_unit *u = &f->unit[k];
 

@@ -72,10 +72,10 @@ static void computed(void **state)
 static void macros(void **state)
 {
 	static const struct row rows[] = {
-	    {"O1\n#1=9\nG65 P2 A2\nIF [#1 EQ 9] GOTO 10\nM209\nN10 M202\nM30\n"
+	    {"O1\n#1=9\nG65 P2 A2.\nIF [#1 EQ 9] GOTO 10\nM209\nN10 M202\nM30\n"
 	     "O2\nWHILE [#1 GT 0] DO1\nM201\n#1=#1-1\nEND1\nM99\n",
 	        "M201\nM201\nM202\nM30\n", VERDICT_AGREE, NULL, FINDING_COUNT},
-	    {"O1\nG65 P2 A1 B2\nG65 P2 A3 B#9\nM30\nO2\nIF [#1 EQ 3] GOTO 5\nIF [#2 EQ 2] GOTO 5\n"
+	    {"O1\nG65 P2 A1. B2.\nG65 P2 A3. B#9\nM30\nO2\nIF [#1 EQ 3] GOTO 5\nIF [#2 EQ 2] GOTO 5\n"
 	     "M209\nN5 M201\nM99\n",
 	        "M201\nM201\nM30\n", VERDICT_AGREE, NULL, FINDING_COUNT},
 	    /* behind each block that moves, until G67 */

@@ -20,7 +20,7 @@
 static char shown[65536];
 static size_t shown_n;
 
-static void show(const char *format, ...)
+static void __attribute__((format(printf, 1, 2))) show(const char *format, ...)
 {
 	va_list ap;
 	int n;
@@ -199,8 +199,8 @@ static void test_values(void **state)
 	is("O1\n#1=0\nN1 X#1\n#1=#1+0.5\nIF[#1LE1]GOTO1\nM201\nM30\n", 0, "", true,
 	    "1:O1 2 3:N1X0. 4 5 3:N1X0.5. 4 5 3:N1X1. 4 5 6:M201 *201 7:M30 .");
 	/* arguments of macros: A and X are #1 and #24 (common practice); the caller's stay */
-	is("O1\n#1=7\nG65 P2 A1.5 X-2\nX#1\nM30\nO2\nX#1 Z#24 Y#2\n#1=0\nM201\nM99\n", 0, "", true,
-	    "1:O1 2 3:G65P2A1.5.X-2 6:O2 7:X1.5.Z-2.Y? 8 9:M201 *201 10:M99 4:X7. 5:M30 .");
+	is("O1\n#1=7\nG65 P2 A1.5 X-2.\nX#1\nM30\nO2\nX#1 Z#24 Y#2\n#1=0\nM201\nM99\n", 0, "", true,
+	    "1:O1 2 3:G65P2A1.5.X-2. 6:O2 7:X1.5.Z-2.Y? 8 9:M201 *201 10:M99 4:X7. 5:M30 .");
 	/* a subprogram shares them (common practice) */
 	is("O1\n#1=7\nM98 P2\nX#1\nM30\nO2\n#1=8\nM99\n", 0, "", true,
 	    "1:O1 2 3:M98P2 6:O2 7 8:M99 4:X8. 5:M30 .");

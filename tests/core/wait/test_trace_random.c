@@ -125,7 +125,7 @@ static void invent(void)
 	}
 }
 
-static void say(const char *format, ...)
+static void __attribute__((format(printf, 1, 2))) say(const char *format, ...)
 {
 	va_list ap;
 	int n;
