@@ -235,9 +235,10 @@ static void settle(struct idle *d)
 		for (uint32_t k = 0; k < f->units; k++)
 			reads(d, k);
 	} while (live != d->live || modal != d->modal);
-	/* a main program that meets nobody, whatever it does */
-	if (d->unit[0] == NOTHING)
-		memset(f->idle, 1, f->instrs);
+	/* a main program that meets nobody, whatever it does; but where it ends is told */
+	for (uint32_t i = 0; d->unit[0] == NOTHING && i < f->instrs; i++)
+		if (f->instr[i].op != WAIT_OP_END && f->instr[i].op != WAIT_OP_RETURN)
+			f->idle[i] = 1;
 	for (uint32_t k = 0; k < f->units; k++) {
 		struct wait_unit *u = &f->unit[k];
 
