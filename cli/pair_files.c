@@ -36,11 +36,30 @@ struct job {
 	const struct profile *profile;
 	struct program *program;
 	uint8_t *sum;
+	char **keep; /* where the text goes that must stay; NULL: it need not */
 	struct text why;
 	int result;
 	pthread_t thread;
 	bool running;
 };
+
+/* The whole text in memory, and the program read from there. */
+static int load_kept(int fd, struct job *j)
+{
+	struct program *p = program_new(j->profile, j->path);
+	size_t n;
+
+	if (!p || load_bytes(fd, j->path, j->keep, &n, j->sum, &j->why) < 0)
+		goto failed;
+	program_lend(p, *j->keep, n);
+	if (program_feed(p, *j->keep, n) != 0 || program_finish(p) != 0)
+		goto failed;
+	j->program = p;
+	return 0;
+failed:
+	program_free(p);
+	return -1;
+}
 
 static void *load(void *ctx)
 {
@@ -50,12 +69,13 @@ static void *load(void *ctx)
 	j->result = -1;
 	if (fd < 0)
 		return NULL;
-	j->result = load_program(fd, j->path, j->profile, &j->program, j->sum, &j->why);
+	j->result = j->keep ? load_kept(fd, j)
+	                    : load_program(fd, j->path, j->profile, &j->program, j->sum, &j->why);
 	close(fd);
 	return NULL;
 }
 
-static int load_all(struct pair_files *p, char **files)
+static int load_all(struct pair_files *p, char **files, bool keep)
 {
 	struct job job[YOKE_CHANNELS_MAX] = {0};
 	int result = 0;
@@ -64,6 +84,7 @@ static int load_all(struct pair_files *p, char **files)
 		job[i].path = files[i];
 		job[i].profile = &p->machine.profile;
 		job[i].sum = p->loaded[i].sum;
+		job[i].keep = keep ? &p->text[i] : NULL;
 		job[i].running = i > 0 && pthread_create(&job[i].thread, NULL, load, &job[i]) == 0;
 	}
 	for (size_t i = 0; i < p->n; i++) {
@@ -98,7 +119,8 @@ static bool number_fits(const char *verb, const struct profile *profile, size_t 
 	return false;
 }
 
-struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n)
+static struct pair_files *check(
+    const char *verb, const char *machine, char **files, size_t n, bool keep)
 {
 	struct pair_files *p = calloc(1, sizeof(*p));
 	struct program *programs[YOKE_CHANNELS_MAX];
@@ -111,7 +133,7 @@ struct pair_files *pair_files_check(const char *verb, const char *machine, char 
 	    !number_fits(verb, &p->machine.profile, n))
 		goto failed;
 	p->n = n;
-	if (load_all(p, files) < 0)
+	if (load_all(p, files, keep) < 0)
 		goto failed;
 	for (size_t i = 0; i < n; i++)
 		programs[i] = (struct program *)p->loaded[i].program;
@@ -126,13 +148,25 @@ failed:
 	return NULL;
 }
 
+struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n)
+{
+	return check(verb, machine, files, n, false);
+}
+
+struct pair_files *pair_files_read(const char *verb, const char *machine, char **files, size_t n)
+{
+	return check(verb, machine, files, n, true);
+}
+
 void pair_files_free(struct pair_files *p)
 {
 	if (!p)
 		return;
 	pair_report_free(p->report);
-	for (size_t i = 0; i < p->n; i++)
+	for (size_t i = 0; i < p->n; i++) {
 		program_free((struct program *)p->loaded[i].program);
+		free(p->text[i]);
+	}
 	free(p);
 }
 

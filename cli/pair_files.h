@@ -9,6 +9,7 @@
 struct pair_files {
 	struct conf_machine machine; /* the machine's file, or the defaults with an empty name */
 	struct report_json_program loaded[YOKE_CHANNELS_MAX];
+	char *text[YOKE_CHANNELS_MAX]; /* of pair_files_read: lent to the programs */
 	size_t n;
 	struct pair_report *report;
 };
@@ -19,6 +20,8 @@ struct pair_files {
  * stderr. Free with pair_files_free.
  */
 struct pair_files *pair_files_check(const char *verb, const char *machine, char **files, size_t n);
+/* The same, and the programs' text stays in memory, for what reads it once more. */
+struct pair_files *pair_files_read(const char *verb, const char *machine, char **files, size_t n);
 void pair_files_free(struct pair_files *p);
 
 /* The exit status that the report stands for. */
