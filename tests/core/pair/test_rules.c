@@ -21,6 +21,8 @@ struct side {
 	const char *upper, *lower;           /* NULL: GOOD, GOOD_LOWER; "-": no such program */
 	const char *upper_file, *lower_file; /* NULL: J4417.UP, J4417.LO */
 	size_t upper_bytes;                  /* where the text holds a NUL */
+	const char *third;                   /* the program of a third channel, or NULL */
+	void (*prepare)(struct profile *p);  /* what settings do not say, or NULL */
 };
 
 struct row {
@@ -35,6 +37,28 @@ static const char parity[] = "\xA5\x0A\xCF\xB4\xB4\xB1\xB7\x0A\x47\x30\xD8\xB4\x
 
 static const char nul_inside[] = "%\nO4417(REV C)\nG0X4\0"
                                  "0.\nM201\nM30\n%\n";
+
+/* Codes that name who meets: P12. */
+static void partners(struct profile *p)
+{
+	p->partners = PROFILE_PARTNERS_DIGITS;
+	p->partners_letter = 'P';
+}
+
+/* M400 sends what M500 waits for. */
+static void signals(struct profile *p)
+{
+	p->send[0] = (struct profile_range){400, 409};
+	p->receive[0] = (struct profile_range){500, 509};
+	p->sends = p->receives = 1;
+}
+
+/* A third channel, and a set of switches for each. */
+static void three(struct profile *p)
+{
+	pair_help_set(p, "programs", "channels", "upper, lower, third");
+	p->skip_separate = true;
+}
 
 static const struct row rows[] = {
     {FINDING_MATE_MISSING, {.lower = "-"}, {0}, {{0}}},
@@ -106,14 +130,26 @@ static const struct row rows[] = {
         {.upper = "%\nO4417(REV C)\nM98P1\nM201\nM30\nO1\nM98P2\nM99\nO2\nM99\n%\n"},
         {.upper = "%\nO4417(REV C)\nM98P1\nM98P2\nM201\nM30\nO1\nM99\nO2\nM99\n%\n"},
         {{"limits", "call_depth", "1"}}},
-    {FINDING_FLOW_UNFOLLOWED, {.upper = PROGRAM("IF[#100EQ1]GOTO10\nM201\nN10\nG0X1.\n")},
+    {FINDING_FLOW_UNFOLLOWED, {.upper = PROGRAM("GOTO#100\nM201\nN10\nG0X1.\n")},
+        {.upper = PROGRAM("#100=10\n#1=10\nGOTO#1\nM202\nN10\nM201\nG0X1.\n")}, {{0}}},
+    {FINDING_JUMP_MISSING, {.upper = PROGRAM("IF[#100EQ1]GOTO20\nM201\nN10\nG0X1.\n")},
         {.upper = PROGRAM("IF[#100EQ1]GOTO10\nG0X2.\nN10\nM201\n")}, {{0}}},
+    {FINDING_LOOP_ENDLESS, {.upper = PROGRAM("#1=0\nN10G0X2.\nIF[#1EQ0]GOTO10\nM201\n")},
+        {.upper = PROGRAM("#1=0\nN10G0X2.\n#1=#1+1\nIF[#1LT5]GOTO10\nM201\n")}, {{0}}},
     {FINDING_RUN_LONG,
         {.upper = "%\nO4417(REV C)\nM98P1L900\nM30\nO1\nM201\nM99\n%\n",
             .lower = "%\nO4417(REV C)\nM98P1L900\nM30\nO1\nM201\nM99\n%\n"},
         {0}, {{"limits", "run_max", "100"}}},
-    {FINDING_SKIP_MANY, {.upper = PROGRAM("M201\n" ENDS), .lower = PROGRAM("M201\n" ENDS)}, {0},
-        {{"wait", "skip", "separate"}}},
+    {FINDING_SKIP_MANY,
+        {.prepare = three,
+            .upper = PROGRAM("M201\n" ENDS),
+            .lower = PROGRAM("M201\n" ENDS),
+            .third = PROGRAM("M201\n" ENDS)},
+        {.prepare = three,
+            .upper = PROGRAM("M201\n" ENDS),
+            .lower = PROGRAM("M201\n" ENDS),
+            .third = GOOD},
+        {{0}}},
     {FINDING_WAIT_NONE, {.upper = PROGRAM("G0X1.\n"), .lower = PROGRAM("G0X2.\n")},
         {.upper = PROGRAM("G0X1.\n"), .lower = PROGRAM("M201\n")}, {{0}}},
     {FINDING_WAIT_MISSING, {.lower = PROGRAM("G0X40.\n")}, {0}, {{0}}},
@@ -122,6 +158,30 @@ static const struct row rows[] = {
         {.upper = PROGRAM("M201\nM202\n"), .lower = PROGRAM("M201\nM202\n")}, {{0}}},
     {FINDING_WAIT_DIFFERS, {.lower = PROGRAM("M210\n")}, {0}, {{0}}},
     {FINDING_WAIT_SKIPPED, {.lower = PROGRAM("/M201\n")}, {0}, {{0}}},
+    {FINDING_WAIT_BRANCH, {.upper = PROGRAM("IF[#100EQ1]GOTO10\nM201\nN10\nG0X1.\n")},
+        {.upper = PROGRAM("IF[#100EQ1]GOTO10\nG0X2.\nN10\nM201\n")}, {{0}}},
+    {FINDING_WAIT_REPEATS,
+        {.upper = "%\nO4417(REV C)\nM98P1L3\nM30\nO1\nM201\nM99\n%\n",
+            .lower = "%\nO4417(REV C)\nM98P1L4\nM30\nO1\nM201\nM99\n%\n"},
+        {.upper = "%\nO4417(REV C)\nM98P1L3\nM30\nO1\nM201\nM99\n%\n",
+            .lower = "%\nO4417(REV C)\nM98P1L3\nM30\nO1\nM201\nG0X1.\nM99\n%\n"},
+        {{0}}},
+    {FINDING_WAIT_PARTNERS,
+        {.prepare = partners,
+            .upper = PROGRAM("M201P12\n"),
+            .lower = PROGRAM("M201P123\n"),
+            .third = PROGRAM("M201P123\n")},
+        {.prepare = partners,
+            .upper = PROGRAM("M201P123\n"),
+            .lower = PROGRAM("M201P123\n"),
+            .third = PROGRAM("M201P123\n")},
+        {{"programs", "channels", "upper, lower, third"}}},
+    {FINDING_PARTNERS_BAD, {.prepare = partners, .upper = PROGRAM("M201P15\n")},
+        {.prepare = partners, .upper = PROGRAM("M201P12\n")}, {{0}}},
+    {FINDING_SIGNAL_LEFT,
+        {.prepare = signals, .upper = PROGRAM("M400\nM400\n"), .lower = PROGRAM("M500\n")},
+        {.prepare = signals, .upper = PROGRAM("M400\nM400\n"), .lower = PROGRAM("M500\nM500\n")},
+        {{0}}},
     {FINDING_WAIT_IN_SKIPPED, {.upper = PROGRAM("/M201\n"), .lower = PROGRAM("/M201\n")}, {0},
         {{0}}},
     {FINDING_WAIT_AFTER_END, {.upper = "%\nO4417(REV C)\nM30\nM201\n%\n"}, {0}, {{0}}},
@@ -143,7 +203,7 @@ static bool of_the_vault(int id)
 static uint32_t seen(const struct row *row, const struct side *side)
 {
 	struct checked c = {0};
-	struct source s[2];
+	struct source s[3];
 	size_t n = 0;
 	uint32_t count;
 
@@ -152,11 +212,15 @@ static uint32_t seen(const struct row *row, const struct side *side)
 		if (row->setting[i].section)
 			pair_help_set(&c.profile, row->setting[i].section, row->setting[i].key,
 			    row->setting[i].value);
+	if (side->prepare)
+		side->prepare(&c.profile);
 	s[n++] = (struct source){side->upper_file ? side->upper_file : "J4417.UP",
 	    side->upper ? side->upper : GOOD, side->upper_bytes};
 	if (!side->lower || strcmp(side->lower, "-") != 0)
 		s[n++] = (struct source){side->lower_file ? side->lower_file : "J4417.LO",
 		    side->lower ? side->lower : GOOD_LOWER, 0};
+	if (side->third)
+		s[n++] = (struct source){"J4417.THIRD", side->third, 0};
 	pair_help_check(&c, s, n);
 	count = pair_help_seen(&c, row->id);
 	pair_help_free(&c);
@@ -215,7 +279,8 @@ static void the_profile_sets_weights(void **state)
 
 		row.setting[1] = off;
 		row.setting[1].key = finding_name(row.id);
-		assert_int_equal(seen(&row, &row.with), 0);
+		if (seen(&row, &row.with) > 0)
+			fail_msg("%s is off", finding_name(row.id));
 		row.setting[1] = note;
 		row.setting[1].key = finding_name(row.id);
 		if (seen(&row, &row.with) == 0)
