@@ -1,9 +1,7 @@
-#include <errno.h>
-#include <stdio.h>
-#include <string.h>
 #include "args.h"
 #include "exit.h"
 #include "ladder_json.h"
+#include "new_file.h"
 #include "out.h"
 #include "pair_files.h"
 #include "verbs.h"
@@ -26,7 +24,7 @@ const char verb_ladder_help[] =
     "  --with FILE      a file of subprograms that the programs call; may stand several times\n"
     "  --ascii          no character beyond ASCII\n"
     "  --width N        columns to use, 60 to 500\n"
-    "  --svg FILE       write the ladder as a picture for print too\n"
+    "  --svg FILE       write it as a picture for print too; FILE must not exist yet\n"
     "  --json           verdict, rungs and times as one JSON object\n"
     "\n"
     "Exit status as for 'yoke check'.\n"
@@ -34,33 +32,14 @@ const char verb_ladder_help[] =
     "Example:\n"
     "  yoke ladder J4417-C.upper.nc J4417-C.lower.nc --width 100\n";
 
-/* The picture into a file of its own, in place of one of this name. */
+/* The picture into a file of its own. */
 static int write_svg(
     const char *path, const struct pair_report *report, const struct timeline *timeline)
 {
 	struct text t = {0};
-	int status = EXIT_USE;
-	FILE *f;
 
 	ladder_svg(report, timeline, &t);
-	if (t.failed || !t.s) {
-		out_error("ladder: out of memory");
-		goto out;
-	}
-	f = fopen(path, "we");
-	if (!f) {
-		out_error("ladder: %s: %s", path, strerror(errno));
-		goto out;
-	}
-	if (fwrite(t.s, 1, t.n, f) == t.n && fflush(f) == 0)
-		status = EXIT_DONE;
-	if (fclose(f) != 0 || status != EXIT_DONE) {
-		out_error("ladder: %s: %s", path, strerror(errno));
-		status = EXIT_USE;
-	}
-out:
-	text_free(&t);
-	return status;
+	return new_file_write(path, &t);
 }
 
 int verb_ladder(int argc, char **argv)
@@ -99,7 +78,7 @@ int verb_ladder(int argc, char **argv)
 	} else {
 		out_text(&drawn);
 	}
-	if (options[5].set && write_svg(options[5].value, p->report, timeline) != EXIT_DONE)
+	if (options[5].set && write_svg(options[5].value, p->report, timeline) != 0)
 		status = EXIT_USE;
 	timeline_free(timeline);
 	pair_files_free(p);

@@ -11,6 +11,7 @@
 #define VERBS_OFFLINE(X)                                                                           \
 	X(check, "check the programs of a pair against each other")                                \
 	X(ladder, "draw the channels and where they meet")                                         \
+	X(setup, "compute the setup sheet of a pair")                                              \
 	X(explain, "say what a finding means and what to do")                                      \
 	X(change, "tell what differs between two programs, by meaning")                            \
 	X(help, "list the verbs, or explain one")

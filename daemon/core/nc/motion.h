@@ -85,6 +85,12 @@ bool motion_arc_centre(const double from[2], const double to[2], const double ce
 bool motion_arc_radius(const double from[2], const double to[2], double radius, double rise,
     bool clockwise, struct motion_arc *out);
 
+/* The arc of a block with MODAL_ARC, about the place where it starts where that is known, else about
+ * 0; axes: first and second of its plane, and the one across it. MOTION_LEFT_NONE, or why there is
+ * none. */
+enum motion_left motion_arc_of(
+    const struct modal *m, const struct modal_step *s, struct motion_arc *out, int axes[3]);
+
 /* Seconds for an arc at a feed per turn. axis: which of the plane's axes is X, 0 or 1; 2: X lies
  * across the plane, and goes from x0 to x0 + rise. In closed form. */
 double motion_arc_seconds(

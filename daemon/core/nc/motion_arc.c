@@ -179,16 +179,25 @@ static bool find(
 	       motion_arc_centre(from, to, centre, rise, m->motion == 20, arc);
 }
 
+enum motion_left motion_arc_of(
+    const struct modal *m, const struct modal_step *s, struct motion_arc *out, int axes[3])
+{
+	if (s->shifted || !motion_ways_known(s, -1))
+		return MOTION_LEFT_PLACE;
+	if (!plane(m, s, axes) || !find(m, s, axes, out))
+		return MOTION_LEFT_SHAPE;
+	return MOTION_LEFT_NONE;
+}
+
 enum motion_left motion_arc(const struct modal *m, const struct modal_step *s, struct motion *out)
 {
 	struct motion_arc arc;
 	struct motion_way way = {.arc = &arc};
 	int axes[3];
+	enum motion_left left = motion_arc_of(m, s, &arc, axes);
 
-	if (s->shifted || !motion_ways_known(s, -1))
-		return MOTION_LEFT_PLACE;
-	if (!plane(m, s, axes) || !find(m, s, axes, &arc))
-		return MOTION_LEFT_SHAPE;
+	if (left != MOTION_LEFT_NONE)
+		return left;
 	way.length = out->feed_mm = arc.length;
 	way.x0 = s->from[MODAL_X].at;
 	way.x_known = s->from[MODAL_X].known && !s->from[MODAL_X].shifted;

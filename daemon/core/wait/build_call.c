@@ -209,7 +209,10 @@ bool wait_build_end(struct wait_flow *f, const struct wait_look *k)
 	if (k->p && label == WAIT_NOWHERE)
 		return wait_build_unknown(f, w->col, "M99 with P that cannot be read");
 	i = wait_build_add(f, WAIT_OP_RETURN, w->col);
-	if (i)
-		i->a = label;
-	return i != NULL;
+	if (!i)
+		return false;
+	i->a = label;
+	if (k->p)
+		i->target = WAIT_COMPUTED;
+	return true;
 }

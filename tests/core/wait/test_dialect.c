@@ -265,15 +265,26 @@ static void two_main_programs(void **state)
 	channels_end(&c);
 }
 
-/* M99 P is not followed, and is no missing end. */
+/* M99 P goes to a block of the caller (common practice), and is no missing end. */
 static void return_to_elsewhere(void **state)
 {
+	static const struct row rows[] = {
+	    {"O1\nM98 P2\nM209\nN5 M30\nO2\nM201\nM99 P5\n", "M201\nM30\n", VERDICT_AGREE},
+	    {"O1\nM98 P2\nN5 M30\nO2\nM201\nM99 P#1\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    {"O1\nM98 P2\nN5 M30\nO2\nM201\nM99 P6\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    /* the codes behind the label are reached */
+	    {"O1\nM98 P2\nM30\nN5 M202\nM30\nO2\nM201\nM99 P5\n", "M201\nM202\nM30\n",
+	        VERDICT_AGREE},
+	};
 	struct channels c;
 
-	assert_int_equal(channels_two(&c, "O1\nM98 P2\nN5 M30\nO2\nM201\nM99 P5\n", "M201\nM30\n"),
-	    VERDICT_CANNOT_TELL);
-	assert_int_equal(channels_seen(&c, FINDING_END_MISSING), 0);
-	channels_end(&c);
+	WALK(rows);
+	for (size_t i = 0; i < sizeof(rows) / sizeof(*rows); i++) {
+		channels_two(&c, rows[i].upper, rows[i].lower);
+		assert_int_equal(channels_seen(&c, FINDING_END_MISSING), 0);
+		assert_int_equal(channels_seen(&c, FINDING_WAIT_AFTER_END), i == 0);
+		channels_end(&c);
+	}
 }
 
 /* Probing and bar feeding are calls of programs in the control. They made every such pair "cannot
@@ -339,10 +350,10 @@ static void loops_that_lead_back(void **state)
 	        VERDICT_CANNOT_TELL},
 	    {"N50 #1=#1+1\nIF [#1 LT 5] GOTO 50\nM201\nN50 M202\nM30\n", "M201\nM202\nM30\n",
 	        VERDICT_CANNOT_TELL},
-	    /* numbers need not ascend, and one over five digits is not looked for */
+	    /* numbers need not ascend, and may be as long as they like */
 	    {"N60\nN50 #1=#1+1\nIF [#1 LT 5] GOTO 50\nM201\nM30\n", "M201\nM30\n", VERDICT_AGREE},
 	    {"N100001\nN100000 #1=#1+1\nIF [#1 LT 5] GOTO 100000\nM201\nM30\n", "M201\nM30\n",
-	        VERDICT_CANNOT_TELL},
+	        VERDICT_AGREE},
 	    /* in another program of the file it is another label */
 	    {"O1\nN50 M98 P2\nM201\nM30\nO2\nIF [#1 LT 5] GOTO 50\nG0 X1.\nM99\n", "M201\nM30\n",
 	        VERDICT_AGREE},
@@ -350,7 +361,7 @@ static void loops_that_lead_back(void **state)
 	        VERDICT_CANNOT_TELL},
 	    /* no label at all; and without a condition what stands behind is never reached */
 	    {"N50\nN70\nIF [#1 LT 5] GOTO 60\nM201\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
-	    {"N50 G0 X1.\nGOTO 50\nM201\nM30\n", "M201\nM30\n", VERDICT_CANNOT_TELL},
+	    {"N50 G0 X1.\nGOTO 50\nM201\nM30\n", "M201\nM30\n", VERDICT_DISAGREE},
 	};
 
 	WALK(rows);

@@ -1,0 +1,177 @@
+/* A sheet as lines of text. */
+#include <stdio.h>
+#include <string.h>
+#include "sheet_inside.h"
+
+enum { GAP = 2, COLUMN_MIN = 6 };
+
+/* Columns that n bytes of visible text take: one per character. */
+static size_t cells(const char *s, size_t n)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < n; i++)
+		count += ((unsigned char)s[i] & 0xc0) != 0x80;
+	return count;
+}
+
+/* Bytes of the first columns characters. */
+static size_t bytes(const char *s, size_t columns)
+{
+	size_t n = 0;
+
+	while (s[n] && columns) {
+		n++;
+		while (((unsigned char)s[n] & 0xc0) == 0x80)
+			n++;
+		columns--;
+	}
+	return n;
+}
+
+/* Bytes of s that stand on one line of width columns: up to a blank where there is one, else as
+ * many as fit. *s goes behind them and the blanks that follow. */
+static size_t line(const char **s, size_t width)
+{
+	const char *p = *s;
+	size_t most = bytes(p, width), n = most;
+
+	if (p[n] && p[n] != ' ') {
+		while (n && p[n] != ' ')
+			n--;
+		if (n == 0)
+			n = most;
+	}
+	*s = p + n;
+	*s += strspn(*s, " ");
+	while (n && p[n - 1] == ' ')
+		n--;
+	return n;
+}
+
+static void paragraph(const char *s, const char *first, size_t width, struct text *out)
+{
+	size_t indent = strlen(first);
+
+	do {
+		const char *at = s;
+		size_t n = line(&s, width - indent);
+
+		text_puts(out, first);
+		text_add(out, at, n);
+		text_putc(out, '\n');
+		first = indent ? "  " : "";
+	} while (*s);
+}
+
+static void underlined(const char *s, char under, size_t width, struct text *out)
+{
+	size_t n = cells(s, strlen(s));
+
+	paragraph(s, "", width, out);
+	for (size_t i = 0; i < n && i < width; i++)
+		text_putc(out, under);
+	text_putc(out, '\n');
+}
+
+/* As wide as the widest cell; the widest columns give way until they all fit. */
+static void fit(const struct sheet_item *t, size_t width, size_t column[])
+{
+	size_t sum = GAP * (t->columns - 1);
+
+	for (size_t k = 0; k < t->columns; k++) {
+		column[k] = 1;
+		for (size_t i = k; i < t->cells; i += t->columns) {
+			size_t n = cells(t->cell[i], strlen(t->cell[i]));
+
+			if (n > column[k])
+				column[k] = n;
+		}
+		sum += column[k];
+	}
+	for (; sum > width; sum--) {
+		size_t widest = 0;
+
+		for (size_t k = 1; k < t->columns; k++)
+			if (column[k] > column[widest])
+				widest = k;
+		if (column[widest] <= COLUMN_MIN)
+			break;
+		column[widest]--;
+	}
+}
+
+static void row(char *const cell[], size_t columns, const size_t column[], struct text *out)
+{
+	const char *rest[SHEET_COLUMNS_MAX];
+	bool more = true;
+
+	for (size_t k = 0; k < columns; k++)
+		rest[k] = cell[k];
+	while (more) {
+		size_t blanks = 0;
+
+		more = false;
+		for (size_t k = 0; k < columns; k++) {
+			const char *at = rest[k];
+			size_t n = line(&rest[k], column[k]);
+
+			if (n) {
+				text_printf(out, "%*s", (int)blanks, "");
+				text_add(out, at, n);
+				blanks = 0;
+			}
+			blanks += column[k] - cells(at, n) + GAP;
+			more |= *rest[k] != '\0';
+		}
+		text_putc(out, '\n');
+	}
+}
+
+static void table(const struct sheet_item *t, size_t width, struct text *out)
+{
+	size_t column[SHEET_COLUMNS_MAX];
+
+	fit(t, width, column);
+	row(t->cell, t->columns, column, out);
+	for (size_t k = 0; k < t->columns; k++) {
+		for (size_t i = 0; i < column[k]; i++)
+			text_putc(out, '-');
+		if (k + 1 < t->columns)
+			text_printf(out, "%*s", GAP, "");
+	}
+	text_putc(out, '\n');
+	for (size_t i = t->columns; i + t->columns <= t->cells; i += t->columns)
+		row(&t->cell[i], t->columns, column, out);
+}
+
+void sheet_print(const struct sheet *s, unsigned width, struct text *out)
+{
+	width = width < 60 ? 60 : width;
+	for (size_t i = 0; i < s->n; i++) {
+		const struct sheet_item *it = &s->item[i];
+		bool again = i && it->kind == SHEET_POINT && it[-1].kind == SHEET_POINT;
+
+		if (it->kind == SHEET_TABLE && it->cells <= it->columns)
+			continue;
+		if (i && !again && it[-1].kind != SHEET_SUBHEAD)
+			text_putc(out, '\n');
+		switch (it->kind) {
+		case SHEET_TITLE:
+		case SHEET_HEAD:
+			underlined(it->s, it->kind == SHEET_TITLE ? '=' : '-', width, out);
+			break;
+		case SHEET_SUBHEAD:
+		case SHEET_PARAGRAPH:
+			paragraph(it->s, "", width, out);
+			break;
+		case SHEET_POINT:
+			paragraph(it->s, "- ", width, out);
+			break;
+		case SHEET_TABLE:
+			table(it, width, out);
+			break;
+		}
+	}
+	out->failed |= s->failed;
+}
