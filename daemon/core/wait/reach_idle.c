@@ -114,7 +114,10 @@ static uint8_t does(const struct idle *d, uint32_t unit, uint32_t i)
  * does not: such a program either ends or not, and data that are not known are taken to end it. */
 static bool strays(const struct wait_instr *e)
 {
-	return (e->op == WAIT_OP_GOTO || e->op == WAIT_OP_IF) && e->target >= WAIT_TWICE;
+	bool jump = e->op == WAIT_OP_GOTO || e->op == WAIT_OP_IF ||
+	            (e->op == WAIT_OP_RETURN && e->a != WAIT_NOWHERE);
+
+	return jump && e->target >= WAIT_TWICE;
 }
 
 static void weigh(struct idle *d, uint32_t k)
