@@ -16,7 +16,7 @@ complain() {
 # sockets, no environment. What compilers add by themselves (stack check, fortified copies, sanitizers) is let through.
 allowed='malloc|calloc|realloc|reallocarray|free|strdup|strndup|mem[a-z]+|str[a-z]+|__str[a-z_]+|snprintf|vsnprintf|qsort|bsearch'
 allowed="$allowed|isalpha|isdigit|isspace|toupper|tolower|__ctype_[a-z_]+|strto[a-z]+|__isoc23_strto[a-z]+"
-allowed="$allowed|f(abs|max|min|mod)|hypot|sqrt|sin|cos|tan|a(sin|cos|tan|tan2)|exp|log|pow|ceil|floor|round|trunc|llround" # expressions, times
+allowed="$allowed|f(abs|max|min|mod)|hypot|sqrt|sin|cos|sincos|tan|a(sin|cos|tan|tan2)|exp|log|pow|ceil|floor|round|trunc|llround" # expressions, times
 allowed="$allowed|__u?(div|mod)ti3|__floatunti[dx]f|__popcountdi2" # the compiler's own: 128 bits, bits that are set
 allowed="$allowed|__assert_fail|abort|__stack_chk_fail|__[a-z]+_chk|__asan_.*|__ubsan_.*|__sanitizer_.*|__gcov_.*"
 allowed="$allowed|_GLOBAL_OFFSET_TABLE_|__start_.*|__stop_.*|setjmp|_setjmp|longjmp|__longjmp_chk"

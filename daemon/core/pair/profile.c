@@ -252,7 +252,8 @@ enum profile_result profile_set(
 	enum profile_result r = set_any(p, section, key, value, &fault);
 
 	if (r == PROFILE_BAD) {
-		text_printf(why, "%s = ", key);
+		text_visible(why, key, strnlen(key, 60));
+		text_puts(why, " = ");
 		text_visible(why, value, strnlen(value, 60));
 		text_printf(why, "%s: %s", strlen(value) > 60 ? "..." : "",
 		    fault.s ? fault.s : "out of memory");

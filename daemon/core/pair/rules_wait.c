@@ -146,6 +146,57 @@ static void in_block(struct program *p, const struct nc_block *b, const struct f
 		    "M%lld while G41 or G42 is on", (long long)w->mantissa);
 }
 
+static bool in_ranges(const struct profile_range *v, uint32_t n, uint64_t m)
+{
+	for (uint32_t i = 0; i < n; i++)
+		if (m >= v[i].low && m <= v[i].high)
+			return true;
+	return false;
+}
+
+static unsigned digits(uint64_t m)
+{
+	unsigned n = 1;
+
+	for (; m >= 10; m /= 10)
+		n++;
+	return n;
+}
+
+/* The machine's own table or its signals know this code. */
+static bool known(const struct profile *p, uint64_t m)
+{
+	for (uint32_t i = 0; i < p->codes; i++)
+		if (p->code[i].code == m)
+			return true;
+	return in_ranges(p->send, p->sends, m) || in_ranges(p->receive, p->receives, m);
+}
+
+/* An M code that stands where a wait code does, and has as many digits, but is none. Codes up to M99
+ * are the ordinary ones. */
+static void out_of_range(struct program *p, const struct nc_block *b, const struct facts *f)
+{
+	const struct nc_word *only = NULL;
+	bool alike = false;
+	uint64_t m;
+
+	if (f->waits || f->others != 1)
+		return;
+	for (size_t i = 0; i < b->words; i++)
+		if (b->word[i].letter == 'M')
+			only = &b->word[i];
+	if (!only || !nc_word_whole(only, &m) || m < 100 || known(p->profile, m))
+		return;
+	for (uint32_t i = 0; i < p->profile->waits; i++)
+		alike |= digits(m) >= digits(p->profile->wait[i].low) &&
+		         digits(m) <= digits(p->profile->wait[i].high);
+	if (alike)
+		PROGRAM_TELL(p, WAIT_RANGE, b->line, only->col,
+		    "correct the number, or name the code in [codes] of the profile",
+		    "M%llu stands alone as a wait code does, and is none of this machine's",
+		    (unsigned long long)m);
+}
+
 void rules_wait_block(struct program *p, const struct nc_block *b, const struct facts *f)
 {
 	if (f->number || f->end)
@@ -163,6 +214,7 @@ void rules_wait_block(struct program *p, const struct nc_block *b, const struct 
 		lower_case(p, b);
 	if (f->wait)
 		in_block(p, b, f);
+	out_of_range(p, b, f);
 	p->waits += f->waits;
 	if (b->words == 0 && b->flags & (NC_BLANK | NC_PERCENT))
 		return;
