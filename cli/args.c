@@ -46,9 +46,17 @@ static int read_option(int argc, char **argv, int *i, struct args_option *option
 
 	if (!o)
 		return unknown(argv[0], argv[*i], options, n);
-	if (o->set || (equals && !o->takes)) {
-		out_error("%s: option '--%s' %s", argv[0], o->name,
-		    o->set ? "stands twice; give it once" : "takes no value");
+	if (equals && !o->takes) {
+		out_error("%s: option '--%s' takes no value", argv[0], o->name);
+		return EXIT_USE;
+	}
+	if (o->set && !o->values) {
+		out_error("%s: option '--%s' stands twice; give it once", argv[0], o->name);
+		return EXIT_USE;
+	}
+	if (o->values && o->n == o->room) {
+		out_error(
+		    "%s: option '--%s' stands more than %zu times", argv[0], o->name, o->room);
 		return EXIT_USE;
 	}
 	o->set = true;
@@ -59,6 +67,8 @@ static int read_option(int argc, char **argv, int *i, struct args_option *option
 		return EXIT_USE;
 	}
 	o->value = equals ? equals + 1 : argv[++*i];
+	if (o->values)
+		o->values[o->n++] = o->value;
 	return 0;
 }
 

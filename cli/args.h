@@ -7,10 +7,15 @@
 #include <stddef.h>
 
 struct args_option {
-	const char *name;  /* without the dashes */
-	bool takes;        /* it takes a value */
-	bool set;          /* result */
-	const char *value; /* result, NULL when not set or when it takes none */
+	const char *name; /* without the dashes */
+	bool takes;       /* it takes a value */
+	bool set;         /* result */
+	const char
+	    *value; /* result, NULL when not set or when it takes none; the last of several */
+	/* For an option that may stand several times: where its values go, how many fit there, and,
+	   as a result, how many came. NULL: it may stand once. */
+	const char **values;
+	size_t room, n;
 };
 
 struct args {
@@ -19,8 +24,8 @@ struct args {
 };
 
 /*
- * Read the arguments of argv[0]. 0, or EXIT_USE when an option is unknown, doubled, or lacks its
- * value: that was said on stderr.
+ * Read the arguments of argv[0]. 0, or EXIT_USE when an option is unknown, stands too often, or
+ * lacks its value: that was said on stderr.
  */
 int args_read(int argc, char **argv, struct args_option *options, size_t n, struct args *out);
 

@@ -57,6 +57,31 @@ static void test_wrong(void **state)
 	assert_int_equal(read_words("check ---"), EXIT_USE);
 }
 
+/* An option that may stand several times keeps its values in order, as many as there is room for.
+ */
+static void test_repeated(void **state)
+{
+	const char *with[2];
+	struct args_option several = {.name = "with", .takes = true, .values = with, .room = 2};
+	char *line[] = {"check", "--with", "a", "x", "--with=b", "--with", "c", NULL};
+
+	assert_int_equal(args_read(5, line, &several, 1, &args), 0);
+	assert_int_equal(several.n, 2);
+	assert_string_equal(with[0], "a");
+	assert_string_equal(with[1], "b");
+	assert_string_equal(several.value, "b");
+	assert_int_equal(args.n, 1);
+	several = (struct args_option){.name = "with", .takes = true, .values = with, .room = 2};
+	assert_int_equal(
+	    args_read(7, (char *[]){"check", "--with=a", "--with", "b", "--with", "c", "d"},
+	        &several, 1, &args),
+	    EXIT_USE);
+	several = (struct args_option){.name = "with", .takes = true, .values = with, .room = 2};
+	assert_int_equal(
+	    args_read(4, (char *[]){"check", "--with", "a", "--with"}, &several, 1, &args),
+	    EXIT_USE);
+}
+
 static void test_number(void **state)
 {
 	unsigned long v;
@@ -76,6 +101,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_forms),
 	    cmocka_unit_test(test_wrong),
+	    cmocka_unit_test(test_repeated),
 	    cmocka_unit_test(test_number),
 	};
 
