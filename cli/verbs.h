@@ -12,6 +12,7 @@
 	X(check, "check the programs of a pair against each other")                                \
 	X(ladder, "draw the channels and where they meet")                                         \
 	X(setup, "compute the setup sheet of a pair")                                              \
+	X(restart, "find blocks at which both channels can be picked up together")                 \
 	X(explain, "say what a finding means and what to do")                                      \
 	X(change, "tell what differs between two programs, by meaning")                            \
 	X(help, "list the verbs, or explain one")

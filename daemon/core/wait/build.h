@@ -121,6 +121,7 @@ struct wait_resolve {
 	bool library;
 	bool begun, full;
 	uint64_t last_line;
+	uint64_t looks; /* entries that were looked through for returns to labels */
 	uint8_t *reach; /* one for each instruction, and one behind the last */
 	uint8_t *falls; /* one for each unit: it may run off its end, as above */
 };

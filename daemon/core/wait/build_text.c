@@ -197,7 +197,8 @@ static bool then(struct cursor *t, uint32_t at, uint32_t expr, uint32_t *unless)
 	struct wait_instr *i;
 
 	blanks(t);
-	if (t->s == t->end)
+	/* a wait call leaves nothing in the text */
+	if (t->s == t->end && !t->words)
 		return wait_build_unknown(t->f, at, "a condition over several blocks");
 	if (t->words && t->words < at)
 		return wait_build_unknown(

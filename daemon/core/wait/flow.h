@@ -88,6 +88,7 @@ struct wait_unit {
 	bool cut;      /* not all of its labels were kept */
 	uint32_t height; /* calls that nest below it, as far as they are known */
 	bool reached;    /* some path of the main program leads to it */
+	bool leaps;      /* M99 P: it may come back to any label of its caller */
 	bool relevant;   /* what it does can change the wait codes met */
 };
 

@@ -183,22 +183,24 @@ static bool worth_it(const struct wait_flow *f)
 	return known;
 }
 
-uint64_t *live_new(const struct wait_flow *f)
+bool live_new(const struct wait_flow *f, uint64_t **live)
 {
 	struct live l = {.f = f};
 
+	*live = NULL;
 	if (!worth_it(f))
-		return NULL;
+		return true;
 	l.in = calloc(f->instrs + 1, sizeof *l.in);
 	l.sub = calloc(f->units, sizeof *l.sub);
 	if (!l.in || !l.sub) {
 		free(l.in);
 		free(l.sub);
-		return NULL;
+		return false;
 	}
 	subs(&l);
 	for (size_t i = 0; i < f->units; i++)
 		unit(&l, &f->unit[i]);
 	free(l.sub);
-	return l.in;
+	*live = l.in;
+	return true;
 }

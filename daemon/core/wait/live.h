@@ -7,9 +7,9 @@
 /*
  * By instruction, and one behind the last: the locals that the program at hand may still read
  * before it sets them, bit 1 to 33. What its callers read later is theirs. NULL where that is not
- * worth it or memory is short: then all may matter. The caller frees.
+ * worth it: then all may matter. False without memory. The caller frees.
  */
-uint64_t *live_new(const struct wait_flow *f);
+bool live_new(const struct wait_flow *f, uint64_t **live);
 
 /* The locals that the arguments of a call read. */
 uint64_t live_arguments(const struct wait_flow *f, uint32_t call);

@@ -23,8 +23,11 @@ bool product_begin(struct product *p, const struct profile *profile, struct wait
 		    !wait_walk_begin(&p->ways[i].walk, flow[i], false) ||
 		    !wait_walk_begin(&p->ways[i].other, flow[i], false))
 			return false;
-	for (size_t i = 0; i < n; i++)
-		p->walk[i].live = p->ways[i].other.live = p->live[i] = live_new(flow[i]);
+	for (size_t i = 0; i < n; i++) {
+		if (!live_new(flow[i], &p->live[i]))
+			return false;
+		p->walk[i].live = p->ways[i].other.live = p->live[i];
+	}
 	return true;
 }
 

@@ -143,7 +143,8 @@ uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *fail
 struct node_site *nodes_site(struct nodes *s, uint64_t hash);
 /* The next node to look at, or PRODUCT_NONE. */
 uint32_t nodes_next(struct nodes *s);
-bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved);
+/* False when there is no room for one more, or no memory (then *failed). */
+bool nodes_edge(struct nodes *s, const struct edge *edge, bool *failed);
 
 /* product_graph.c, over the edges. -1 without memory; else whether a run can go round for ever,
  * over nodes that are not barred only. */

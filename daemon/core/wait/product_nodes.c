@@ -198,7 +198,7 @@ struct node_site *nodes_site(struct nodes *s, uint64_t hash)
 	return found;
 }
 
-bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved)
+bool nodes_edge(struct nodes *s, const struct edge *edge, bool *failed)
 {
 	if (s->edges == EDGES_MAX)
 		return false;
@@ -206,11 +206,13 @@ bool nodes_edge(struct nodes *s, uint32_t from, uint32_t to, uint32_t moved)
 		size_t cap = s->edge_cap ? s->edge_cap * 2 : 64;
 		struct edge *v = reallocarray(s->edge, cap, sizeof *v);
 
-		if (!v)
+		if (!v) {
+			*failed = true;
 			return false;
+		}
 		s->edge = v;
 		s->edge_cap = cap;
 	}
-	s->edge[s->edges++] = (struct edge){from, to, moved};
+	s->edge[s->edges++] = *edge;
 	return true;
 }

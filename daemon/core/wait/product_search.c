@@ -189,7 +189,8 @@ static void add_node(
 			goto failed;
 	}
 	to = nodes_add(&p->nodes, at, &as, &p->failed);
-	if (to == PRODUCT_NONE || !nodes_edge(&p->nodes, from, to, moved)) {
+	if (to == PRODUCT_NONE ||
+	    !nodes_edge(&p->nodes, &(struct edge){from, to, moved}, &p->failed)) {
 		s->cut = true;
 		return;
 	}
@@ -232,7 +233,8 @@ static void follow(struct product *p, struct search *s, uint32_t node)
 		ended(s, p, end, node);
 		if (end != PRODUCT_FAILS)
 			moved = (1u << p->n) - 1;
-		if (node != PRODUCT_NONE && !nodes_edge(&p->nodes, node, PRODUCT_NONE, moved))
+		if (node != PRODUCT_NONE &&
+		    !nodes_edge(&p->nodes, &(struct edge){node, PRODUCT_NONE, moved}, &p->failed))
 			s->cut = true;
 		return;
 	}

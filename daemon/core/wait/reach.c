@@ -273,8 +273,10 @@ bool wait_reach(struct wait_resolve *r)
 			enter(&d, k);
 		run(&d);
 		in_doubt(&d);
-		for (size_t k = 0; k < f->units; k++)
+		for (size_t k = 0; k < f->units; k++) {
 			f->unit[k].reached = d.unit[k] & ENTERED;
+			f->unit[k].leaps = d.unit[k] & LEAPS;
+		}
 	}
 	end(&d);
 	return ok;

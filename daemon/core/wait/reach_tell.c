@@ -9,6 +9,9 @@
 	    &(struct finding_place){(r)->channel, (r)->file, place_line, place_col}, remedy,       \
 	    __VA_ARGS__)
 
+/* Entries that are looked through for returns to labels that are not there. */
+enum { LOOKS_MAX = 1 << 24 };
+
 #define BY_HAND "compare the wait codes by hand"
 
 /* A program as people call it: O10, O<NAME>. NULL without memory; the caller frees. */
@@ -185,6 +188,34 @@ static void tell_missing(struct wait_resolve *r, const struct wait_unit *u,
 	free(name);
 }
 
+/* M99 P leads to a label of the program that calls. */
+static void tell_returns(struct wait_resolve *r, const struct wait_unit *caller, uint32_t callee)
+{
+	struct wait_flow *f = r->f;
+	const struct wait_unit *u = &f->unit[callee];
+	char *name;
+
+	for (uint32_t i = u->first; u->leaps && !u->file && i < u->end; i++) {
+		const struct wait_instr *e = &f->instr[i];
+		uint64_t label;
+
+		r->looks++;
+		if (r->looks > LOOKS_MAX || !r->reach[i] || e->op != WAIT_OP_RETURN ||
+		    e->a == WAIT_NOWHERE || !nc_expr_is_constant(&f->pool, e->a))
+			continue;
+		r->looks += caller->labels;
+		label = whole_of(r, e->a);
+		if (wait_flow_label(f, (uint32_t)(caller - f->unit), label) != WAIT_NOWHERE)
+			continue;
+		name = called(caller->name, caller->number);
+		r->list->failed |= !name;
+		TELL(r, JUMP_MISSING, e->line, e->col, "correct the number, here or at its block",
+		    "a return to N%llu, which does not stand in %s, from which it is called",
+		    (unsigned long long)label, name ? name : "");
+		free(name);
+	}
+}
+
 static void tell_call(struct wait_resolve *r, const struct wait_unit *u, uint32_t i)
 {
 	const struct wait_instr *e = &r->f->instr[i];
@@ -193,6 +224,8 @@ static void tell_call(struct wait_resolve *r, const struct wait_unit *u, uint32_
 	/* what a file of subprograms calls may be in the file that calls it */
 	if (c->unit == WAIT_NOWHERE && !c->resident && !r->library)
 		tell_missing(r, u, e, c);
+	if (c->unit < r->f->units)
+		tell_returns(r, u, c->unit);
 	if (c->unit == WAIT_NOWHERE || u->file || !c->why)
 		return;
 	if (strcmp(c->why, WAIT_RECURSIVE) == 0) {

@@ -18,18 +18,28 @@ static size_t frames(const struct wait_flow *f)
 
 bool wait_walk_begin(struct wait_walk *w, const struct wait_flow *f, bool all)
 {
+	struct wait_walk *mark;
+
 	memset(w, 0, sizeof *w);
 	w->f = f;
 	w->all = all;
 	w->frame = calloc(frames(f), sizeof *w->frame);
 	w->modal = calloc(1, sizeof *w->modal);
 	w->mark = calloc(1, sizeof *w->mark);
-	if (!w->frame || !w->modal || !w->mark) {
-		wait_walk_end(w);
-		return false;
-	}
+	if (!w->frame || !w->modal || !w->mark)
+		goto no_memory;
+	mark = &w->mark->at;
+	mark->f = f;
+	mark->frame = calloc(frames(f), sizeof *mark->frame);
+	mark->modal = calloc(1, sizeof *mark->modal);
+	if (!mark->frame || !mark->modal)
+		goto no_memory;
 	wait_walk_restart(w, 0);
 	return true;
+
+no_memory:
+	wait_walk_end(w);
+	return false;
 }
 
 void wait_walk_end(struct wait_walk *w)
@@ -71,8 +81,10 @@ void wait_walk_assign(struct wait_walk *to, const struct wait_walk *from)
 	to->frame = frame;
 	to->modal = modal;
 	to->mark = mark;
-	if (mark)
-		mark->set = false, mark->since = mark->due = 0;
+	if (mark) {
+		mark->set = false;
+		mark->since = mark->due = 0;
+	}
 	for (uint32_t i = 0; i <= from->depth; i++) {
 		const struct wait_frame *f = &from->frame[i];
 
@@ -129,27 +141,6 @@ static bool in_idle(const struct wait_walk *w)
 	return false;
 }
 
-/* False without memory: then loops end at run_max. */
-static bool mark_here(struct wait_walk *w)
-{
-	struct wait_mark *m = w->mark;
-
-	if (!m->at.frame) {
-		m->at.frame = calloc(frames(w->f), sizeof *m->at.frame);
-		m->at.modal = calloc(1, sizeof *m->at.modal);
-		if (!m->at.frame || !m->at.modal) {
-			free(m->at.frame);
-			free(m->at.modal);
-			m->at.frame = NULL;
-			m->at.modal = NULL;
-			return false;
-		}
-	}
-	m->at.mark = NULL;
-	wait_walk_assign(&m->at, w);
-	return true;
-}
-
 /*
  * The walk went back in its text. Places are kept at the first, second, fourth .. such step: a loop
  * that never changes comes to one of them again (Brent, An improved Monte Carlo factorization
@@ -171,7 +162,8 @@ static void went_back(struct wait_walk *w, uint32_t at)
 	if (m->since++ < m->due)
 		return;
 	m->due = m->since * 2;
-	m->set = mark_here(w);
+	m->set = true;
+	wait_walk_assign(&m->at, w);
 }
 
 static bool skips(struct wait_walk *w, uint32_t at)

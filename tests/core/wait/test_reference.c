@@ -343,24 +343,24 @@ static void rounds(const struct kind *k, int n)
 
 static void two_channels(void **state)
 {
-	rounds(&(struct kind){.channels = 2}, 3000);
+	rounds(&(struct kind){.channels = 2}, 800);
 }
 
 static void three_channels(void **state)
 {
-	rounds(&(struct kind){.channels = 3}, 1000);
+	rounds(&(struct kind){.channels = 3}, 250);
 }
 
 static void partners(void **state)
 {
-	rounds(&(struct kind){.channels = 3, .partners = true}, 1000);
-	rounds(&(struct kind){.channels = 4, .partners = true}, 500);
+	rounds(&(struct kind){.channels = 3, .partners = true}, 250);
+	rounds(&(struct kind){.channels = 4, .partners = true}, 120);
 }
 
 static void signals(void **state)
 {
-	rounds(&(struct kind){.channels = 2, .signals = true}, 2000);
-	rounds(&(struct kind){.channels = 3, .signals = true, .partners = true}, 500);
+	rounds(&(struct kind){.channels = 2, .signals = true}, 500);
+	rounds(&(struct kind){.channels = 3, .signals = true, .partners = true}, 120);
 }
 
 int main(void)

@@ -1,0 +1,127 @@
+/*
+ * Goal: whichever allocation of a proof fails, it says so and gives everything back; what it says
+ * otherwise is the whole.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include <cmocka.h>
+#include "channels.h"
+
+static long countdown = -1; /* allocations that still succeed; negative: all do */
+
+void *__real_malloc(size_t n);
+void *__real_calloc(size_t n, size_t size);
+void *__real_realloc(void *p, size_t n);
+void *__real_reallocarray(void *p, size_t n, size_t size);
+void *__wrap_malloc(size_t n);
+void *__wrap_calloc(size_t n, size_t size);
+void *__wrap_realloc(void *p, size_t n);
+void *__wrap_reallocarray(void *p, size_t n, size_t size);
+
+static bool fails(void)
+{
+	if (countdown < 0)
+		return false;
+	if (countdown > 0) {
+		countdown--;
+		return false;
+	}
+	/* one fails, and those after it succeed */
+	countdown = -1;
+	return true;
+}
+
+void *__wrap_malloc(size_t n)
+{
+	return fails() ? NULL : __real_malloc(n);
+}
+
+void *__wrap_calloc(size_t n, size_t size)
+{
+	return fails() ? NULL : __real_calloc(n, size);
+}
+
+void *__wrap_realloc(void *p, size_t n)
+{
+	return fails() ? NULL : __real_realloc(p, n);
+}
+
+void *__wrap_reallocarray(void *p, size_t n, size_t size)
+{
+	return fails() ? NULL : __real_reallocarray(p, n, size);
+}
+
+/* Pairs that take every way through the proof: branches, wide loops, repairs, rounds, starving. */
+static const char *const pairs[][3] = {
+    {"M201\nM202\nM30\n", "M201\nM203\nM30\n", "M201\nM202\nM30\n"},
+    {"M201\nIF [#500 EQ 1] GOTO 10\nM202\nN10 M203\nM30\n", "M201\nM202\nM203\nM30\n",
+        "M201\nM202\nM203\nM30\n"},
+    {"#1=0\nN10 M201\n#1=#1+1\nIF [#1 LT #500] GOTO 10\nM202\nM30\n",
+        "#1=0\nN10 M201\n#1=#1+1\nIF [#1 LT #500] GOTO 10\nM202\nM30\n",
+        "#1=0\nN10 M201\n#1=#1+1\nIF [#1 LT #500] GOTO 10\nM202\nM30\n"},
+    {"O1\nM98 P2 L3\nM30\nO2\nM201\nM99\n", "O1\nM98 P2 L4\nM30\nO2\nM201\nM99\n",
+        "O1\nM98 P2 L4\nM30\nO2\nM201\nM99\n"},
+    {"N10 M201 P12\nIF [#500 EQ 1] GOTO 10\nGOTO 10\n", "N10 M201 P12\nGOTO 10\n",
+        "M202 P13\nM30\n"},
+    {"#1=0\nN10 #2=#1\nIF [#2 EQ 0] GOTO 10\nM201\nM30\n", "M201\nM30\n", "M201\nM30\n"},
+    {"M201\nM202\nM201\nM99\n", "M201\nM202\nM99\n", "M201\nM202\nM99\n"},
+};
+
+static void begin(struct channels *c, const char *const *text)
+{
+	channels_begin(c);
+	c->profile.channels = 3;
+	c->profile.end_m99 = true;
+	c->profile.partners = PROFILE_PARTNERS_DIGITS;
+	c->profile.partners_letter = 'P';
+	for (int i = 0; i < 3; i++)
+		channels_add(c, text[i]);
+}
+
+static void each_allocation_may_fail(void **state)
+{
+	static const int number[] = {0, 1, 2};
+
+	for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
+		struct channels c;
+		char whole[4096];
+		enum verdict verdict;
+		enum finding_id repair;
+		int rc = -1;
+
+		begin(&c, pairs[i]);
+		channels_prove(&c);
+		strncpy(whole, channels_rungs(&c), sizeof whole - 1);
+		whole[sizeof whole - 1] = '\0';
+		verdict = c.result.verdict;
+		repair = c.result.repair;
+		for (long n = 0; rc != 0; n++) {
+			wait_result_free(&c.result);
+			countdown = n;
+			rc = wait_prove(&c.profile, c.flow, number, 3, &c.result);
+			if (countdown >= 0)
+				assert_int_equal(rc, 0);
+			else
+				assert_int_equal(rc, -1);
+			countdown = -1;
+			assert_true(n < 10000);
+		}
+		assert_int_equal(c.result.verdict, verdict);
+		assert_int_equal(c.result.repair, repair);
+		assert_string_equal(channels_rungs(&c), whole);
+		channels_end(&c);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(each_allocation_may_fail),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
