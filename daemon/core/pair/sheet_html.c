@@ -6,8 +6,7 @@
 static const char head[] =
     "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
     "<meta name=\"viewport\" content=\"width=device-width\">\n"
-    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
-    "'unsafe-inline'\">\n<title>";
+    "<title>";
 
 /* Wide enough for A4 and Letter, long enough to be read beside a machine. */
 static const char style[] =
