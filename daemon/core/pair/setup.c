@@ -13,7 +13,7 @@ static void block(struct setup_way *w)
 
 	w->at =
 	    (struct setup_place){pair_run_file(&w->run, &w->step), b->line, pair_run_sequence(b)};
-	if (!(b->flags & NC_BLANK))
+	if (!(b->flags & NC_BLANK) && !(b->flags & NC_PERCENT && b->words == 0))
 		w->out->blocks++;
 	pair_run_do(&w->run, &w->step);
 	setup_tool_block(w);

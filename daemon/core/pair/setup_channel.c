@@ -255,7 +255,7 @@ void setup_channel_sheet(struct sheet *s, const struct setup_channel *c)
 		sheet_add(s, SHEET_PARAGRAPH, "Nothing was computed: %s.", c->why);
 		return;
 	}
-	sheet_add(s, SHEET_PARAGRAPH, "%" PRIu64 " blocks executed, %" PRIu64 " wait codes met.",
+	sheet_add(s, SHEET_PARAGRAPH, "Blocks executed: %" PRIu64 "; wait codes met: %" PRIu64 ".",
 	    c->blocks, c->waits);
 	if (c->end == SETUP_LOST)
 		sheet_add(s, SHEET_PARAGRAPH,

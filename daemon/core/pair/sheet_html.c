@@ -6,8 +6,7 @@
 static const char head[] =
     "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
     "<meta name=\"viewport\" content=\"width=device-width\">\n"
-    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
-    "'unsafe-inline'\">\n<title>";
+    "<title>";
 
 /* Wide enough for A4 and Letter, long enough to be read beside a machine. */
 static const char style[] =
@@ -88,10 +87,13 @@ void sheet_html(const struct sheet *s, struct text *out)
 	    [SHEET_POINT] = "li"};
 	bool list = false;
 
+	out->failed |= s->failed;
+	if (s->failed)
+		return;
 	text_puts(out, head);
 	escaped(out, s->n && s->item[0].kind == SHEET_TITLE ? s->item[0].s : "");
 	text_puts(out, style);
-	for (size_t i = 0; i < s->n && !s->failed; i++) {
+	for (size_t i = 0; i < s->n; i++) {
 		const struct sheet_item *it = &s->item[i];
 
 		if (list != (it->kind == SHEET_POINT))
@@ -105,5 +107,4 @@ void sheet_html(const struct sheet *s, struct text *out)
 		}
 	}
 	text_puts(out, list ? "</ul>\n</body>\n</html>\n" : "</body>\n</html>\n");
-	out->failed |= s->failed;
 }

@@ -148,7 +148,8 @@ static void table(const struct sheet_item *t, size_t width, struct text *out)
 void sheet_print(const struct sheet *s, unsigned width, struct text *out)
 {
 	width = width < 60 ? 60 : width;
-	for (size_t i = 0; i < s->n; i++) {
+	out->failed |= s->failed;
+	for (size_t i = 0; i < s->n && !s->failed; i++) {
 		const struct sheet_item *it = &s->item[i];
 		bool again = i && it->kind == SHEET_POINT && it[-1].kind == SHEET_POINT;
 
@@ -173,5 +174,4 @@ void sheet_print(const struct sheet *s, unsigned width, struct text *out)
 			break;
 		}
 	}
-	out->failed |= s->failed;
 }

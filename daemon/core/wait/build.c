@@ -154,26 +154,17 @@ static bool faulty(const struct nc_block *b)
 }
 
 /* What a modal call would be made behind, or is ended by. */
-static bool modal(struct wait_flow *f, const struct nc_block *b, const struct wait_look *k)
+static bool modal(struct wait_flow *f, const struct wait_look *k)
 {
-	bool moves = false, cancels = false;
-	uint64_t g;
-
-	for (size_t i = 0; i < k->words && !k->macro; i++) {
-		const struct nc_word *w = &b->word[i];
-
-		moves |= memchr("XYZUVW", w->letter, 6) && !(w->flags & NC_COMMA);
-		cancels |= w->letter == 'G' && nc_word_whole(w, &g) && g == 67;
-	}
-	if (!moves && !cancels)
+	if ((!k->moves && !k->cancels) || k->macro)
 		return true;
 	if (!f->build->modal) {
 		f->unit[f->units - 1].bare = (uint32_t)f->instrs + 1;
 		return true;
 	}
-	if (cancels && !wait_build_add(f, WAIT_OP_CANCEL, 1))
+	if (k->cancels && !wait_build_add(f, WAIT_OP_CANCEL, 1))
 		return false;
-	return !moves || wait_build_add(f, WAIT_OP_MOVE, 1);
+	return !k->moves || wait_build_add(f, WAIT_OP_MOVE, 1);
 }
 
 /* Codes, doubts, call, end. */
@@ -197,7 +188,7 @@ static bool words(struct wait_flow *f, const struct nc_block *b, const struct wa
 		return false;
 	if (k->calls && !k->why && !wait_build_call(f, k))
 		return false;
-	if (!modal(f, b, k))
+	if (!modal(f, k))
 		return false;
 	return (!k->end && !k->sub_end) || wait_build_end(f, k);
 }
@@ -254,6 +245,6 @@ bool wait_build_block(struct wait_flow *f, const struct nc_block *b, const struc
 	    !wait_label_add(f, (uint32_t)k->sequence, 0, 1))
 		return false;
 	if (nothing(f, b, k))
-		return !f->build->modal ? modal(f, b, k) : true;
+		return modal(f, k);
 	return take(f, b, k);
 }

@@ -111,6 +111,8 @@ static void look_g(struct wait_look *k, struct seen *s, const struct nc_word *w)
 		/* G66.1 calls as G66 does, once for every block (common practice) */
 		k->macro = w;
 		k->calls++;
+	} else if (nc_word_whole(w, &g) && g == 67) {
+		k->cancels = true;
 	} else if (nc_word_whole(w, &g) && g >= 70 && g <= 73) {
 		s->cycle = true;
 		k->finishes = g == 70;
@@ -138,8 +140,16 @@ static void look_word(
 	case 'X':
 	case 'Y':
 	case 'Z':
+		k->moves |= !(w->flags & NC_COMMA);
+		s->place = true;
+		break;
 	case 'R':
 		s->place = true;
+		break;
+	case 'U':
+	case 'V':
+	case 'W':
+		k->moves |= !(w->flags & NC_COMMA);
 		break;
 	case 'O':
 		if (w->flags & NC_NAME && w != k->number)

@@ -18,6 +18,8 @@ struct wait_look {
 	bool contour;      /* a cycle over the blocks N from to N to: G70 to G73 with P and Q */
 	bool finishes;     /* that is G70 */
 	uint32_t from, to; /* with contour */
+	bool moves;        /* X Y Z U V W */
+	bool cancels;      /* G67 */
 	const char *why;   /* why the block cannot be followed, static text; NULL when it can */
 };
 
