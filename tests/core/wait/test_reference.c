@@ -598,13 +598,13 @@ static void three_channels(void **state)
 static void partners(void **state)
 {
 	rounds(&(struct kind){.channels = 3, .partners = true}, 1000);
-	rounds(&(struct kind){.channels = 4, .partners = true}, 500);
+	rounds(&(struct kind){.channels = 4, .partners = true}, 200);
 }
 
 static void signals(void **state)
 {
-	rounds(&(struct kind){.channels = 2, .signals = true}, 2000);
-	rounds(&(struct kind){.channels = 3, .signals = true, .partners = true}, 500);
+	rounds(&(struct kind){.channels = 2, .signals = true}, 800);
+	rounds(&(struct kind){.channels = 3, .signals = true, .partners = true}, 200);
 }
 
 int main(void)
