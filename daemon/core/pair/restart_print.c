@@ -241,8 +241,6 @@ static void asks(struct sheet *s, const struct restart *r)
 {
 	int best = restart_nearest(r);
 
-	if (r->dangerous)
-		danger(s, r);
 	sheet_add(s, SHEET_HEAD, "What was asked for");
 	for (size_t i = 0; i < r->nears; i++)
 		answer(s, r, &r->near[i]);
@@ -259,6 +257,8 @@ void restart_print(const struct restart *r, unsigned width, struct text *out)
 	struct sheet s = {0};
 
 	head(&s, r);
+	if (r->dangerous)
+		danger(&s, r);
 	cautions(&s);
 	if (r->nears) {
 		asks(&s, r);

@@ -213,7 +213,7 @@ static const char *kind(const struct restart_place *p, char out[SETUP_WORDS])
 
 void restart_words_place(struct sheet *s, const struct restart *r, const struct restart_place *p)
 {
-	char at[RESTART_WORDS], why[SETUP_WORDS], head[RESTART_WORDS + SETUP_WORDS];
+	char at[RESTART_WORDS], why[SETUP_WORDS], head[RESTART_WORDS + SETUP_WORDS + 4];
 	const char *column[] = {r->name[p->channel], head};
 
 	snprintf(head, sizeof(head), "%s (%s)", restart_words_at(at, &p->at), kind(p, why));

@@ -65,6 +65,7 @@ static bool ends(struct setup_way *w, const struct modal_step *s)
 /* Where an arc crosses the directions of its plane's axes. False when its shape is not known. */
 static bool quadrants(struct setup_way *w, const struct modal *m, const struct modal_step *s)
 {
+	static const int along[4][2] = {{1, 0}, {0, 1}, {-1, 0}, {0, -1}};
 	struct motion_arc arc;
 	int axes[3];
 	double low, high;
@@ -75,10 +76,10 @@ static bool quadrants(struct setup_way *w, const struct modal *m, const struct m
 	low = fmin(arc.start, arc.start + arc.sweep);
 	high = low + fabs(arc.sweep);
 	for (double k = ceil(low / M_PI_2); k * M_PI_2 <= high; k++) {
-		double angle = k * M_PI_2;
+		int quarter = (int)(k - 4 * floor(k / 4));
 
-		reach(w, axes[0], arc.u + arc.radius * cos(angle));
-		reach(w, axes[1], arc.v + arc.radius * sin(angle));
+		reach(w, axes[0], arc.u + arc.radius * along[quarter][0]);
+		reach(w, axes[1], arc.v + arc.radius * along[quarter][1]);
 	}
 	return true;
 }

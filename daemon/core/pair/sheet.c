@@ -5,6 +5,8 @@
 #include "sheet_inside.h"
 
 /* The formatted string made visible, or NULL without memory; the caller frees it. */
+static char *visible(const char *format, va_list ap) __attribute__((format(printf, 1, 0)));
+
 static char *visible(const char *format, va_list ap)
 {
 	struct text raw = {0}, seen = {0};

@@ -352,6 +352,15 @@ static bool goes_on(struct wait_walk *w)
 	return false;
 }
 
+/* The instruction at hand does not matter; an end that does not is still where the program ends. */
+static bool passes_over(const struct wait_walk *w)
+{
+	const struct wait_instr *i = &w->f->instr[w->next];
+	bool ends = i->op == WAIT_OP_END || (i->op == WAIT_OP_RETURN && i->a == WAIT_NOWHERE);
+
+	return w->f->idle[w->next] && (w->depth || !ends);
+}
+
 enum wait_walk_kind wait_walk_step(struct wait_walk *w)
 {
 	const struct wait_flow *f = w->f;
@@ -365,9 +374,8 @@ enum wait_walk_kind wait_walk_step(struct wait_walk *w)
 	if (w->steps > f->profile->run_max)
 		return wait_walk_answer(
 		    w, WAIT_WALK_LONG, w->next < f->unit[w->unit].end ? w->next : w->at, NULL);
-	if (!w->all)
-		while (w->next < f->unit[w->unit].end && f->idle[w->next])
-			w->next++;
+	while (!w->all && w->next < f->unit[w->unit].end && passes_over(w))
+		w->next++;
 	if (w->next >= f->unit[w->unit].end) {
 		if (!w->depth)
 			return wait_walk_answer(w, WAIT_WALK_END, WAIT_NOWHERE, NULL);
