@@ -22,7 +22,8 @@ enum nc_word_flag {
 	    4,       /* the value is a variable or an expression: mantissa and scale mean nothing */
 	NC_HUGE = 8, /* more digits than fit: mantissa and scale mean nothing */
 	NC_GAP = 32, /* blanks stand inside the number: a letter may be lost */
-	NC_NAME = 64,  /* O<NAME> or M98 <NAME>: letter is 'O', the value is a name between < and >,
+	NC_NAME = 64,  /* O<NAME> or M98 <NAME>, also G65 <NAME>: letter is 'O', the value is a name
+	                  between < and >,
 	                  mantissa its length; its first byte stands at column name_col */
 	NC_COMMA = 16, /* a comma stands before the letter: ,C1. is a chamfer and not the axis C
 	                  (common practice) */
@@ -154,7 +155,8 @@ typedef int nc_plain_fn(void *ctx, const struct nc_plain *run);
 struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx);
 /*
  * A wait written as a call: word is its letters in upper case, "" for none (the default). WORD(...)
- * is then read as NC_CALL and not as text that is no word. Set before the first byte; copied.
+ * is then read as NC_CALL and not as text that is no word; one in a block. At most PROFILE_CALL_MAX
+ * letters. Set before the first byte; copied.
  */
 void nc_reader_call(struct nc_reader *r, const char *word);
 /*
