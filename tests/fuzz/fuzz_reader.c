@@ -41,6 +41,9 @@ static void check_words(struct seen *s, const struct nc_block *b)
 
 		must(w->letter >= 'A' && w->letter <= 'Z');
 		must(w->col > col && w->col <= b->length);
+		if (w->flags & NC_NAME)
+			must(w->letter == 'O' && b->name_col > w->col && w->mantissa > 0 &&
+			     (uint64_t)w->mantissa < b->length - (b->name_col - 1));
 		must(w->flags & (NC_COMPUTED | NC_HUGE) || w->scale <= 18);
 		col = w->col;
 		add_number(s, (uint64_t)w->letter << 32 | w->col);
@@ -73,7 +76,13 @@ static int block(void *ctx, const struct nc_block *b)
 	if (b->comment)
 		must(
 		    b->comment >= b->text && b->comment + b->comment_length <= b->text + b->length);
+	if (b->flags & NC_CALL)
+		must(b->call > b->text && b->call + b->call_length < b->text + b->length &&
+		     b->call_col >= 1 && b->call_col <= b->call - b->text);
+	must(b->name_col <= b->length);
 	check_words(s, b);
+	add_number(s, b->flags & NC_CALL ? b->call_length : 0);
+	add_number(s, (uint64_t)b->call_col << 32 | b->name_col);
 	add_number(s, b->offset);
 	add_number(s, (uint64_t)b->flags << 8 | b->skip);
 	add_number(s, b->flags & NC_UNCERTAIN ? b->uncertain_col : 0);
@@ -134,6 +143,7 @@ static uint64_t read_all(
 	struct nc_shape shape;
 
 	must(r != NULL);
+	nc_reader_call(r, "MEET");
 	nc_reader_plain(r, run);
 	nc_reader_allow(r, runs ? &allowed : NULL);
 	for (size_t at = 0; at < size;) {

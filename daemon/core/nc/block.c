@@ -12,7 +12,7 @@ bool nc_word_whole(const struct nc_word *w, uint64_t *value)
 {
 	uint64_t m = (uint64_t)w->mantissa;
 
-	if (w->flags & (NC_COMPUTED | NC_HUGE) || w->mantissa < 0)
+	if (w->flags & (NC_COMPUTED | NC_HUGE | NC_NAME) || w->mantissa < 0)
 		return false;
 	for (unsigned i = 0; i < w->scale; i++) {
 		if (m % 10)

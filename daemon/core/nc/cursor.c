@@ -13,6 +13,11 @@ bool nc_cursor_begin(struct nc_cursor *c, const void *bytes, size_t n)
 	return c->copy != NULL;
 }
 
+void nc_cursor_call(struct nc_cursor *c, const char *word)
+{
+	c->scan.wait_call = word;
+}
+
 void nc_cursor_end(struct nc_cursor *c)
 {
 	free(c->copy);
@@ -60,30 +65,6 @@ static const char *ended(struct nc_cursor *c, const char *s, size_t length, cons
 	return c->copy;
 }
 
-/* The block of the line that was just scanned, whose first byte came from s. */
-static void fill(struct nc_cursor *c, const char *from, const char *s)
-{
-	const uint32_t dirt = 1u << NC_FAULT_CHARACTER | 1u << NC_FAULT_NUL |
-	                      1u << NC_FAULT_NUMBER | 1u << NC_FAULT_WORD | 1u << NC_FAULT_LONG;
-	const struct nc_scan *z = &c->scan;
-	bool blank = !z->words && !z->skip && !(z->flags & (NC_PERCENT | NC_MACRO | NC_JUMP)) &&
-	             !(z->mask & dirt);
-
-	c->block = (struct nc_block){.line = c->line,
-	    .offset = (uint64_t)(s - c->bytes) + (uint64_t)(z->s - from),
-	    .flags = z->flags | (blank ? NC_BLANK : 0),
-	    .skip = z->skip,
-	    .uncertain_col = z->uncertain_col,
-	    .text = z->s,
-	    .length = (size_t)(z->text_end - z->s),
-	    .word = z->word,
-	    .words = z->words,
-	    .comment = z->comment,
-	    .comment_length = z->comment_length,
-	    .fault = z->fault,
-	    .faults = z->faults};
-}
-
 bool nc_cursor_next(struct nc_cursor *c)
 {
 	const char *s = c->bytes + c->offset, *stop = c->bytes + c->n, *from;
@@ -98,7 +79,9 @@ bool nc_cursor_next(struct nc_cursor *c)
 	nc_scan_line(&c->scan, from + mark);
 	if (length > NC_LINE_MAX)
 		nc_scan_faults(&c->scan, NC_FAULT_LONG, NC_LINE_MAX + 1, 0, 1);
-	fill(c, from, s);
+	nc_scan_block(&c->scan, &c->block);
+	c->block.line = c->line;
+	c->block.offset = c->offset + (uint64_t)(c->scan.s - from);
 	c->offset += length + end_length(s + length, stop);
 	c->line++;
 	return true;

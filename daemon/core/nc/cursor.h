@@ -19,6 +19,8 @@ struct nc_cursor {
 
 /* At the beginning of n bytes, which must outlive the cursor. False without memory. */
 bool nc_cursor_begin(struct nc_cursor *c, const void *bytes, size_t n);
+/* The word of a wait written as a call, as nc_reader_call; it must outlive the cursor. */
+void nc_cursor_call(struct nc_cursor *c, const char *word);
 void nc_cursor_end(struct nc_cursor *c);
 /* To the line that begins at offset, or holds the first byte of its text there; from 1. The block
  * at hand stays. */

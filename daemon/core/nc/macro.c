@@ -48,7 +48,7 @@ static bool listed(const char *const *list, const char *name)
 static bool is_function(const char *name)
 {
 	static const char *const list[] = {"ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX",
-	    "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN", "BIN", "BCD", NULL};
+	    "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN", "BIN", "BCD", "NOT", NULL};
 
 	return listed(list, name);
 }

@@ -22,7 +22,8 @@ enum nc_word_flag {
 	    4,       /* the value is a variable or an expression: mantissa and scale mean nothing */
 	NC_HUGE = 8, /* more digits than fit: mantissa and scale mean nothing */
 	NC_GAP = 32, /* blanks stand inside the number: a letter may be lost */
-	NC_NAME = 64,  /* O<NAME> or M98 <NAME>: letter is 'O', the value is a name between < and >,
+	NC_NAME = 64,  /* O<NAME> or M98 <NAME>, also G65 <NAME>: letter is 'O', the value is a name
+	                  between < and >,
 	                  mantissa its length; its first byte stands at column name_col */
 	NC_COMMA = 16, /* a comma stands before the letter: ,C1. is a chamfer and not the axis C
 	                  (common practice) */
@@ -105,22 +106,22 @@ struct nc_shape {
 	uint64_t cr_alone;      /* CRs alone that end a line with text, when another one follows */
 	uint64_t blank_between; /* empty lines that stand alone between two others, as when each LF
 	                           was doubled */
-	uint64_t leader, trailer;   /* filler bytes before the first and after the last line that
-	                               holds more than filler */
-	uint64_t high;           /* bytes with bit 8 set */
-	bool odd_parity;         /* some byte has odd parity */
-	bool bom;                /* EF BB BF at offset 0 */
+	uint64_t leader, trailer; /* filler bytes before the first and after the last line that
+	                             holds more than filler */
+	uint64_t high;            /* bytes with bit 8 set */
+	bool odd_parity;          /* some byte has odd parity */
+	bool bom;                 /* EF BB BF at offset 0 */
 	bool final_line_end; /* the last line that holds more than blanks and filler had its end */
 };
 
 /*
  * Plain blocks: nothing but words that were allowed and blanks between them; each letter once in
  * its block (G apart), N first if at all and a plain whole number; of G only G0 to G3 (also G00 to
- * G03); no faults; a text of at most 63 bytes; ended by LF or CR LF.
+ * G03); no faults; a text of at most 127 bytes; ended by LF or CR LF.
  */
 struct nc_plain_allowed {
 	uint32_t letters;      /* bit 0 for A; 0: no block is plain */
-	uint32_t points;       /* letters whose number has a point, or is zero */
+	uint32_t points;       /* letters, N and G apart, whose number has a point, or is zero */
 	uint32_t block_max;    /* longest text */
 	uint32_t sequence_max; /* largest N */
 };
@@ -154,12 +155,13 @@ typedef int nc_plain_fn(void *ctx, const struct nc_plain *run);
 struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx);
 /*
  * A wait written as a call: word is its letters in upper case, "" for none (the default). WORD(...)
- * is then read as NC_CALL and not as text that is no word. Set before the first byte; copied.
+ * is then read as NC_CALL and not as text that is no word; one in a block. At most PROFILE_CALL_MAX
+ * letters. Set before the first byte; copied.
  */
 void nc_reader_call(struct nc_reader *r, const char *word);
 /*
- * Hand out plain blocks as runs, to fn, as long as they are allowed. Which of them come in a run and
- * which one by one depends on the chunks: both must mean the same to the caller.
+ * Hand out plain blocks as runs, to fn, as long as they are allowed. Which of them come in a run
+ * and which one by one depends on the chunks: both must mean the same to the caller.
  */
 void nc_reader_plain(struct nc_reader *r, nc_plain_fn *fn);
 /* What is allowed from the next block on; NULL (the default): no block comes in a run. Copied. May

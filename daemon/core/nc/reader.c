@@ -13,6 +13,7 @@
 #include <string.h>
 #include "plain.h"
 #include "scan.h"
+#include "yoke/profile.h"
 
 /* Small enough to stay in the processor's cache between the counting of bytes and the reading of
  * lines. */
@@ -40,6 +41,7 @@ struct nc_reader {
 	unsigned misses; /* how often none was found since one was */
 	struct nc_plain_text plain[NC_PLAIN_MAX];
 	struct nc_scan scan;
+	char wait_call[PROFILE_CALL_MAX + 1];
 	size_t n;    /* bytes of an unfinished line in carry */
 	size_t over; /* its bytes beyond NC_LINE_MAX, not kept */
 	unsigned cr; /* CRs after it whose meaning the next byte decides: 0 to 2 */
@@ -60,6 +62,16 @@ struct nc_reader *nc_reader_new(nc_block_fn *fn, void *ctx)
 void nc_reader_free(struct nc_reader *r)
 {
 	free(r);
+}
+
+void nc_reader_call(struct nc_reader *r, const char *word)
+{
+	size_t n = strlen(word);
+
+	if (n < sizeof r->wait_call) {
+		memcpy(r->wait_call, word, n + 1);
+		r->scan.wait_call = r->wait_call;
+	}
 }
 
 void nc_reader_plain(struct nc_reader *r, nc_plain_fn *fn)
@@ -145,17 +157,15 @@ static void count_filler(struct nc_reader *r, bool real)
 static void hand(struct nc_reader *r, const char *s, size_t length, enum line_end end)
 {
 	struct nc_scan *z = &r->scan;
-	const uint32_t dirt = 1u << NC_FAULT_CHARACTER | 1u << NC_FAULT_NUL |
-	                      1u << NC_FAULT_NUMBER | 1u << NC_FAULT_WORD | 1u << NC_FAULT_LONG;
-	bool blank = !z->words && !z->skip && !(z->flags & (NC_PERCENT | NC_MACRO | NC_JUMP)) &&
-	             !(z->mask & dirt);
-	bool real = !blank || z->comment;
 	struct nc_block b;
+	bool real;
 
+	nc_scan_block(z, &b);
+	real = !(b.flags & NC_BLANK) || z->comment;
 	count_empty(r, !real && !z->lead && !z->tail);
 	count_filler(r, real);
 	r->shape.lines++;
-	r->shape.blocks += !blank;
+	r->shape.blocks += !(b.flags & NC_BLANK);
 	r->shape.lf += end == END_LF;
 	r->shape.crlf += end == END_CRLF;
 	r->shape.cr += end == END_CR;
@@ -168,20 +178,7 @@ static void hand(struct nc_reader *r, const char *s, size_t length, enum line_en
 		r->shape.final_line_end = end != END_NONE;
 	b.line = r->shape.lines;
 	b.offset = r->offset + (uint64_t)(z->s - s);
-	b.flags = z->flags | (blank ? NC_BLANK : 0);
-	b.skip = z->skip;
-	b.uncertain_col = z->uncertain_col;
-	b.text = z->s;
-	b.length = (size_t)(z->text_end - z->s);
-	b.call = NULL;
-	b.call_length = 0;
-	b.call_col = b.name_col = 0;
-	b.word = z->word;
-	b.words = z->words;
-	b.comment = z->comment;
-	b.comment_length = z->comment_length;
-	b.fault = z->fault;
-	b.faults = z->faults;
+	b.faults = z->faults; /* with what count_filler told */
 	r->offset += length;
 	r->rc = r->fn(r->ctx, &b);
 }

@@ -27,7 +27,8 @@ void nc_scan_faults(
 
 void nc_scan_fault(struct nc_scan *z, enum nc_fault_kind kind, const char *p)
 {
-	/* At the line's end there is no byte to name: which line end follows depends on the chunks. */
+	/* At the line's end there is no byte to name: which line end follows depends on the chunks.
+	 */
 	uint8_t byte = *p == '\r' || *p == '\n' ? 0 : (uint8_t)*p;
 
 	nc_scan_faults(z, kind, (uint32_t)(p - z->s) + 1, byte, 1);
@@ -212,7 +213,7 @@ static const char *slash(struct nc_scan *z, const char *p)
 	return q;
 }
 
-/* True where a program number or nothing but comments follow. */
+/* True where a program number or name or nothing but comments follow. */
 static bool number_or_end(const char *p)
 {
 	unsigned k;
@@ -220,8 +221,11 @@ static bool number_or_end(const char *p)
 	while (*p == ' ' || *p == '\t')
 		p++;
 	k = CLASS(*p);
-	if (*p == ':' || nc_upper(*p) == 'O')
-		return CLASS(p[1 + strspn(p + 1, " \t")]) == NC_C_DIGIT;
+	if (*p == ':' || nc_upper(*p) == 'O') {
+		const char *q = p + 1 + strspn(p + 1, " \t");
+
+		return CLASS(*q) == NC_C_DIGIT || (*q == '<' && *p != ':');
+	}
 	return k == NC_C_END || k == NC_C_OPEN || k == NC_C_NOTE || k == NC_C_FILL ||
 	       k == NC_C_PERCENT;
 }
@@ -298,6 +302,8 @@ static const char *orphan(struct nc_scan *z, const char *p)
 /* Whatever is not an upper-case letter, a blank or the end. */
 static const char *other(struct nc_scan *z, const char *p)
 {
+	const char *after;
+
 	switch (CLASS(*p)) {
 	case NC_C_LOWER:
 		nc_scan_fault(z, NC_FAULT_LOWER, p);
@@ -323,7 +329,8 @@ static const char *other(struct nc_scan *z, const char *p)
 			return rest(p);
 		/* fall through */
 	default:
-		return nc_scan_stray(z, p, NC_FAULT_CHARACTER);
+		after = *p == '<' ? nc_name_called(z, p) : NULL;
+		return after ? after : nc_scan_stray(z, p, NC_FAULT_CHARACTER);
 	}
 }
 
@@ -397,4 +404,28 @@ const char *nc_scan_line(struct nc_scan *z, const char *s)
 	if (!z->text_end)
 		z->text_end = p;
 	return p;
+}
+
+void nc_scan_block(const struct nc_scan *z, struct nc_block *b)
+{
+	const uint32_t dirt = 1u << NC_FAULT_CHARACTER | 1u << NC_FAULT_NUL |
+	                      1u << NC_FAULT_NUMBER | 1u << NC_FAULT_WORD | 1u << NC_FAULT_LONG;
+	const uint32_t told = NC_PERCENT | NC_MACRO | NC_JUMP | NC_CALL;
+	bool blank = !z->words && !z->skip && !(z->flags & told) && !(z->mask & dirt);
+
+	b->flags = z->flags | (blank ? NC_BLANK : 0);
+	b->skip = z->skip;
+	b->uncertain_col = z->uncertain_col;
+	b->text = z->s;
+	b->length = (size_t)(z->text_end - z->s);
+	b->word = z->word;
+	b->words = z->words;
+	b->call = z->call;
+	b->call_length = z->call_length;
+	b->call_col = z->call_col;
+	b->name_col = z->name_col;
+	b->comment = z->comment;
+	b->comment_length = z->comment_length;
+	b->fault = z->fault;
+	b->faults = z->faults;
 }

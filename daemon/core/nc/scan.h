@@ -18,13 +18,21 @@ struct nc_scan {
 	uint8_t fill; /* the first filler byte, when lead or tail is not 0: NUL if there is any */
 	const char *comment;
 	size_t comment_length;
+	const char *call; /* with NC_CALL */
+	size_t call_length;
+	uint32_t call_col, name_col;
 	size_t lead, tail; /* filler bytes before and after the text */
 	struct nc_word word[NC_WORDS_MAX];
 	struct nc_fault fault[NC_FAULTS_MAX];
+	const char *wait_call; /* set by who owns z: the word of a wait that is a call, or NULL */
 };
 
-/* Read the line at s up to its CR or LF, whose address is returned. Everything in z is set. */
+/* Read the line at s up to its CR or LF, whose address is returned. Everything in z is set, but
+ * wait_call. */
 const char *nc_scan_line(struct nc_scan *z, const char *s);
+
+/* What was read as a block, but for its line and its offset. */
+void nc_scan_block(const struct nc_scan *z, struct nc_block *b);
 
 /* Note one fault of this kind at p; count more add up. col and byte are those of the first. */
 void nc_scan_fault(struct nc_scan *z, enum nc_fault_kind kind, const char *p);
@@ -52,6 +60,15 @@ const char *nc_scan_gap(struct nc_scan *z, const char *p);
  * letter: its letter in upper case. Also keywords. Returns where reading goes on.
  */
 const char *nc_value_word(struct nc_scan *z, const char *p, char letter, unsigned flags);
+
+/* name.c: a name in < > at open, as the word O at at. Returns where reading goes on. */
+const char *nc_name_word(struct nc_scan *z, const char *at, const char *open);
+
+/* name.c: a < at p, behind M98, G65 or G66. As above; NULL where no name may stand. */
+const char *nc_name_called(struct nc_scan *z, const char *p);
+
+/* name.c: a wait call at p. Returns where reading goes on, NULL when there is none. */
+const char *nc_name_call(struct nc_scan *z, const char *p);
 
 /* A variable setting (#...=...) at p. Returns where reading goes on. */
 const char *nc_macro_setting(struct nc_scan *z, const char *p);

@@ -74,12 +74,17 @@ const char *nc_value_word(struct nc_scan *z, const char *p, char letter, unsigne
 	const char *q, *after;
 	bool negative = false;
 
+	after = flags & NC_COMMA ? NULL : nc_name_call(z, p);
+	if (after)
+		return after;
 	if (letter_at(p + 1)) {
 		after = nc_macro_keyword(z, p);
 		if (after)
 			return after;
 	}
 	q = nc_scan_gap(z, p + 1);
+	if (letter == 'O' && *q == '<' && !(flags & NC_COMMA))
+		return nc_name_word(z, p, q);
 	if (*q == '-' || *q == '+') {
 		negative = *q == '-';
 		flags |= NC_SIGN;

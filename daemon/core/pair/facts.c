@@ -60,9 +60,11 @@ static void read_g(struct facts *f, const struct nc_word *w)
 		f->cycle = true;
 }
 
-/* True when a setting or a keyword stands before the block's first word. */
+/* True when a setting, a keyword or a wait call stands before the block's first word. */
 static bool behind_text(const struct nc_block *b, const struct nc_word *w)
 {
+	if (b->flags & NC_CALL && b->call_col < w->col)
+		return true;
 	for (size_t i = 0; b->flags & NC_MACRO && i + 1 < w->col; i++)
 		if (b->text[i] == '#' || (b->text[i] >= 'A' && b->text[i] <= 'Z'))
 			return true;
@@ -87,8 +89,9 @@ void facts_read(struct facts *f, const struct profile *profile, const struct nc_
 {
 	bool first = true;
 	uint32_t letters = 0;
+	unsigned partners = 0;
 
-	*f = (struct facts){0};
+	*f = (struct facts){.waits = (b->flags & NC_CALL) != 0};
 	for (size_t i = 0; i < b->words; i++) {
 		const struct nc_word *w = &b->word[i];
 
@@ -110,6 +113,8 @@ void facts_read(struct facts *f, const struct profile *profile, const struct nc_
 		case 'O':
 			if (first)
 				f->number = w;
+			else if (w->flags & NC_NAME)
+				f->others++; /* of the program that is called */
 			else if (!f->stray)
 				f->stray = w;
 			break;
@@ -123,10 +128,16 @@ void facts_read(struct facts *f, const struct profile *profile, const struct nc_
 			f->others++;
 			break;
 		default:
-			f->others++;
+			if (profile->partners != PROFILE_PARTNERS_ALL &&
+			    w->letter == profile->partners_letter)
+				partners++;
+			else
+				f->others++;
 		}
 		first = false;
 	}
+	/* with a wait code they are part of it */
+	f->others += f->waits ? 0 : partners;
 	if (f->macro_call)
 		f->doubled = NULL;
 }

@@ -8,8 +8,8 @@
 #include "yoke/profile.h"
 
 struct facts {
-	const struct nc_word *wait;    /* first wait code, or NULL */
-	const struct nc_word *number;  /* O or : where a program number stands, or NULL */
+	const struct nc_word *wait;    /* first wait code that is a word, or NULL */
+	const struct nc_word *number;  /* O or : where a program number or name stands, or NULL */
 	const struct nc_word *stray;   /* O or : elsewhere in the block, or NULL */
 	const struct nc_word *inner;   /* N behind another word, or NULL */
 	const struct nc_word *doubled; /* a letter that stood in the block before, or NULL */
@@ -17,8 +17,9 @@ struct facts {
 	const struct nc_word *stop;    /* M01, or NULL */
 	const struct nc_word *end;     /* M02 or M30, or NULL */
 	const struct nc_word *sub_end; /* M99, or NULL */
-	unsigned waits;                /* wait codes in the block */
-	unsigned others;  /* words that are neither a wait code, nor N, nor a program number */
+	unsigned waits;                /* wait codes in the block, a wait call among them */
+	unsigned others;  /* words that are neither a wait code, with its partners, nor N, nor a
+	                     program  number */
 	bool motion;      /* a dimension word stands in the block */
 	bool local_call;  /* M97: a call of a block in the same program (common practice) */
 	int compensation; /* 1: G41 or G42, -1: G40, 0: neither */

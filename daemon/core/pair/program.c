@@ -45,6 +45,7 @@ struct program *program_new(const struct profile *profile, const char *file)
 		program_free(p);
 		return NULL;
 	}
+	nc_reader_call(p->reader, profile->wait_call);
 	nc_reader_plain(p->reader, program_plain_run);
 	program_plain_begin(p);
 	identity_begin(&p->identity, profile, file);

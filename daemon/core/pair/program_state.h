@@ -67,6 +67,7 @@ struct program {
 
 	uint32_t number;  /* the first program number; 0 without */
 	bool number_seen; /* it stands where it belongs */
+	bool named;       /* a name, O<NAME>, stands there instead */
 	struct place number_at;
 	struct number_place *numbers; /* all of them, in the order of the text */
 	size_t numbers_n, numbers_cap;

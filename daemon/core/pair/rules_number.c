@@ -36,6 +36,10 @@ static bool number_word(struct program *p, const struct nc_block *b, const struc
 	bool colon = b->flags & NC_COLON && b->text[w->col - 1] == ':';
 	uint64_t n;
 
+	if (w->flags & NC_NAME) {
+		p->named |= p->state.texts == 0;
+		return true;
+	}
 	if (!nc_word_whole(w, &n) || n > UINT32_MAX || w->digits == 0) {
 		PROGRAM_TELL(p, NUMBER_RANGE, b->line, w->col,
 		    "number the program within the range",
@@ -195,6 +199,8 @@ void rules_number_finish(struct program *p)
 
 	doubled(p);
 	if (p->state.texts == 0 || p->library)
+		return;
+	if (!p->number_seen && p->named)
 		return;
 	if (!p->number_seen) {
 		PROGRAM_TELL(p, NUMBER_MISSING, 0, 0,

@@ -1,3 +1,4 @@
+#include <stdio.h>
 #include "rules.h"
 
 static void uncertain(struct program *p, const struct nc_block *b, const struct facts *f)
@@ -15,6 +16,10 @@ static void uncertain(struct program *p, const struct nc_block *b, const struct 
 		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, w->col, "put the comment right",
 		    "M%lld after a broken comment: whether it counts is uncertain",
 		    (long long)w->mantissa);
+	else if (b->flags & NC_CALL && b->call_col >= b->uncertain_col)
+		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, b->call_col, "put the comment right",
+		    "%s after a broken comment: whether it counts is uncertain",
+		    p->profile->wait_call);
 }
 
 static bool digit(char c)
@@ -49,6 +54,9 @@ static void swallowed(struct program *p, const struct nc_block *b, uint32_t col)
 /* m201 where the machine is not known to take lower case: it may wait there, or alarm, or go on. */
 static void lower_case(struct program *p, const struct nc_block *b)
 {
+	static const char remedy[] =
+	    "write capitals, or set lower_case = yes if the machine takes them";
+
 	for (size_t i = 0; i < b->words; i++) {
 		const struct nc_word *w = &b->word[i];
 		uint64_t m;
@@ -56,11 +64,14 @@ static void lower_case(struct program *p, const struct nc_block *b)
 		if (w->letter != 'M' || b->text[w->col - 1] != 'm' || !nc_word_whole(w, &m) ||
 		    !profile_is_wait(p->profile, m))
 			continue;
-		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, w->col,
-		    "write capitals, or set lower_case = yes if the machine takes them",
+		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, w->col, remedy,
 		    "m%llu in lower case: whether the control takes it is uncertain",
 		    (unsigned long long)m);
 	}
+	if (b->flags & NC_CALL && b->text[b->call_col - 1] >= 'a')
+		PROGRAM_TELL(p, WAIT_UNCERTAIN, b->line, b->call_col, remedy,
+		    "%s in lower case: whether the control takes it is uncertain",
+		    p->profile->wait_call);
 }
 
 /* From a ; that stands outside of parentheses to the end of the block; NULL without. */
@@ -125,25 +136,35 @@ static void behind_semicolon(struct program *p, const struct nc_block *b)
 		    (unsigned long long)wait);
 }
 
+/* Where the block's wait code stands. */
+static uint32_t wait_col(const struct nc_block *b, const struct facts *f)
+{
+	return f->wait ? f->wait->col : b->call_col;
+}
+
 static void in_block(struct program *p, const struct nc_block *b, const struct facts *f)
 {
-	const struct nc_word *w = f->wait;
 	const struct nc_word *end = f->end ? f->end : p->profile->end_m99 ? f->sub_end : NULL;
+	const uint32_t col = wait_col(b, f);
+	char name[24];
 
+	if (f->wait)
+		snprintf(name, sizeof(name), "M%lld", (long long)f->wait->mantissa);
+	else
+		snprintf(name, sizeof(name), "%s", p->profile->wait_call);
 	if (end)
-		PROGRAM_TELL(p, WAIT_LAST_BLOCK, b->line, w->col,
+		PROGRAM_TELL(p, WAIT_LAST_BLOCK, b->line, col,
 		    "write the wait code in a block of its own before the end",
-		    "M%lld in one block with the program end M%02lld", (long long)w->mantissa,
-		    (long long)end->mantissa);
+		    "%s in one block with the program end M%02lld", name, (long long)end->mantissa);
 	else if (p->profile->wait_alone && !(b->flags & NC_UNCERTAIN) &&
 	         (f->others > 0 || f->waits > 1 || b->flags & (NC_MACRO | NC_JUMP)))
-		PROGRAM_TELL(p, WAIT_NOT_ALONE, b->line, w->col,
-		    "write the wait code in a block of its own", "M%lld shares its block with %s",
-		    (long long)w->mantissa, f->waits > 1 ? "another wait code" : "other words");
+		PROGRAM_TELL(p, WAIT_NOT_ALONE, b->line, col,
+		    "write the wait code in a block of its own", "%s shares its block with %s",
+		    name, f->waits > 1 ? "another wait code" : "other words");
 	if (p->compensation)
-		PROGRAM_TELL(p, WAIT_COMPENSATION, b->line, w->col,
+		PROGRAM_TELL(p, WAIT_COMPENSATION, b->line, col,
 		    "cancel the compensation with G40 before the wait code",
-		    "M%lld while G41 or G42 is on", (long long)w->mantissa);
+		    "%s while G41 or G42 is on", name);
 }
 
 static bool in_ranges(const struct profile_range *v, uint32_t n, uint64_t m)
@@ -172,8 +193,8 @@ static bool known(const struct profile *p, uint64_t m)
 	return in_ranges(p->send, p->sends, m) || in_ranges(p->receive, p->receives, m);
 }
 
-/* An M code that stands where a wait code does, and has as many digits, but is none. Codes up to M99
- * are the ordinary ones. */
+/* An M code that stands where a wait code does, and has as many digits, but is none. Codes up to
+ * M99 are the ordinary ones. */
 static void out_of_range(struct program *p, const struct nc_block *b, const struct facts *f)
 {
 	const struct nc_word *only = NULL;
@@ -212,14 +233,14 @@ void rules_wait_block(struct program *p, const struct nc_block *b, const struct 
 		behind_semicolon(p, b);
 	if (f->waits && !p->profile->lower_case)
 		lower_case(p, b);
-	if (f->wait)
+	if (f->waits)
 		in_block(p, b, f);
 	out_of_range(p, b, f);
 	p->waits += f->waits;
 	if (b->words == 0 && b->flags & (NC_BLANK | NC_PERCENT))
 		return;
 	p->last_wait =
-	    f->wait && !f->end ? (struct place){b->line, f->wait->col} : (struct place){0};
+	    f->waits && !f->end ? (struct place){b->line, wait_col(b, f)} : (struct place){0};
 }
 
 void rules_wait_finish(struct program *p)

@@ -53,6 +53,7 @@ bool trace_text_file(
 		free(c);
 		return false;
 	}
+	nc_cursor_call(c, t->f->profile->wait_call);
 	t->file[file].cursor = c;
 	t->file[file].name = name;
 	return true;

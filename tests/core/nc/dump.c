@@ -45,8 +45,15 @@ static void words(struct text *t, const struct nc_block *b)
 	for (size_t i = 0; i < b->words; i++) {
 		if (i)
 			text_putc(t, ' ');
-		word(t, &b->word[i]);
+		if (b->word[i].flags & NC_NAME)
+			text_printf(t, "%c<%.*s>", b->word[i].letter, (int)b->word[i].mantissa,
+			    b->text + b->name_col - 1);
+		else
+			word(t, &b->word[i]);
 	}
+	if (b->flags & NC_CALL)
+		text_printf(t, "%s(%.*s)@%u", b->words ? " " : "", (int)b->call_length, b->call,
+		    b->call_col);
 }
 
 static void faults(struct text *t, const struct nc_block *b)
@@ -84,6 +91,7 @@ static void read_with(
 	struct nc_reader *r = nc_reader_new(fn, t);
 
 	assert_non_null(r);
+	nc_reader_call(r, "MEET");
 	while (n) {
 		size_t k = step && step < n ? step : n;
 		/* a piece of its own, so that a look beyond its end is found */

@@ -7,8 +7,8 @@
 
 /*
  * One line of text per block: "L1 @0 /2 G1 X12.5. Z-3* {COMMENT} !number@5x1 %", where a number is
- * exact with its point as written, * stands for computed, and ! begins a fault with its kind,
- * column and count. Then a line with the shape. step: bytes per feed, 0 for all at once.
+ * exact with its point as written, * stands for computed, a name stands in < >, a call of MEET is
+ * (ARGUMENTS)@COLUMN, and ! begins a fault with its kind, column and count. Then a line with the shape. step: bytes per feed, 0 for all at once.
  */
 void dump_read(struct text *t, const void *bytes, size_t n, size_t step);
 

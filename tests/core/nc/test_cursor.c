@@ -48,6 +48,11 @@ static void same_block(const struct nc_cursor *c, const struct nc_block *want, c
 	}
 	assert_int_equal(b->comment != NULL, want->comment != NULL);
 	assert_int_equal(b->comment_length, want->comment_length);
+	assert_int_equal(b->name_col, want->name_col);
+	assert_int_equal(b->call_col, want->call_col);
+	assert_int_equal(b->call_length, want->call_length);
+	if (b->flags & NC_CALL)
+		assert_int_equal(b->call[-1], '(');
 }
 
 static void same(const char *s, size_t n)
@@ -60,10 +65,12 @@ static void same(const char *s, size_t n)
 	assert_true(text && r);
 	memcpy(text, s, n);
 	blocks = 0;
+	nc_reader_call(r, "MO");
 	assert_int_equal(nc_reader_feed(r, text, n), 0);
 	assert_int_equal(nc_reader_finish(r, &shape), 0);
 	nc_reader_free(r);
 	assert_true(nc_cursor_begin(&c, text, n));
+	nc_cursor_call(&c, "MO");
 	for (size_t i = 0; i < blocks; i++) {
 		assert_true(nc_cursor_next(&c));
 		same_block(&c, &expected[i], text);
@@ -87,7 +94,8 @@ static void test_line_ends(void **state)
 	    "G0\r\r\nX1\r\r\n", "G0\rX1\r\rX2", "G0\r\r", "\r\n\n\rX1", "%\nO1\nM30\n%",
 	    "\xEF\xBB\xBF"
 	    "O1\nX1.\n",
-	    "\xEF\xBB\xBF", "N1 /2 X1. (NOTE)\n;TEXT\n(OPEN\n", "#1=2 X#1\nIF[#1EQ2]GOTO1"};
+	    "\xEF\xBB\xBF", "N1 /2 X1. (NOTE)\n;TEXT\n(OPEN\n", "#1=2 X#1\nIF[#1EQ2]GOTO1",
+	    "O<PART>\nN5 MO(7,1)\nM98 <SUB>\nMO(7\n"};
 
 	for (size_t i = 0; i < sizeof(list) / sizeof(list[0]); i++)
 		same(list[i], strlen(list[i]));
@@ -114,7 +122,7 @@ static void test_long(void **state)
 
 static void test_random(void **state)
 {
-	static const char alphabet[] = "GXMNO0123456789.-+#[](/%; \n\n\n\r\t=";
+	static const char alphabet[] = "GXMNO0123456789.-+#[](/%; \n\n\n\r\t=<>)MO(";
 	uint64_t seed = 88172645463325252u;
 	char s[600];
 

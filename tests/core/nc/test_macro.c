@@ -121,7 +121,7 @@ static void whole(void **state)
 	    "X[#1MOD2]", "X[ATAN[#1,#2]]", "X[#1*-1]", "X[-[#2]]", "X[##1+#[#2]]",
 	    "IF [#1 GE 1 2.5] THEN #2 = 1", "WHILE[1]DO 2", "WHILE [#1 LT #2] DO1 (X)", "X[ 1 ]",
 	    "IF [#1 EQ 1] THEN", "ELSE", "ENDIF", "GOTO 5 (X)", "X[FIX[#1/10.]*10]", "X[2**3]",
-	    "X[#1XOR#2OR#3]"};
+	    "X[#1XOR#2OR#3]", "IF [NOT[#1 EQ 1] AND NOT [#2]] GOTO 5", "#1=NOT[#2]"};
 
 	for (size_t i = 0; i < sizeof(line) / sizeof(*line); i++)
 		if (dump_faults(line[i])[0])
