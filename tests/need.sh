@@ -25,15 +25,3 @@ need_build() {
 need_test() {
 	need git clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat util-linux e2fsprogs procps systemd python3
 }
-
-# The published schema of SARIF 2.1.0, out of a package that carries it, and what validates with it.
-need_schema() { # FILE
-	need python3 python3-jsonschema jq
-	[ ! -s "$1" ] || return 0
-	command -v npm >/dev/null || need npm
-	mkdir -p "$(dirname "$1")"
-	folder=$(mktemp -d)
-	(cd "$folder" && npm pack --silent @microsoft/jest-sarif@1.0.0-beta.0 >/dev/null && tar -xzf ./*.tgz)
-	cp "$folder/package/lib/schemas/sarif-2.1.0-rtm.5.json" "$1"
-	rm -r "$folder"
-}
