@@ -92,8 +92,7 @@ static void test_line_ends(void **state)
 {
 	static const char *const list[] = {"", "\n", "G0", "G0\n", "G0\r", "G0\r\nX1\r\n",
 	    "G0\r\r\nX1\r\r\n", "G0\rX1\r\rX2", "G0\r\r", "\r\n\n\rX1", "%\nO1\nM30\n%",
-	    "\xEF\xBB\xBF"
-	    "O1\nX1.\n",
+	    "\xEF\xBB\xBFO1\nX1.\n",
 	    "\xEF\xBB\xBF", "N1 /2 X1. (NOTE)\n;TEXT\n(OPEN\n", "#1=2 X#1\nIF[#1EQ2]GOTO1",
 	    "O<PART>\nN5 MO(7,1)\nM98 <SUB>\nMO(7\n"};
 

@@ -307,7 +307,7 @@ static void test_text(void **state)
 {
 	static const char *const bad[] = {"", " ", "[", "[]", "[1", "[1+]", "[1 2 X]", "1..2", ".",
 	    "#", "#X", "#1.5", "#-1", "SIN", "SIN 30", "SIN[1,2]", "FOO[1]", "ATAN[1]/2",
-	    "ATAN[1,2,3]", "12345678901234567890", "[1]]" + 3, "NOT 1", "[1;]", "#########1"};
+	    "ATAN[1,2,3]", "12345678901234567890", "]", "NOT 1", "[1;]", "#########1"};
 	static const struct {
 		const char *s;
 		bool sum;
