@@ -10,7 +10,8 @@
 #include "sha256.h"
 #include "yoke/split.h"
 
-enum { CHUNK = 1 << 20 };
+/* Stays in the processor's cache while it is summed and read. */
+enum { CHUNK = 128 * 1024 };
 
 /* Where the bytes go beside the sum. 0, or -1 without memory. */
 typedef int sink_fn(void *ctx, const char *bytes, size_t n);

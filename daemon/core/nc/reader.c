@@ -38,7 +38,7 @@ struct nc_reader {
 	nc_plain_fn *plain_fn;
 	struct nc_plain_allowed allowed;
 	unsigned pause;  /* blocks until plain ones are looked for again */
-	unsigned misses; /* how often none was found since one was */
+	unsigned misses; /* short runs in a row, up to PAUSE_MAX */
 	struct nc_plain_text plain[NC_PLAIN_MAX];
 	struct nc_scan scan;
 	char wait_call[PROFILE_CALL_MAX + 1];
@@ -277,9 +277,24 @@ static enum line_end end_at(const char *e, const char *stop)
 	return e[2] == '\n' ? END_CRCRLF : END_CR;
 }
 
-/* After this many misses in a row one block in so many is looked at: the others are no more plain.
+/* Where runs are short, looking for them costs more than it saves: ever fewer blocks are looked at.
  */
-enum { PAUSE_MAX = 8 };
+enum { SHORT = 4, PAUSE_MAX = 16 };
+
+static void take_run(struct nc_reader *r, struct nc_plain *run)
+{
+	run->line = r->shape.lines + 1;
+	run->offset = r->offset;
+	count_empty(r, false);
+	r->shape.lines += run->blocks;
+	r->shape.blocks += run->blocks;
+	r->shape.crlf += run->crlf;
+	r->shape.lf += run->blocks - run->crlf;
+	r->shape.cr_alone += r->cr_line;
+	r->cr_line = false;
+	r->offset += run->bytes;
+	r->rc = r->plain_fn(r->ctx, run);
+}
 
 /* Runs of plain blocks from p, where a line begins; returns the first byte that was not taken. */
 static const char *runs(struct nc_reader *r, const char *p, const char *stop)
@@ -290,26 +305,19 @@ static const char *runs(struct nc_reader *r, const char *p, const char *stop)
 		r->pause--;
 		return p;
 	}
-	while (r->allowed.letters && r->begun && !r->fill && !r->rc) {
+	if (!r->begun || r->fill)
+		return p;
+	do {
+		if (!r->allowed.letters || r->rc)
+			return p;
 		nc_plain_read(&run, r->plain, &r->allowed, p, stop);
-		if (!run.blocks) {
-			r->pause = r->misses < PAUSE_MAX ? r->misses++ : PAUSE_MAX;
-			break;
-		}
-		r->misses = 0;
-		run.line = r->shape.lines + 1;
-		run.offset = r->offset;
-		count_empty(r, false);
-		r->shape.lines += run.blocks;
-		r->shape.blocks += run.blocks;
-		r->shape.crlf += run.crlf;
-		r->shape.lf += run.blocks - run.crlf;
-		r->shape.cr_alone += r->cr_line;
-		r->cr_line = false;
-		r->offset += run.bytes;
 		p += run.bytes;
-		r->rc = r->plain_fn(r->ctx, &run);
-	}
+		if (run.blocks)
+			take_run(r, &run);
+	} while (run.blocks == NC_PLAIN_MAX);
+	/* where a run has ended stands what is not plain */
+	r->misses = run.blocks >= SHORT ? 0 : r->misses + (r->misses < PAUSE_MAX);
+	r->pause = r->misses;
 	return p;
 }
 

@@ -47,8 +47,12 @@ void program_plain_allow(struct program *p)
 {
 	const struct file_state *s = &p->state;
 	bool allowed = p->motion && !p->modal && !s->close_line && (!s->end.line || s->sub);
+	uint32_t points = !p->profile->point_required ? 0 : wanting | (p->per_turn ? BIT('F') : 0);
 
-	p->plain.points = !p->profile->point_required ? 0 : wanting | (p->per_turn ? BIT('F') : 0);
+	if (allowed == p->plain_on && points == p->plain.points)
+		return;
+	p->plain_on = allowed;
+	p->plain.points = points;
 	nc_reader_allow(p->reader, allowed ? &p->plain : NULL);
 }
 

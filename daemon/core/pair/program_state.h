@@ -57,7 +57,8 @@ struct program {
 	struct text kept;
 	struct nc_reader *reader;
 	struct nc_shape shape;
-	struct nc_plain_allowed plain; /* when the program is where blocks may be */
+	struct nc_plain_allowed plain; /* while plain_on */
+	bool plain_on;
 	struct wait_flow *flow;
 	const struct program *sister[WAIT_SISTERS_MAX]; /* whose subprograms it may call */
 	size_t sisters;

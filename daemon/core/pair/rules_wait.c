@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <string.h>
 #include "rules.h"
 
 static void uncertain(struct program *p, const struct nc_block *b, const struct facts *f)
@@ -80,6 +81,8 @@ static const char *behind_note(const struct nc_block *b)
 	const char *end = b->text + b->length;
 	bool comment = false;
 
+	if (!memchr(b->text, ';', b->length))
+		return NULL;
 	for (const char *s = b->text; s < end; s++) {
 		if (*s == ';' && !comment)
 			return s + 1;
@@ -201,7 +204,7 @@ static void out_of_range(struct program *p, const struct nc_block *b, const stru
 	bool alike = false;
 	uint64_t m;
 
-	if (f->waits || f->others != 1)
+	if (f->waits || f->others != 1 || b->flags & (NC_MACRO | NC_JUMP))
 		return;
 	for (size_t i = 0; i < b->words; i++)
 		if (b->word[i].letter == 'M')
