@@ -3,6 +3,7 @@
  * part, the same bytes at every run.
  *
  *     bench-program BYTES CHANNEL JOB > FILE     one program of at least BYTES bytes
+ *     bench-program waits CODES CHANNEL JOB > FILE   one with that many wait codes, and little else
  *     bench-program tree DIR FILES               that many small programs in pairs, 100 a folder
  */
 #include <errno.h>
@@ -17,6 +18,7 @@ enum {
 	SECTION = 200, /* blocks between two wait codes */
 	FOLDER = 100,  /* files in one folder of a tree */
 	SMALL = 2000,  /* bytes of a tree's program */
+	BLOCKS = 52,   /* bytes of two of its blocks */
 };
 
 /* A fixed sequence: any will do that is not regular to the eye of a branch predictor. */
@@ -98,12 +100,18 @@ int main(int argc, char **argv)
 {
 	if (argc == 4 && strcmp(argv[1], "tree") == 0)
 		return tree(argv[2], (unsigned)strtoul(argv[3], NULL, 10));
-	if (argc != 4) {
-		fprintf(stderr, "usage: bench-program BYTES CHANNEL JOB | tree DIR FILES\n");
+	if (argc == 5 && strcmp(argv[1], "waits") == 0) {
+		unsigned codes = (unsigned)strtoul(argv[2], NULL, 10);
+
+		program(stdout, (uint64_t)codes * BLOCKS, codes ? codes : 1, argv[3], argv[4], 4417);
+	} else if (argc == 4) {
+		uint64_t bytes = strtoull(argv[1], NULL, 10);
+
+		program(stdout, bytes, sections_of(bytes), argv[2], argv[3], 4417);
+	} else {
+		fprintf(stderr, "usage: bench-program BYTES CHANNEL JOB | waits CODES CHANNEL JOB | "
+				"tree DIR FILES\n");
 		return 2;
 	}
-	uint64_t bytes = strtoull(argv[1], NULL, 10);
-
-	program(stdout, bytes, sections_of(bytes), argv[2], argv[3], 4417);
 	return fflush(stdout) || ferror(stdout) ? wrong("output") : 0;
 }

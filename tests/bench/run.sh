@@ -1,15 +1,15 @@
 #!/bin/sh
 # Prints the figures of this machine, one a line: name, value, unit, ratio, and to what the ratio is. What is compared was
 # measured in the same run, in turns where it takes long, so that the ratios can be compared between machines; the values
-# cannot. Nothing here fails for being slow: these are no tests. Takes about three minutes; everything is made in a scratch
-# folder (below TMPDIR: choose a disk that counts) and removed at the end.
+# cannot. Nothing here fails for being slow: these are no tests. Takes about ten minutes; everything is made in a scratch
+# folder (below TMPDIR: choose a disk that counts, with 4 GB free) and removed at the end.
 #
 #     sh tests/bench/run.sh [BUILD]      BUILD: a build folder, default build, made when missing
 set -eu
 cd "$(dirname "$0")/../.."
 . tests/need.sh
 need_build
-need coreutils curl findutils procps
+need coreutils curl findutils procps sed util-linux
 
 build=${1:-build}
 [ -f "$build/CMakeCache.txt" ] || cmake -S . -B "$build" -G Ninja >/dev/null
@@ -57,7 +57,7 @@ within() {
 # figure NAME VALUE UNIT BASE TO-WHAT: the ratio is VALUE to BASE.
 figure() {
 	awk -v name="$1" -v value="$2" -v unit="$3" -v base="$4" -v what="$5" \
-		'BEGIN { printf "%-24s %10s %-9s %7.3f  %s\n", name, value, unit, value / base, what }'
+		'BEGIN { printf "%-28s %10s %-9s %7.3f  %s\n", name, value, unit, value / base, what }'
 }
 
 # median FILE COLUMN
@@ -92,21 +92,86 @@ resident() { # PID: KiB
 	awk '/^VmRSS:/ { print $2 }' "/proc/$1/status"
 }
 
+# turn NAME COMMAND...: what the command takes on one processor is added to the file NAME.
+turn() {
+	into=$scratch/read/$1
+	shift
+	taskset -c 0 bench-stopwatch "$@" >>"$into"
+}
+
+# taken NAME COLUMN: 1 wall, 2 processor, 3 memory
+taken() {
+	median "$scratch/read/$1" "$2"
+}
+
+# compared VERB SIZE BASE: the four figures of a verb; BASE is sum or changed-sum, and so for lines.
+compared() {
+	figure "$1-$2-processor" "$(taken "$1" 2)" s "$(taken "$3sum" 2)" 'sha256sum of the same files, user+sys'
+	figure "$1-$2-lines" "$(taken "$1" 2)" s "$(taken "$3lines" 2)" 'wc -l of the same files, user+sys'
+	figure "$1-$2-one-core" "$(taken "$1" 1)" s "$(taken "$3sum" 1)" 'sha256sum of the same files, wall, one core'
+	figure "$1-$2-memory" "$(taken "$1" 3)" KiB "$pair" 'size of the files'
+}
+
+# read_pair SIZE BYTES TURNS: check and ladder of a pair, and change of one program of it and the same with a block in a
+# thousand changed. BYTES is the size of one program.
+read_pair() {
+	mkdir "$scratch/read"
+	upper=$scratch/read/BIG-A.upper.nc lower=$scratch/read/BIG-A.lower.nc changed=$scratch/read/changed.nc
+	bench-program "$2" upper BIG >"$upper"
+	bench-program "$2" lower BIG >"$lower"
+	sed '0~1009s/\.[0-9]*/.5/' "$upper" >"$changed"
+	pair=$(($(stat -c %s "$upper" "$lower" | paste -sd+) >> 10))
+	yoke check "$upper" "$lower" >"$scratch/read/report" || fail "the pair of $1 is refused: $(cat "$scratch/read/report")"
+	cat "$upper" "$lower" "$changed" >/dev/null
+	for _ in $(seq "$3"); do
+		turn check yoke check "$upper" "$lower"
+		turn sum sha256sum "$upper" "$lower"
+		turn lines wc -l "$upper" "$lower"
+		turn ladder yoke ladder "$upper" "$lower"
+	done
+	compared check "$1" ''
+	compared ladder "$1" ''
+	for _ in $(seq $((($3 + 2) / 3))); do
+		turn change yoke change --limit 1 "$upper" "$changed" || [ $? = 1 ] || fail 'change'
+		turn changed-sum sha256sum "$upper" "$changed"
+		turn changed-lines wc -l "$upper" "$changed"
+	done
+	compared change "$1" changed-
+	rm -r "$scratch/read"
+}
+
+# All processors at once, as people wait for it.
 check() {
 	mkdir "$scratch/check"
 	upper=$scratch/check/BIG-A.upper.nc lower=$scratch/check/BIG-A.lower.nc
 	bench-program 50000000 upper BIG >"$upper"
 	bench-program 50000000 lower BIG >"$lower"
-	yoke check "$upper" "$lower" >"$scratch/check/report" || fail "the large pair is refused: $(cat "$scratch/check/report")"
 	cat "$upper" "$lower" >/dev/null
 	for _ in 1 2 3 4 5 6 7; do
 		bench-stopwatch yoke check "$upper" "$lower" >>"$scratch/check/yoke"
 		bench-stopwatch sha256sum "$upper" "$lower" >>"$scratch/check/sha256sum"
 	done
 	figure check-100MB-wall "$(median "$scratch/check/yoke" 1)" s "$(median "$scratch/check/sha256sum" 1)" 'sha256sum of the same files, wall'
-	figure check-100MB-processor "$(median "$scratch/check/yoke" 2)" s "$(median "$scratch/check/sha256sum" 2)" 'sha256sum of the same files, user+sys'
-	figure check-100MB-memory "$(median "$scratch/check/yoke" 3)" KiB "$(($(stat -c %s "$upper" "$lower" | paste -sd+) >> 10))" 'size of the pair'
 	rm -r "$scratch/check"
+}
+
+# 100,000 wait codes in a pair.
+waits() {
+	mkdir "$scratch/read"
+	upper=$scratch/read/BIG-A.upper.nc lower=$scratch/read/BIG-A.lower.nc
+	bench-program waits 50000 upper BIG >"$upper"
+	bench-program waits 50000 lower BIG >"$lower"
+	yoke check "$upper" "$lower" >"$scratch/read/report" || fail "the pair with many wait codes is refused"
+	for _ in 1 2 3 4 5 6 7; do
+		turn check yoke check "$upper" "$lower"
+		turn ladder yoke ladder "$upper" "$lower"
+		turn sum sha256sum "$upper" "$lower"
+		turn lines wc -l "$upper" "$lower"
+	done
+	pair=$(($(stat -c %s "$upper" "$lower" | paste -sd+) >> 10))
+	compared check 100k-waits ''
+	compared ladder 100k-waits ''
+	rm -r "$scratch/read"
 }
 
 verdict() {
@@ -213,7 +278,12 @@ serial() {
 printf '# %s processors, %s, %s on %s; load before: %s (figures of a busy machine tell little)\n' "$(nproc)" \
 	"$(sed -n 's/^model name[^:]*: //p' /proc/cpuinfo | head -n 1)" "$(uname -sr)" "$(stat -f -c %T "$scratch")" \
 	"$(cut -d ' ' -f 1 /proc/loadavg)"
+read_pair 100KB 50000 21
+read_pair 5MB 2500000 11
+read_pair 100MB 50000000 7
+read_pair 1GB 512000000 3
 check
+waits
 verdict
 scan
 events
