@@ -89,6 +89,7 @@ static void draw_step(struct show *s)
 static void follow(struct show *s, const struct outcome *o)
 {
 	struct product *p = s->p;
+	uint32_t again = 0; /* channels that began again since the last rung */
 
 	while (!p->open) {
 		struct wait_signals before;
@@ -106,8 +107,13 @@ static void follow(struct show *s, const struct outcome *o)
 			p->rungs = rungs;
 			return;
 		}
-		if (!set)
+		/* who begins again and comes to no code never does */
+		if (p->groups)
+			again = 0;
+		else if (!(set & ~again))
 			return;
+		else
+			again |= set;
 		draw_step(s);
 		product_go(p, set);
 	}
