@@ -255,6 +255,25 @@ static void begins_for_others(void **state)
 	channels_end(&c);
 }
 
+/* One begins again for ever and comes to no code: shown as it is, not run to the bound of steps. */
+static void silent_rounds(void **state)
+{
+	struct channels c;
+	const struct wait_rung *last;
+
+	begin(&c, 2);
+	c.profile.end_m99 = true;
+	channels_add(&c, "M201\nM99\n");
+	channels_add(&c, "#1=1\nWHILE[#1 LT 3]DO1\n#1=#1+1\nEND1\n/M201\nM99\n");
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
+	last = &c.result.rung[c.result.rungs - 1];
+	assert_false(last->meets);
+	assert_non_null(last->channel[0].code);
+	assert_true(last->channel[1].at_round);
+	channels_end(&c);
+}
+
 /* The meeting itself, asked directly. */
 static void asked_directly(void **state)
 {
@@ -296,6 +315,7 @@ int main(void)
 	    cmocka_unit_test(some_of_them),
 	    cmocka_unit_test(starving),
 	    cmocka_unit_test(unknown_mates),
+	    cmocka_unit_test(silent_rounds),
 	    cmocka_unit_test(signals),
 	    cmocka_unit_test(floods),
 	    cmocka_unit_test(begin_again),
