@@ -140,11 +140,23 @@ static void invent_call(struct maker *m, struct node *n)
 
 static enum node_kind draw_kind(struct maker *m)
 {
-	static const uint8_t weight[NODE_KINDS] = {[NODE_MOVE] = 6, [NODE_WAIT] = 40,
-	    [NODE_SIGNAL] = 40, [NODE_SET] = 10, [NODE_CALL] = 9, [NODE_MACRO] = 7, [NODE_LOOP] = 8,
-	    [NODE_WHILE] = 3, [NODE_UNTIL] = 3, [NODE_ENDLESS] = 4, [NODE_SKIP] = 8,
-	    [NODE_EITHER] = 7, [NODE_JUMP] = 2, [NODE_CHOOSE] = 3, [NODE_LEAVE] = 6,
-	    [NODE_THEN] = 5, [NODE_STOP] = 1};
+	static const uint8_t weight[NODE_KINDS] = {[NODE_MOVE] = 6,
+	    [NODE_WAIT] = 40,
+	    [NODE_SIGNAL] = 40,
+	    [NODE_SET] = 10,
+	    [NODE_CALL] = 9,
+	    [NODE_MACRO] = 7,
+	    [NODE_LOOP] = 8,
+	    [NODE_WHILE] = 3,
+	    [NODE_UNTIL] = 3,
+	    [NODE_ENDLESS] = 4,
+	    [NODE_SKIP] = 8,
+	    [NODE_EITHER] = 7,
+	    [NODE_JUMP] = 2,
+	    [NODE_CHOOSE] = 3,
+	    [NODE_LEAVE] = 6,
+	    [NODE_THEN] = 5,
+	    [NODE_STOP] = 1};
 	uint32_t sum = 0, at;
 	int k = 0;
 
@@ -178,8 +190,10 @@ static bool fits(const struct maker *m, enum node_kind k)
 	case NODE_EITHER:
 	case NODE_JUMP:
 		return m->depth < DEPTH;
-	case NODE_CHOOSE: /* with more channels it is not told what an unknown one may do */
-		return m->depth < DEPTH && m->job->channels == 2;
+	/* Where it leads is not known, and what an unknown channel may do is told for two only. In
+	   a program that meets nobody it does not matter. */
+	case NODE_CHOOSE:
+		return m->unit == 0 && m->depth < DEPTH && m->job->channels == 2;
 	case NODE_LEAVE:
 		return m->loops > 0;
 	default:

@@ -11,9 +11,9 @@
 /*
  * Channels post where they stand; a process of its own lets those go whose partners all stand at
  * the same code with the same partners. A system in which nothing can move makes `timeout`
- * executable (Promela's definition): then what became of the channels is told. With CYCLES the never
- * claim accepts runs in which there are meetings, or rounds of a program that begins again, without
- * end.
+ * executable (Promela's definition): then what became of the channels is told. With CYCLES the
+ * never claim accepts runs in which there are meetings, or rounds of a program that begins again,
+ * without end.
  */
 static const char preface[] =
     "#define UNK 99\n"
@@ -21,7 +21,8 @@ static const char preface[] =
     "#define OK(i,j) (!(with[i]>>j&1) || (key[j]==key[i] && with[j]==with[i]))\n"
     "#define FULL(i) (key[i]!=0 && OK(i,0) && OK(i,1) && OK(i,2) && OK(i,3))\n"
     "#define FREE(j) if :: m>>j&1 -> key[j]=0; with[j]=0 :: else fi\n"
-    "#define RELEASE(i) d_step { FULL(i) -> m=with[i]; FREE(0); FREE(1); FREE(2); FREE(3); m=0; BEAT }\n"
+    "#define RELEASE(i) d_step { FULL(i) -> m=with[i]; FREE(0); FREE(1); FREE(2); FREE(3); m=0; "
+    "BEAT }\n"
     "#ifdef CYCLES\n#define BEAT beat=1-beat\nbit beat;\n"
     "never {\n"
     "low: if :: beat -> goto high :: else -> goto low fi;\n"
@@ -69,15 +70,18 @@ static void write_start(const struct job *j, int k, FILE *out)
 	fprintf(out, ":: job==%d -> if", k);
 	for (int s = 0; s < JOB_SETTINGS; s++)
 		if (counts(j, s))
-			fprintf(out, " :: c_expr { only_set < 0 || only_set == %d } -> set=%d", s, s);
+			fprintf(
+			    out, " :: c_expr { only_set < 0 || only_set == %d } -> set=%d", s, s);
 	fprintf(out, " fi;");
 	for (int c = j->channels; c < JOB_CHANNELS; c++)
 		fprintf(out, " stop[%d]=ENDED;", c);
 	for (int c = 0; c < j->channels; c++) {
 		if (j->separate)
-			fprintf(out, " run j%dc%d((set>>%d&3)<<1)%s", k, c, 2 * c, c + 1 < j->channels ? ";" : "\n");
+			fprintf(out, " run j%dc%d((set>>%d&3)<<1)%s", k, c, 2 * c,
+			    c + 1 < j->channels ? ";" : "\n");
 		else
-			fprintf(out, " run j%dc%d(set<<1)%s", k, c, c + 1 < j->channels ? ";" : "\n");
+			fprintf(
+			    out, " run j%dc%d(set<<1)%s", k, c, c + 1 < j->channels ? ";" : "\n");
 	}
 }
 
@@ -118,7 +122,8 @@ static int shell(const char *folder, const char *command)
 	char line[1024];
 	int rc;
 
-	snprintf(line, sizeof line, "cd '%s' && %s >tool.out 2>&1 || { tail -n 20 tool.out; exit 1; }", folder, command);
+	snprintf(line, sizeof line,
+	    "cd '%s' && %s >tool.out 2>&1 || { tail -n 20 tool.out; exit 1; }", folder, command);
 	rc = system(line);
 	if (rc != 0)
 		fprintf(stderr, "oracle: status %d: %s\n", rc, line);
@@ -172,7 +177,8 @@ static int ask_job(const char *folder, int i, uint8_t *found, struct model_count
 {
 	if (search(folder, "./pan -n -c0 -m20000 -w16", i, -1, found, count))
 		return -1;
-	/* Where a job blocks and never ends well it may still go on for ever: a cycle of meetings. */
+	/* Where a job blocks and never ends well it may still go on for ever: a cycle of meetings.
+	 */
 	for (int s = 0; s < JOB_SETTINGS && !(found[0] & RUN_LARGE); s++)
 		if (found[s] == RUN_BLOCKED &&
 		    search(folder, "./cycles -n -a -E -m20000 -w16", i, s, found, count))

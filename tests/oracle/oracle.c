@@ -33,10 +33,11 @@ static enum verdict expected(const uint8_t *found)
 
 static void set_profile(const struct job *j, struct profile *p)
 {
-	static const char *const channels[] = {"upper, lower", "upper, lower, third",
-	    "upper, lower, third, fourth"};
+	static const char *const channels[] = {
+	    "upper, lower", "upper, lower, third", "upper, lower, third, fourth"};
 	static const enum profile_partners list[] = {[LIST_NONE] = PROFILE_PARTNERS_ALL,
-	    [LIST_DIGITS] = PROFILE_PARTNERS_DIGITS, [LIST_MASK] = PROFILE_PARTNERS_MASK};
+	    [LIST_DIGITS] = PROFILE_PARTNERS_DIGITS,
+	    [LIST_MASK] = PROFILE_PARTNERS_MASK};
 	struct text why = {0};
 
 	profile_defaults(p);
@@ -168,10 +169,11 @@ static int compare(uint64_t seed, uint64_t jobs, const char *folder)
 	free(j);
 	for (int v = 0; v < 3; v++)
 		printf("%-11s by spin; by the check: %llu agree, %llu disagree, %llu cannot tell\n",
-		    verdict_name[v], (unsigned long long)count[v][0], (unsigned long long)count[v][1],
-		    (unsigned long long)count[v][2]);
+		    verdict_name[v], (unsigned long long)count[v][0],
+		    (unsigned long long)count[v][1], (unsigned long long)count[v][2]);
 	printf("%llu disagreements in %llu jobs, %llu more were too large for spin\n",
-	    (unsigned long long)wrong, (unsigned long long)(jobs - large), (unsigned long long)large);
+	    (unsigned long long)wrong, (unsigned long long)(jobs - large),
+	    (unsigned long long)large);
 	return wrong ? 1 : 0;
 }
 

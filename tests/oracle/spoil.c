@@ -15,8 +15,8 @@ static struct node *pick(struct tree *t, uint64_t *seed, unsigned kinds)
 }
 
 static const unsigned codes = 1u << NODE_WAIT | 1u << NODE_SIGNAL;
-static const unsigned conditions = 1u << NODE_SKIP | 1u << NODE_EITHER | 1u << NODE_LEAVE |
-                                   1u << NODE_THEN;
+static const unsigned conditions =
+    1u << NODE_SKIP | 1u << NODE_EITHER | 1u << NODE_LEAVE | 1u << NODE_THEN;
 static const unsigned repeats = 1u << NODE_CALL | 1u << NODE_LOOP;
 
 static void doubled(struct tree *t, struct node *n)

@@ -128,8 +128,8 @@ static void call(struct model *m, const struct node *n)
 	int top = m->label++, behind = m->label++, k = nest(m), frame = m->frame;
 
 	if (n->slash)
-		fprintf(m->out, "if :: on>>%d&1 -> goto L%d :: else -> skip fi;\n", n->slash,
-		    behind);
+		fprintf(
+		    m->out, "if :: on>>%d&1 -> goto L%d :: else -> skip fi;\n", n->slash, behind);
 	if (n->kind == NODE_MACRO) {
 		for (int v = 1; v <= JOB_VARS; v++) {
 			m->frame = frame + 1;
@@ -160,8 +160,8 @@ static bool speaks(const struct model *m, int16_t first, bool inner)
 {
 	for (int16_t i = first; i; i = m->t->node[i].next) {
 		const struct node *n = &m->t->node[i];
-		bool loop = n->kind == NODE_LOOP || n->kind == NODE_WHILE || n->kind == NODE_UNTIL ||
-		            n->kind == NODE_ENDLESS;
+		bool loop = n->kind == NODE_LOOP || n->kind == NODE_WHILE ||
+		            n->kind == NODE_UNTIL || n->kind == NODE_ENDLESS;
 
 		if ((n->kind == NODE_WAIT && n->partners >> m->c & 1) || n->kind == NODE_SIGNAL ||
 		    n->kind == NODE_STOP || (n->kind == NODE_LEAVE && !inner))

@@ -227,7 +227,8 @@ static void list(struct writer *w, int16_t first)
 	}
 }
 
-/* The programs that something calls: another one that ends with M30 would be a second main program. */
+/* The programs that something calls: another one that ends with M30 would be a second main program.
+ */
 static unsigned called(const struct tree *t, int16_t n, unsigned units)
 {
 	for (; n; n = t->node[n].next) {
