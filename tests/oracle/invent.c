@@ -193,7 +193,7 @@ static bool fits(const struct maker *m, enum node_kind k)
 	/* Where it leads is not known, and what an unknown channel may do is told for two only. In
 	   a program that meets nobody it does not matter. */
 	case NODE_CHOOSE:
-		return m->unit == 0 && m->depth < DEPTH && m->job->channels == 2;
+		return m->unit == 0 && !m->unknown && m->depth < DEPTH && m->job->channels == 2;
 	case NODE_LEAVE:
 		return m->loops > 0;
 	default:
