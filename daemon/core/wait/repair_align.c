@@ -122,7 +122,7 @@ static void likeliest(struct wait_result *out, size_t a, const struct ahead *ha,
  * the last codes that do not. */
 static void first_round(struct wait_walk *a, struct wait_walk *b, const struct wait_code *before[2])
 {
-	enum { CODES_MAX = 1000000 };
+	enum { CODES_MAX = 1 << 17 };
 
 	wait_walk_restart(a, a->on);
 	wait_walk_restart(b, b->on);
