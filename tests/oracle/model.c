@@ -6,7 +6,7 @@
 #include "job.h"
 
 /* MB for one job's states; what needs more is left out and counted. */
-#define MEMORY "24"
+#define MEMORY "14"
 
 /*
  * Channels post where they stand; a process of its own lets those go whose partners all stand at

@@ -174,6 +174,14 @@ static int compare(uint64_t seed, uint64_t jobs, const char *folder)
 	printf("%llu disagreements in %llu jobs, %llu more were too large for spin\n",
 	    (unsigned long long)wrong, (unsigned long long)(jobs - large),
 	    (unsigned long long)large);
+	for (int v = 0; v < 3; v++) {
+		uint64_t n = count[v][0] + count[v][1] + count[v][2];
+
+		if (jobs >= 100 && n * 10 < jobs) {
+			printf("%s is rare: too few jobs to tell\n", verdict_name[v]);
+			return 2;
+		}
+	}
 	return wrong ? 1 : 0;
 }
 
