@@ -24,6 +24,7 @@ struct way {
 	size_t at, n;   /* its bytes, packed */
 	uint64_t steps; /* of the shortest run to it */
 	uint32_t from;  /* the condition before it, by index; PRODUCT_NONE: the first */
+	uint32_t to[2]; /* of a condition: the ways behind it when it is false, and when true */
 	uint8_t yes;    /* how that was taken */
 	uint8_t kind;   /* wait_walk_kind */
 	bool wide;      /* more may be possible here than is: not all that was known was kept */

@@ -83,8 +83,8 @@ static void count(struct ways *s, size_t i)
 		site->first = (uint32_t)i + 1;
 }
 
-/* Where the scratch walk stands, if that is new. */
-static bool add(struct ways *s, uint32_t from, bool yes)
+/* Where the scratch walk stands, if that is new; *to: which of the ways that is. */
+static bool add(struct ways *s, uint32_t from, bool yes, uint32_t *to)
 {
 	bool wide = from != PRODUCT_NONE && s->v[from].wide;
 	size_t at = s->bytes.n, n, h;
@@ -100,6 +100,7 @@ static bool add(struct ways *s, uint32_t from, bool yes)
 		w = &s->v[s->slot[h] - 1];
 		if (w->n == n && memcmp(s->bytes.v + w->at, s->bytes.v + at, n) == 0) {
 			s->bytes.n = at;
+			*to = s->slot[h] - 1;
 			if (w->wide && !wide) {
 				w->from = from;
 				w->yes = yes;
@@ -116,18 +117,20 @@ static bool add(struct ways *s, uint32_t from, bool yes)
 	    .kind = (uint8_t)s->walk.kind,
 	    .wide = wide};
 	s->slot[h] = (uint32_t)s->n + 1;
+	*to = (uint32_t)s->n;
 	count(s, s->n++);
 	return true;
 }
 
-/* No stop at all, or more than can be looked at. */
-static bool add_stop(struct ways *s, const struct wait_walk *w, enum wait_walk_kind kind)
+/* More ways than can be looked at. */
+static bool add_unknown(struct ways *s, const struct wait_walk *w)
 {
+	uint32_t to;
+
 	wait_walk_assign(&s->walk, w);
-	s->walk.kind = kind;
-	if (kind == WAIT_WALK_UNKNOWN)
-		s->walk.why = "there are more ways from this condition on than are looked at";
-	return add(s, PRODUCT_NONE, false);
+	s->walk.kind = WAIT_WALK_UNKNOWN;
+	s->walk.why = "there are more ways from this condition on than are looked at";
+	return add(s, PRODUCT_NONE, false, &to);
 }
 
 /* Nothing was found so far. */
@@ -152,20 +155,87 @@ static bool clear(struct ways *s, const struct wait_flow *f)
 	return true;
 }
 
+/*
+ * The first condition behind which there is no stop, whichever way is taken; PRODUCT_NONE when each
+ * leads to one. *failed: there was no memory.
+ */
+static uint32_t dead_end(const struct ways *s, bool *failed)
+{
+	/* by way: the edges to it; of an edge 2 * from + yes: the next one to the same way */
+	uint32_t *head = calloc(s->n, sizeof *head), *next = calloc(s->n * 2, sizeof *next);
+	uint32_t *todo = calloc(s->n, sizeof *todo), dead = PRODUCT_NONE;
+	uint8_t *stops = calloc(s->n, 1);
+	size_t n = 0;
+
+	*failed = !head || !next || !todo || !stops;
+	if (*failed)
+		goto out;
+	for (uint32_t i = 0; i < s->n; i++) {
+		if (s->v[i].kind != WAIT_WALK_BRANCH) {
+			stops[i] = 1;
+			todo[n++] = i;
+			continue;
+		}
+		for (uint32_t yes = 0; yes <= 1; yes++) {
+			next[2 * i + yes] = head[s->v[i].to[yes]];
+			head[s->v[i].to[yes]] = 2 * i + yes + 1;
+		}
+	}
+	while (n) {
+		uint32_t node = todo[--n];
+
+		for (uint32_t e = head[node]; e; e = next[e - 1]) {
+			uint32_t from = (e - 1) / 2;
+
+			if (stops[from])
+				continue;
+			stops[from] = 1;
+			todo[n++] = from;
+		}
+	}
+	for (uint32_t i = 0; i < s->n && dead == PRODUCT_NONE; i++)
+		if (!stops[i])
+			dead = i;
+out:
+	free(head);
+	free(next);
+	free(todo);
+	free(stops);
+	return dead;
+}
+
+/* A way that never comes to a stop is one of its own, if there is any: the channel runs on in
+ * silence. False without memory. */
+static bool add_endless(struct ways *s, const struct wait_walk *w)
+{
+	bool failed;
+	uint32_t dead = dead_end(s, &failed), to;
+
+	if (failed || dead == PRODUCT_NONE)
+		return !failed;
+	wait_walk_assign(&s->walk, w);
+	wait_walk_unpack(&s->walk, s->bytes.v + s->v[dead].at);
+	s->walk.steps = s->v[dead].steps;
+	s->walk.kind = WAIT_WALK_ENDLESS;
+	if (!add(s, s->v[dead].from, s->v[dead].yes, &to))
+		return false;
+	s->v[to].wide |= s->v[dead].wide;
+	return true;
+}
+
 bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
 {
-	bool stops = false;
+	bool back = false;
+	uint32_t to;
 
 	if (!clear(s, w->f))
 		return false;
 	wait_walk_assign(&s->walk, w);
-	if (!add(s, PRODUCT_NONE, false))
+	if (!add(s, PRODUCT_NONE, false, &to))
 		return false;
 	for (size_t i = 0; i < s->n && s->n < WAYS_MAX; i++) {
-		if (s->v[i].kind != WAIT_WALK_BRANCH) {
-			stops = true;
+		if (s->v[i].kind != WAIT_WALK_BRANCH)
 			continue;
-		}
 		for (int yes = 0; yes <= 1; yes++) {
 			wait_walk_assign(&s->walk, w);
 			wait_walk_unpack(&s->walk, s->bytes.v + s->v[i].at);
@@ -173,13 +243,16 @@ bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
 			wait_walk_take(&s->walk, yes);
 			wait_walk_next(&s->walk);
 			*steps += s->walk.steps - s->v[i].steps;
-			if (!add(s, (uint32_t)i, yes))
+			if (!add(s, (uint32_t)i, yes, &to))
 				return false;
+			s->v[i].to[yes] = to;
+			back |= to <= i;
 		}
 	}
 	if (s->n >= WAYS_MAX)
-		return add_stop(s, w, WAIT_WALK_UNKNOWN);
-	return stops || add_stop(s, w, WAIT_WALK_ENDLESS);
+		return add_unknown(s, w);
+	/* without a way back each comes to a stop */
+	return !back || add_endless(s, w);
 }
 
 bool ways_walk(
@@ -206,6 +279,8 @@ bool ways_walk(
 		wait_walk_take(w, yes);
 		wait_walk_next(w);
 	}
+	if (s->v[i].kind == WAIT_WALK_ENDLESS)
+		wait_walk_unpack(w, s->bytes.v + s->v[i].at);
 	free(path);
 	return true;
 }

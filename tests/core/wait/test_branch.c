@@ -75,7 +75,8 @@ static void macros(void **state)
 	    {"O1\n#1=9\nG65 P2 A2.\nIF [#1 EQ 9] GOTO 10\nM209\nN10 M202\nM30\n"
 	     "O2\nWHILE [#1 GT 0] DO1\nM201\n#1=#1-1\nEND1\nM99\n",
 	        "M201\nM201\nM202\nM30\n", VERDICT_AGREE, NULL, FINDING_COUNT},
-	    {"O1\nG65 P2 A1. B2.\nG65 P2 A3. B#9\nM30\nO2\nIF [#1 EQ 3] GOTO 5\nIF [#2 EQ 2] GOTO 5\n"
+	    {"O1\nG65 P2 A1. B2.\nG65 P2 A3. B#9\nM30\nO2\nIF [#1 EQ 3] GOTO 5\nIF [#2 EQ 2] GOTO "
+	     "5\n"
 	     "M209\nN5 M201\nM99\n",
 	        "M201\nM201\nM30\n", VERDICT_AGREE, NULL, FINDING_COUNT},
 	    /* behind each block that moves, until G67 */
@@ -199,6 +200,9 @@ static void endless(void **state)
 	    /* one way only */
 	    {"IF [#500 EQ 1] GOTO 20\nN10 GOTO 10\nN20 M201\nM30\n", "M201\nM30\n",
 	        VERDICT_CANNOT_TELL, "?/201!", FINDING_LOOP_ENDLESS},
+	    /* one way only, and whatever the unknown data in that loop is */
+	    {"IF [#500 GT 2] GOTO 10\nM201\nM30\nN10 IF [#500 EQ 0] GOTO 10\nGOTO 10\n",
+	        "M201\nM30\n", VERDICT_CANNOT_TELL, "?/201!", FINDING_LOOP_ENDLESS},
 	    /* with wait codes in it, in both: that is a program that never ends, and waits for
 	     * nobody
 	     */
