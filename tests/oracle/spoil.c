@@ -61,11 +61,12 @@ static void in_a_branch(struct tree *t, struct node *n, uint64_t *seed)
 	    .right = (int8_t)job_below(seed, 3)};
 }
 
-static void other_partners(const struct job *j, struct node *n, uint64_t *seed)
+/* Channel c names other partners than they name it. */
+static void other_partners(const struct job *j, int c, struct node *n, uint64_t *seed)
 {
-	uint8_t set = (uint8_t)(1 + job_below(seed, (1u << j->channels) - 1));
+	uint8_t set = (uint8_t)(job_below(seed, 1u << j->channels) | 1u << c);
 
-	if (j->list != LIST_NONE && __builtin_popcount(set) >= 2)
+	if (__builtin_popcount(set) >= 2)
 		n->partners = set;
 }
 
@@ -81,9 +82,10 @@ static void twice(struct tree *t)
 
 void job_spoil(struct job *j, uint64_t *seed)
 {
-	struct tree *t = &j->tree[job_below(seed, (uint32_t)j->channels)];
-	uint32_t how = job_below(seed, 14);
-	unsigned kinds = how < 9 ? codes : how < 11 ? repeats : how < 13 ? conditions : ~0u;
+	int c = (int)job_below(seed, (uint32_t)j->channels);
+	struct tree *t = &j->tree[c];
+	uint32_t how = job_below(seed, 13);
+	unsigned kinds = how < 8 ? codes : how < 10 ? repeats : how < 12 ? conditions : ~0u;
 	struct node *n = pick(t, seed, kinds);
 
 	if (j->again && job_below(seed, 3) == 0) {
@@ -95,6 +97,10 @@ void job_spoil(struct job *j, uint64_t *seed)
 	}
 	if (!n)
 		return;
+	if (j->list != LIST_NONE && n->kind == NODE_WAIT && job_below(seed, 3) == 0) {
+		other_partners(j, c, n, seed);
+		return;
+	}
 	switch (how) {
 	case 0:
 	case 1:
@@ -110,8 +116,6 @@ void job_spoil(struct job *j, uint64_t *seed)
 	case 5:
 		if (n->kind == NODE_SIGNAL && job_below(seed, 2))
 			n->from = (uint8_t)((n->from + 1) % j->channels);
-		else if (n->kind == NODE_WAIT && j->list != LIST_NONE && job_below(seed, 2))
-			other_partners(j, n, seed);
 		else
 			n->code = (uint8_t)(1 + n->code % 2);
 		break;
@@ -122,19 +126,16 @@ void job_spoil(struct job *j, uint64_t *seed)
 		n->slash = n->slash ? 0 : (uint8_t)(1 + job_below(seed, j->separate ? 2 : 3));
 		break;
 	case 8:
-		other_partners(j, n, seed);
-		break;
 	case 9:
-	case 10:
 		n->times = (uint8_t)(1 + n->times % 3);
 		break;
-	case 11:
+	case 10:
 		n->cond.right = (int8_t)(1 - n->cond.right % 2);
 		break;
-	case 12:
+	case 11:
 		n->cond.relation = (uint8_t)((n->cond.relation + 1) % REL_COUNT);
 		break;
-	case 13:
+	case 12:
 		if (n->kind == NODE_SET)
 			n->value.add = (int8_t)((n->value.add + 1) % 3);
 		break;
