@@ -25,23 +25,11 @@ static void read_m(struct facts *f, const struct profile *profile, const struct 
 		f->local_call = true;
 }
 
-/* G66 in any form, with whatever sign or fraction: a control may take the digits before the point.
- */
-static bool is_modal_call(const struct nc_word *w)
-{
-	uint64_t g = w->mantissa < 0 ? 0 - (uint64_t)w->mantissa : (uint64_t)w->mantissa;
-
-	for (unsigned i = 0; i < w->scale; i++)
-		g /= 10;
-	return g == 66 || w->flags & (NC_COMPUTED | NC_HUGE);
-}
-
 static void read_g(struct facts *f, const struct nc_word *w)
 {
 	uint64_t g;
 
 	f->others++;
-	f->modal_call |= is_modal_call(w);
 	if (w->letter == 'G' && w->scale == 1 && (w->mantissa / 10 == 65 || w->mantissa / 10 == 66))
 		f->macro_call = true;
 	if (!nc_word_whole(w, &g))

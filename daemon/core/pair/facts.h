@@ -25,7 +25,6 @@ struct facts {
 	int compensation; /* 1: G41 or G42, -1: G40, 0: neither */
 	int per_turn;     /* 1: G95, -1: G94, 0: neither (ISO 6983-1) */
 	bool macro_call;  /* G65 or G66, also G66.1: words are arguments (common practice) */
-	bool modal_call;  /* G66 in any form, or a computed G: blocks with motion may call */
 	bool cycle;       /* G73 or G80 to G89: K and R may be counts (common practice) */
 };
 

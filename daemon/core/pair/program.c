@@ -11,6 +11,7 @@ static int block(void *ctx, const struct nc_block *b)
 {
 	struct program *p = ctx;
 	struct facts f;
+	int rc;
 
 	if (p->state.close_line) {
 		rules_file_after_close(p, b);
@@ -19,7 +20,6 @@ static int block(void *ctx, const struct nc_block *b)
 	facts_read(&f, p->profile, b);
 	program_plain_print(p, b->text, b->length);
 	p->motion |= f.motion;
-	p->modal |= f.modal_call;
 	identity_block(&p->identity, p->profile, b, f.motion);
 	rules_text_block(p, b);
 	rules_word_block(p, b, &f);
@@ -27,8 +27,9 @@ static int block(void *ctx, const struct nc_block *b)
 	if (!rules_number_block(p, b, &f))
 		return -1;
 	rules_file_block(p, b, &f);
+	rc = wait_flow_block(p->flow, b);
 	program_plain_allow(p);
-	return wait_flow_block(p->flow, b);
+	return rc;
 }
 
 struct program *program_new(const struct profile *profile, const char *file)

@@ -46,7 +46,8 @@ void program_plain_begin(struct program *p)
 void program_plain_allow(struct program *p)
 {
 	const struct file_state *s = &p->state;
-	bool allowed = p->motion && !p->modal && !s->close_line && (!s->end.line || s->sub);
+	bool allowed =
+	    p->motion && !wait_flow_whole(p->flow) && !s->close_line && (!s->end.line || s->sub);
 	uint32_t points = !p->profile->point_required ? 0 : wanting | (p->per_turn ? BIT('F') : 0);
 
 	if (allowed == p->plain_on && points == p->plain.points)

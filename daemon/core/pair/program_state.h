@@ -50,10 +50,10 @@ struct program {
 	char *file;
 	int error; /* sticky: -1 once memory ran out */
 	bool finished;
-	bool library; /* subprograms for others: nobody's main program */
+	bool library;      /* subprograms for others: nobody's main program */
 	const void *bytes; /* lent: the whole text, or NULL */
 	size_t bytes_n;
-	bool keep;        /* copy them as they are fed */
+	bool keep; /* copy them as they are fed */
 	struct text kept;
 	struct nc_reader *reader;
 	struct nc_shape shape;
@@ -76,7 +76,6 @@ struct program {
 	uint64_t
 	    print;   /* of the text of all blocks up to the closing %: equal texts, equal prints */
 	bool motion; /* a block with dimension words was read */
-	bool modal;  /* G66 was read: motion may call */
 
 	bool per_turn;          /* G95: feed per turn */
 	bool compensation;      /* G41 or G42 is on */

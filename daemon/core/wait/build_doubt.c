@@ -45,16 +45,14 @@ static bool jump(const struct piece *p, size_t i)
 /* An M with a number, a macro call, a wait written as a call. */
 static bool code(const struct piece *p, size_t i)
 {
-	size_t k;
+	const char *call = p->profile->wait_call;
+	size_t k = past_blanks(p, i + 1);
 
-	if (starts(p, i, "M"))
-		return followed(p, i, 1, DIGITS "#[");
-	if (starts(p, i, "G")) {
-		k = past_blanks(p, i + 1);
-		return k + 1 < p->n && p->s[k] == '6';
-	}
-	return starts(p, i, p->profile->wait_call) &&
-	       followed(p, i, strlen(p->profile->wait_call), "(");
+	if (starts(p, i, "M") && followed(p, i, 1, DIGITS "#["))
+		return true;
+	if (starts(p, i, "G") && k + 1 < p->n && p->s[k] == '6')
+		return true;
+	return starts(p, i, call) && followed(p, i, strlen(call), "(");
 }
 
 /* True when the text holds something that could matter. */

@@ -12,84 +12,34 @@
 #include <cmocka.h>
 #include "channels.h"
 
-/* A block with words that the test gives, as the reader does: O<NAME> and M98 <NAME>. */
-static void give(
-    struct wait_flow *f, uint64_t line, const char *text, const struct nc_word *word, size_t words)
-{
-	const char *name = strchr(text, '<');
-	struct nc_block b = {.line = line,
-	    .text = text,
-	    .length = strlen(text),
-	    .word = word,
-	    .words = words,
-	    .name_col = name ? (uint32_t)(name - text) + 2 : 0};
-
-	assert_int_equal(wait_flow_block(f, &b), 0);
-}
-
-static void program(struct wait_flow *f, uint64_t line, const char *text, size_t length)
-{
-	give(f, line, text,
-	    &(struct nc_word){
-	        .letter = 'O', .flags = NC_NAME, .col = 1, .mantissa = (int64_t)length},
-	    1);
-}
-
-static void code(struct wait_flow *f, uint64_t line, const char *text, int64_t m)
-{
-	give(f, line, text, &(struct nc_word){.letter = 'M', .col = 1, .digits = 2, .mantissa = m},
-	    1);
-}
-
-static void call(struct wait_flow *f, uint64_t line, const char *text, size_t length)
-{
-	struct nc_word words[] = {{.letter = 'M', .col = 1, .digits = 2, .mantissa = 98},
-	    {.letter = 'O', .flags = NC_NAME, .col = 5, .mantissa = (int64_t)length}};
-
-	give(f, line, text, words, 2);
-}
-
-/* O<MAIN> calls a program by name; case does not matter (common practice). */
-static struct wait_flow *named(struct channels *c, const char *text, size_t length)
-{
-	struct wait_flow *f = wait_flow_new(&c->profile);
-
-	assert_non_null(f);
-	program(f, 1, "O<MAIN>", 4);
-	call(f, 2, text, length);
-	code(f, 3, "M30", 30);
-	program(f, 4, "O<SIDE>", 4);
-	code(f, 5, "M202", 202);
-	code(f, 6, "M99", 99);
-	program(f, 7, "O<SUB>", 3);
-	code(f, 8, "M201", 201);
-	code(f, 9, "M99", 99);
-	assert_int_equal(wait_flow_finish(f, &c->findings, "job.up", 0, false), 0);
-	return f;
-}
-
+/* Programs and calls by name; case does not matter (common practice). */
 static void by_name(void **state)
 {
-	struct channels c;
+	static const struct {
+		const char *call;
+		enum verdict verdict;
+		unsigned missing, uncalled;
+	} rows[] = {{"M98 <SUB>", VERDICT_AGREE, 0, 1}, {"M98 <sub> L1", VERDICT_AGREE, 0, 1},
+	    {"G65 <SUB> A1.", VERDICT_AGREE, 0, 1}, {"M98 <SUBS>", VERDICT_CANNOT_TELL, 1, 2},
+	    {"M98 <SU>", VERDICT_CANNOT_TELL, 1, 2}, {"M98 <SUB> P2", VERDICT_CANNOT_TELL, 0, 0},
+	    {"M98 <SUB", VERDICT_CANNOT_TELL, 0, 0}, {"M98 P0", VERDICT_CANNOT_TELL, 1, 2}};
+	char text[200];
 
-	channels_begin(&c);
-	c.flow[c.n++] = named(&c, "M98 <sub>", 3);
-	channels_add(&c, "M201\nM30\n");
-	channels_prove(&c);
-	assert_int_equal(c.result.verdict, VERDICT_AGREE);
-	assert_int_equal(channels_seen(&c, FINDING_SUB_MISSING), 0);
-	/* the one that is not called */
-	assert_int_equal(channels_seen(&c, FINDING_TEXT_AFTER_END), 1);
-	assert_non_null(strstr(c.findings.v[0].text, "O<SIDE>"));
-	channels_end(&c);
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		struct channels c;
 
-	channels_begin(&c);
-	c.flow[c.n++] = named(&c, "M98 <SUBS>", 4);
-	channels_add(&c, "M201\nM30\n");
-	channels_prove(&c);
-	assert_int_equal(c.result.verdict, VERDICT_CANNOT_TELL);
-	assert_int_equal(channels_seen(&c, FINDING_SUB_MISSING), 1);
-	channels_end(&c);
+		snprintf(text, sizeof text,
+		    "O<MAIN>\n%s\nM30\nO<SIDE>\nM202\nM99\nO<SUB>\nM201\nM99\n", rows[i].call);
+		if (channels_two(&c, text, "M201\nM30\n") != rows[i].verdict ||
+		    channels_seen(&c, FINDING_SUB_MISSING) != rows[i].missing ||
+		    channels_seen(&c, FINDING_TEXT_AFTER_END) != rows[i].uncalled)
+			fail_msg("%s: verdict %d, %u missing, %u not called", rows[i].call,
+			    (int)c.result.verdict, channels_seen(&c, FINDING_SUB_MISSING),
+			    channels_seen(&c, FINDING_TEXT_AFTER_END));
+		if (rows[i].uncalled == 1)
+			assert_non_null(strstr(c.findings.v[0].text, "O<SIDE>"));
+		channels_end(&c);
+	}
 }
 
 static int take(void *ctx, const struct nc_block *b)
@@ -157,6 +107,8 @@ static void sisters(void **state)
 	        1},
 	    {"O1\nM98 P21\nM201\nM30\n", "O20\nM98 P40\nM99\nO21\nM99\n", "M201\nM30\n",
 	        VERDICT_AGREE, 0},
+	    {"O1\nM98 <HELP>\nM30\n", "O<HELP>\nM98 <MORE>\nM99\nO<MORE>\nM201\nM99\n",
+	        "M201\nM30\n", VERDICT_AGREE, 0},
 	    {"O1\nM98 P50\nM30\n", "O20\nM201\nM99\n", "M201\nM30\n", VERDICT_CANNOT_TELL, 1},
 	    {"O1\n#1=20\nM98 P#1\nM30\n", "O20\nM201\nM99\n", "M201\nM30\n", VERDICT_AGREE, 0},
 	};

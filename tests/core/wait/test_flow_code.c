@@ -83,21 +83,26 @@ static void kinds(void **state)
 	channels_end(&c);
 }
 
-/* A block with a wait call, as the reader gives it: text, and what stands in its parentheses. */
-static void give(struct wait_flow *f, const char *text, const struct nc_word *word, size_t words)
+static int take(void *ctx, const struct nc_block *b)
 {
-	const char *call = strstr(text, "MEET"), *open = strchr(text, '(');
-	struct nc_block b = {.line = 1,
-	    .flags = NC_CALL | (strchr(text, '#') || strstr(text, "IF") ? NC_MACRO | NC_JUMP : 0),
-	    .text = text,
-	    .length = strlen(text),
-	    .call = open + 1,
-	    .call_length = (size_t)(strchr(open, ')') - open) - 1,
-	    .call_col = (uint32_t)(call - text) + 1,
-	    .word = word,
-	    .words = words};
+	return wait_flow_block(ctx, b);
+}
 
-	assert_int_equal(wait_flow_block(f, &b), 0);
+/* Add a channel whose waits are calls. */
+static void add(struct channels *c, const char *text)
+{
+	struct wait_flow *f = wait_flow_new(&c->profile);
+	struct nc_reader *r = nc_reader_new(take, f);
+	struct nc_shape shape;
+
+	assert_non_null(f);
+	assert_non_null(r);
+	nc_reader_call(r, c->profile.wait_call);
+	assert_int_equal(nc_reader_feed(r, text, strlen(text)), 0);
+	assert_int_equal(nc_reader_finish(r, &shape), 0);
+	nc_reader_free(r);
+	assert_int_equal(wait_flow_finish(f, &c->findings, "job.up", (int)c->n, false), 0);
+	c->flow[c->n++] = f;
 }
 
 /* A wait written as a call, MEET(CODE,CHANNEL,CHANNEL). */
@@ -120,9 +125,7 @@ static void calls(void **state)
 
 		begin(&c, PROFILE_PARTNERS_ALL);
 		c.profile.wait_call_code = rows[i].at;
-		c.flow[c.n++] = wait_flow_new(&c.profile);
-		give(c.flow[0], rows[i].text, NULL, 0);
-		assert_int_equal(wait_flow_finish(c.flow[0], &c.findings, "job.up", 0, false), 0);
+		add(&c, rows[i].text);
 		if (wait_flow_codes(c.flow[0]))
 			got = *wait_flow_code(c.flow[0], 0);
 		if (got.code != rows[i].code || got.partners != rows[i].set ||
@@ -137,24 +140,35 @@ static void calls(void **state)
 /* A call and an M code in one block: their order is not known. Behind THEN it is conditional. */
 static void calls_among_words(void **state)
 {
-	static const struct nc_word m = {.letter = 'M', .col = 1, .digits = 3, .mantissa = 201};
+	static const char *const texts[] = {
+	    "IF [1 EQ 1] THEN MEET(7)\nIF [1 EQ 2] THEN MEET(8)\nM30\n",
+	    "#1=3\n/2 MEET(9)\nIF [#1 EQ 3] GOTO 5\nMEET(8)\nN5 MEET(7) (LAST)\nM30\n",
+	    "N1 X1. MEET ( 7 , 1 , 2 , 3 )\nM30\n"};
 	struct channels c;
 
 	begin(&c, PROFILE_PARTNERS_ALL);
-	c.flow[c.n++] = wait_flow_new(&c.profile);
-	give(c.flow[0], "M201 MEET(7)", &m, 1);
-	assert_int_equal(wait_flow_finish(c.flow[0], &c.findings, "job.up", 0, false), 0);
+	add(&c, "M201 MEET(7)\nM30\n");
 	assert_int_equal(channels_seen(&c, FINDING_FLOW_UNFOLLOWED), 1);
 	channels_end(&c);
 
 	begin(&c, PROFILE_PARTNERS_ALL);
-	for (int i = 0; i < 3; i++) {
-		c.flow[c.n++] = wait_flow_new(&c.profile);
-		give(c.flow[i], "IF [1 EQ 1] THEN MEET(7)", NULL, 0);
-		give(c.flow[i], i ? "IF [1 EQ 2] THEN MEET(8)" : "IF [1 EQ 3] THEN MEET(9)", NULL,
-		    0);
-		assert_int_equal(wait_flow_finish(c.flow[i], &c.findings, "job", i, false), 0);
-	}
+	add(&c, "(A (B) MEET(7) C)\nM30\n");
+	add(&c, "MEET(7\nM30\n");
+	assert_int_equal(channels_seen(&c, FINDING_FLOW_UNFOLLOWED), 2);
+	channels_end(&c);
+
+	begin(&c, PROFILE_PARTNERS_ALL);
+	for (int i = 0; i < 3; i++)
+		add(&c, texts[i]);
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
+	assert_int_equal(c.result.meetings, 0);
+	assert_int_equal(c.result.run[0].on, 0);
+	channels_end(&c);
+
+	begin(&c, PROFILE_PARTNERS_ALL);
+	for (int i = 0; i < 3; i++)
+		add(&c, texts[i == 1 ? 0 : i]);
 	channels_prove(&c);
 	assert_int_equal(c.result.verdict, VERDICT_AGREE);
 	assert_int_equal(c.result.meetings, 1);

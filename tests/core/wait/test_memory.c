@@ -162,7 +162,7 @@ static void flows_too(void **state)
 	    {"O1\n#1=0 #2=#1\nN10 IF [#1 EQ 3] THEN M201\nWHILE [#1 LT 3] DO1\n#1=#1+1\nEND1\nM98 "
 	     "P20 L2\nG65 P3 A1. B2.\nIF [#1 EQ 2] GOTO 10\nGOTO 99\nM30\nM202\nO3\nM99 P10\nO4\n"
 	     "M201\nM99\n",
-	        "O20\nM201\nM98 P40\nN5 M99\n"},
+	        "O20\nM201\nM98 P40\nN5 M99\nO<HELP>\nM98 <HELP>\nM99\n"},
 	    {"O1\nX1.\nG66 P2\nX1.\nIF [#1 EQ 1] GOTO 5\nM98 P1\nN5 X1.\nG67\nM99\nO2\nM201\nDO1\n",
 	        "O20\nG71 P1 Q2\nM#1\nM99\n"},
 	};
