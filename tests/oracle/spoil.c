@@ -88,7 +88,7 @@ void job_spoil(struct job *j, uint64_t *seed)
 	unsigned kinds = how < 8 ? codes : how < 10 ? repeats : how < 12 ? conditions : ~0u;
 	struct node *n = pick(t, seed, kinds);
 
-	if (j->again && job_below(seed, 3) == 0) {
+	if (j->again && job_below(seed, 4) == 0) {
 		if (job_below(seed, 2))
 			twice(t);
 		else
@@ -97,6 +97,10 @@ void job_spoil(struct job *j, uint64_t *seed)
 	}
 	if (!n)
 		return;
+	if (j->again && kinds == codes && job_below(seed, 2)) {
+		n->kind = NODE_MOVE;
+		return;
+	}
 	if (j->list != LIST_NONE && n->kind == NODE_WAIT && job_below(seed, 3) == 0) {
 		other_partners(j, c, n, seed);
 		return;
