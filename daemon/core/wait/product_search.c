@@ -286,8 +286,7 @@ static void endless_runs(struct product *p, struct search *s, const uint32_t *on
 		fail(p);
 		return;
 	}
-	if (p->n > 2)
-		starved(p, s, on, barred);
+	starved(p, s, on, barred);
 	if (!p->failed)
 		loops = graph_loops(&p->nodes, barred);
 	free(barred);

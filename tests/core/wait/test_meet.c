@@ -255,6 +255,22 @@ static void begins_for_others(void **state)
 	channels_end(&c);
 }
 
+/* One begins again for ever, whatever the unknown data is, and never comes to where the other
+ * stands. */
+static void rounds_past_a_mate(void **state)
+{
+	struct channels c;
+
+	begin(&c, 2);
+	c.profile.end_m99 = true;
+	channels_add(&c, "N10 IF[#500 EQ 1]GOTO 10\n/M201\nM99\n");
+	channels_add(&c, "M201\nM99\n");
+	channels_prove(&c);
+	assert_int_equal(c.result.verdict, VERDICT_DISAGREE);
+	assert_int_equal(c.result.run[0].on, 1u << 1);
+	channels_end(&c);
+}
+
 /* One begins again for ever and comes to no code: shown as it is, not run to the bound of steps. */
 static void silent_rounds(void **state)
 {
@@ -316,6 +332,7 @@ int main(void)
 	    cmocka_unit_test(starving),
 	    cmocka_unit_test(unknown_mates),
 	    cmocka_unit_test(silent_rounds),
+	    cmocka_unit_test(rounds_past_a_mate),
 	    cmocka_unit_test(signals),
 	    cmocka_unit_test(floods),
 	    cmocka_unit_test(begin_again),
