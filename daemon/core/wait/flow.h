@@ -41,8 +41,9 @@ struct wait_instr {
 	uint32_t offset;  /* of its block, in the file */
 	int32_t sequence; /* N, -1 without */
 	uint32_t a, b;
-	uint32_t target; /* of GOTO and IF after resolving: an instruction, or WAIT_NOWHERE,
-	                    WAIT_COMPUTED, WAIT_TWICE. The end of the unit is a valid target. */
+	uint32_t target; /* of GOTO, IF and the main program's RETURN after resolving: an
+	                    instruction, or WAIT_NOWHERE, WAIT_COMPUTED, WAIT_TWICE. The end of the
+	                    unit is a valid target. */
 };
 
 enum wait_call_kind { WAIT_CALL_SUB, WAIT_CALL_MACRO, WAIT_CALL_MODAL };

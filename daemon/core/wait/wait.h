@@ -61,7 +61,8 @@ int wait_flow_sister(struct wait_flow *f, const struct wait_flow *sister);
  * flow to list, under file and channel. Text before the first program number belongs to the first
  * program, which is the main program; text after a second % is not executed. What cannot change
  * which wait codes are met is no finding. library: the file holds subprograms only, none of them a
- * main program. 0, -1 without memory.
+ * main program; all of them may be called, and what they call may be in the file of the caller. 0,
+ * -1 without memory.
  */
 int wait_flow_finish(
     struct wait_flow *f, struct findings *list, const char *file, int channel, bool library);
