@@ -172,8 +172,9 @@ static bool fits(const struct maker *m, enum node_kind k)
 {
 	switch (k) {
 	case NODE_WAIT:
-	case NODE_STOP:
 		return !m->quiet;
+	case NODE_STOP: /* a program with M30 that is not called for certain is a main program */
+		return !m->quiet && m->unit == 0;
 	case NODE_SIGNAL:
 		return m->job->signals && !m->quiet && !m->unknown;
 	case NODE_CALL:

@@ -11,25 +11,62 @@
 /*
  * Channels post where they stand; a process of its own lets those go whose partners all stand at
  * the same code with the same partners. A system in which nothing can move makes `timeout`
- * executable (Promela's definition): then what became of the channels is told. With CYCLES the
- * never claim accepts runs in which there are meetings, or rounds of a program that begins again,
- * without end.
+ * executable (Promela's definition): then what became of the channels is told.
  */
 static const char preface[] =
     "#define UNK 99\n"
     "#define ENDED 1\n#define LOST 2\n#define NOT_KNOWN 3\n"
+    "#define RECEIVING 200\n"
     "#define OK(i,j) (!(with[i]>>j&1) || (key[j]==key[i] && with[j]==with[i]))\n"
-    "#define FULL(i) (key[i]!=0 && OK(i,0) && OK(i,1) && OK(i,2) && OK(i,3))\n"
-    "#define FREE(j) if :: m>>j&1 -> key[j]=0; with[j]=0 :: else fi\n"
-    "#define RELEASE(i) d_step { FULL(i) -> m=with[i]; FREE(0); FREE(1); FREE(2); FREE(3); m=0; "
-    "BEAT }\n"
-    "#ifdef CYCLES\n#define BEAT beat=1-beat\nbit beat;\n"
-    "never {\n"
-    "low: if :: beat -> goto high :: else -> goto low fi;\n"
-    "high: if :: !beat -> goto accept_both :: else -> goto high fi;\n"
-    "accept_both: if :: true -> goto low fi\n"
-    "}\n#else\n#define BEAT skip\n#endif\n"
+    "#define FULL(i) (with[i]!=0 && OK(i,0) && OK(i,1) && OK(i,2) && OK(i,3))\n"
+    "#define FREE(j) if :: m>>j&1 -> key[j]=0; with[j]=0; BEAT(j) :: else fi\n"
+    "#define RELEASE(i) d_step { FULL(i) -> m=with[i]; FREE(0); FREE(1); FREE(2); FREE(3); m=0 }\n"
     "byte key[4], with[4], stop[4];\nshort sent[8];\nshort job;\nbyte set;\n"
+    "#ifdef CYCLES\nbit pass[4];\n#define BEAT(i) pass[i]=1-pass[i]\n#else\n#define BEAT(i) skip\n"
+    "#endif\n";
+
+/*
+ * Runs without end. GOES: every channel passes codes or rounds again and again, or has stopped.
+ * STARVES: one channel waits for ever, and each of the others goes on, has stopped, or waits.
+ */
+static const char claims[] =
+    "#define GOES(j) (stop[j]!=0 || pass[j])\n"
+    "#define WENT(j) (stop[j]!=0 || !pass[j])\n"
+    "#ifdef GOOD\n"
+    "never {\n"
+    "a0: if :: GOES(0) -> goto b0 :: else -> goto a0 fi;\n"
+    "b0: if :: WENT(0) -> goto a1 :: else -> goto b0 fi;\n"
+    "a1: if :: GOES(1) -> goto b1 :: else -> goto a1 fi;\n"
+    "b1: if :: WENT(1) -> goto a2 :: else -> goto b1 fi;\n"
+    "a2: if :: GOES(2) -> goto b2 :: else -> goto a2 fi;\n"
+    "b2: if :: WENT(2) -> goto a3 :: else -> goto b2 fi;\n"
+    "a3: if :: GOES(3) -> goto b3 :: else -> goto a3 fi;\n"
+    "b3: if :: WENT(3) -> goto accept_all :: else -> goto b3 fi;\n"
+    "accept_all: skip; goto a0\n"
+    "}\n#endif\n"
+    "#ifdef STARVES\n"
+    "byte who;\n"
+    "#define CAN(j) (key[j]>=RECEIVING && sent[(key[j]-RECEIVING)*4+j]>0)\n"
+    "#define WAITS(j) (key[j]!=0 && !FULL(j) && !CAN(j))\n"
+    "#define HERE WAITS(who)\n"
+    "#define A(j) (j==who || WAITS(j) || GOES(j))\n"
+    "#define B(j) (j==who || WAITS(j) || WENT(j))\n"
+    "never {\n"
+    "any: if :: true -> goto any :: HERE -> goto a0 fi;\n"
+    "a0: if :: HERE && A(0) -> goto b0 :: HERE && !A(0) -> goto a0 fi;\n"
+    "b0: if :: HERE && B(0) -> goto a1 :: HERE && !B(0) -> goto b0 fi;\n"
+    "a1: if :: HERE && A(1) -> goto b1 :: HERE && !A(1) -> goto a1 fi;\n"
+    "b1: if :: HERE && B(1) -> goto a2 :: HERE && !B(1) -> goto b1 fi;\n"
+    "a2: if :: HERE && A(2) -> goto b2 :: HERE && !A(2) -> goto a2 fi;\n"
+    "b2: if :: HERE && B(2) -> goto a3 :: HERE && !B(2) -> goto b2 fi;\n"
+    "a3: if :: HERE && A(3) -> goto b3 :: HERE && !A(3) -> goto a3 fi;\n"
+    "b3: if :: HERE && B(3) -> goto accept_who :: HERE && !B(3) -> goto b3 fi;\n"
+    "accept_who: HERE; goto a0\n"
+    "}\n"
+    "#define CHOOSE_WHO if :: who=0 :: who=1 :: who=2 :: who=3 fi\n"
+    "#else\n#define CHOOSE_WHO skip\n#endif\n";
+
+static const char watcher[] =
     "c_decl {\n"
     "static unsigned char told[16][3];\n"
     "static unsigned long not_good;\n"
@@ -50,7 +87,7 @@ static const char start[] =
     "init {\natomic {\n"
     "c_code { static int once; if (!once++) { atexit(sum);\n"
     "now.job = atoi(getenv(\"JOB\")); only_set = atoi(getenv(\"SET\")); } };\n"
-    "run meet(); run watch();\nif\n";
+    "run meet(); run watch(); CHOOSE_WHO;\nif\n";
 
 /* A switch that no block of its channels asks for makes no setting. */
 static bool counts(const struct job *j, int setting)
@@ -96,7 +133,7 @@ static int write_model(const char *path, uint64_t from, uint64_t to)
 
 	if (!j || !out || !later)
 		goto out;
-	fputs(preface, out);
+	fprintf(out, "%s%s%s", preface, claims, watcher);
 	for (uint64_t seed = from; seed < to; seed++) {
 		job_invent(j, seed);
 		job_write_model(j, (int)(seed - from), out);
@@ -132,7 +169,7 @@ static int shell(const char *folder, const char *command)
 
 /* One search: job i under one setting, or under all with -1. RUN_LARGE where it did not fit. */
 static int search(const char *folder, const char *pan, int i, int setting, uint8_t *found,
-    struct model_count *count)
+    struct model_count *count, bool *cycle)
 {
 	static const uint8_t kind[] = {RUN_GOOD, RUN_BLOCKED, RUN_UNKNOWN};
 	char line[512];
@@ -142,7 +179,7 @@ static int search(const char *folder, const char *pan, int i, int setting, uint8
 	bool whole = false, cut = false;
 	FILE *in;
 
-	snprintf(line, sizeof line, "cd '%s' && JOB=%d SET=%d %s 2>&1", folder, i, setting, pan);
+	snprintf(line, sizeof line, "cd '%s' && JOB=%d SET=%d %s -n 2>&1", folder, i, setting, pan);
 	in = popen(line, "re");
 	while (in && fgets(line, sizeof line, in)) {
 		const char *e = strstr(line, "errors: ");
@@ -152,7 +189,7 @@ static int search(const char *folder, const char *pan, int i, int setting, uint8
 		    k < 3)
 			found[s] |= kind[k];
 		else if (strstr(line, "acceptance cycle (at depth"))
-			found[setting] |= RUN_GOOD;
+			*cycle = true;
 		else if (e)
 			whole = sscanf(e, "errors: %lu", &errors) == 1;
 		else if (strstr(line, "states, stored") && sscanf(line, "%lf", &states) == 1)
@@ -173,52 +210,81 @@ static int search(const char *folder, const char *pan, int i, int setting, uint8
 	return 0;
 }
 
-static int ask_job(const char *folder, int i, uint8_t *found, struct model_count *count)
+/* A loop that may go round any number of times, or for ever. */
+static bool cycles(const struct job *j)
 {
-	if (search(folder, "./pan -n -c0 -m20000 -w16", i, -1, found, count))
+	const unsigned kinds = 1u << NODE_WHILE | 1u << NODE_UNTIL | 1u << NODE_ENDLESS;
+
+	for (int c = 0; c < j->channels; c++) {
+		if (j->tree[c].again)
+			return true;
+		for (int i = 1; i < j->tree[c].nodes; i++)
+			if (kinds >> j->tree[c].node[i].kind & 1)
+				return true;
+	}
+	return false;
+}
+
+static int ask_job(
+    const char *folder, const struct job *j, int i, uint8_t *found, struct model_count *count)
+{
+	bool cycle = false;
+
+	if (search(folder, "./pan -c0 -m20000 -w16", i, -1, found, count, &cycle))
 		return -1;
-	/* Where a job blocks and never ends well it may still go on for ever: a cycle of meetings.
-	 */
-	for (int s = 0; s < JOB_SETTINGS && !(found[0] & RUN_LARGE); s++)
-		if (found[s] == RUN_BLOCKED &&
-		    search(folder, "./cycles -n -a -E -m20000 -w16", i, s, found, count))
-			return -1;
+	for (int s = 0; s < JOB_SETTINGS && !(found[0] & RUN_LARGE); s++) {
+		if (!counts(j, s))
+			continue;
+		if (!(found[s] & RUN_BLOCKED) && cycles(j)) {
+			cycle = false;
+			if (search(
+			        folder, "./starves -a -E -m20000 -w16", i, s, found, count, &cycle))
+				return -1;
+			found[s] |= cycle ? RUN_BLOCKED : 0;
+		}
+		if (found[s] == RUN_BLOCKED && cycles(j)) {
+			cycle = false;
+			if (search(folder, "./good -a -E -m20000 -w16", i, s, found, count, &cycle))
+				return -1;
+			found[s] |= cycle ? RUN_GOOD : 0;
+		}
+		/* what never blocks and never ends runs for ever */
+		if (!found[s])
+			found[s] = RUN_GOOD;
+	}
 	return 0;
 }
 
-/* What never blocks, and never ends, runs for ever. */
-static int fill(uint64_t from, uint64_t to, uint8_t *found)
+static int build(const char *folder, const char *spin, const char *cc)
 {
-	struct job *j = malloc(sizeof *j);
-
-	if (!j)
-		return -1;
-	for (uint64_t seed = from; seed < to; seed++) {
-		job_invent(j, seed);
-		for (int s = 0; s < JOB_SETTINGS; s++)
-			if (counts(j, s) && !found[(seed - from) * JOB_SETTINGS + (uint64_t)s])
-				found[(seed - from) * JOB_SETTINGS + (uint64_t)s] = RUN_GOOD;
-	}
-	free(j);
-	return 0;
+	return shell(folder, spin) || shell(folder, cc) ? -1 : 0;
 }
 
 int model_ask(
     const char *folder, uint64_t from, uint64_t to, uint8_t *found, struct model_count *count)
 {
 	char path[512];
-	int jobs = (int)(to - from);
+	int jobs = (int)(to - from), rc = -1;
+	struct job *j = malloc(sizeof *j);
 
 	/* Thousands of lines for one function: tcc takes a hundredth of the time. */
 	memset(found, 0, (size_t)jobs * JOB_SETTINGS);
 	snprintf(path, sizeof path, "%s/jobs.pml", folder);
-	if (write_model(path, from, to) || shell(folder, "spin -a jobs.pml") ||
-	    shell(folder, "tcc -w -DNOFAIR -DSAFETY -DMEMLIM=" MEMORY " -o pan pan.c") ||
-	    shell(folder, "spin -DCYCLES -a jobs.pml") ||
-	    shell(folder, "tcc -w -DNOFAIR -DMEMLIM=" MEMORY " -o cycles pan.c"))
-		return -1;
-	for (int i = 0; i < jobs; i++)
-		if (ask_job(folder, i, found + i * JOB_SETTINGS, count))
-			return -1;
-	return fill(from, to, found);
+	if (!j || write_model(path, from, to) ||
+	    build(folder, "spin -a jobs.pml",
+	        "tcc -w -DNOFAIR -DSAFETY -DMEMLIM=" MEMORY " -o pan pan.c") ||
+	    build(folder, "spin -DCYCLES -DGOOD -a jobs.pml",
+	        "tcc -w -DNOFAIR -DNOSTUTTER -DMEMLIM=" MEMORY " -o good pan.c") ||
+	    build(folder, "spin -DCYCLES -DSTARVES -a jobs.pml",
+	        "tcc -w -DNOFAIR -DNOSTUTTER -DMEMLIM=" MEMORY " -o starves pan.c"))
+		goto out;
+	for (int i = 0; i < jobs; i++) {
+		job_invent(j, from + (uint64_t)i);
+		if (ask_job(folder, j, i, found + i * JOB_SETTINGS, count))
+			goto out;
+	}
+	rc = 0;
+out:
+	free(j);
+	return rc;
 }

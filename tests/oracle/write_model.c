@@ -252,13 +252,16 @@ static void send_or_receive(struct model *m, const struct node *n)
 
 	open_slash(m, n);
 	if (n->from != m->c) {
-		fprintf(m->out, "d_step { sent[%d]>0 -> sent[%d]-- }", at + m->c, at + m->c);
+		fprintf(m->out,
+		    "key[%d]=RECEIVING+%d; d_step { sent[%d]>0 -> sent[%d]--; key[%d]=0; BEAT(%d) "
+		    "}",
+		    m->c, n->code - 1, at + m->c, at + m->c, m->c, m->c);
 	} else {
 		fprintf(m->out, "d_step { skip");
 		for (int c = 0; c < m->j->channels; c++)
 			if (c != m->c)
 				fprintf(m->out, "; sent[%d]++", at + c);
-		fprintf(m->out, " }");
+		fprintf(m->out, "; BEAT(%d) }", m->c);
 	}
 	close_slash(m, n);
 }
@@ -359,7 +362,7 @@ static void channel(const struct job *j, int k, int c, FILE *out)
 		fprintf(m.out, "goto lost;\n");
 	list(&m, m.t->unit[0]);
 	if (m.t->again) {
-		fprintf(m.out, "BEAT;\n");
+		fprintf(m.out, "BEAT(%d);\n", c);
 		round_ends(&m, "start");
 	}
 	fclose(m.out);

@@ -71,6 +71,9 @@ static void call(struct writer *w, const struct node *n)
 	for (int i = 0; i < n->args; i++) {
 		fprintf(w->out, " %c", letter[i]);
 		term(w, &n->arg[i]);
+		/* a number without a point may count in increments */
+		if (!n->arg[i].unknown && !n->arg[i].var)
+			fprintf(w->out, ".");
 	}
 	fprintf(w->out, "\n");
 }
