@@ -37,5 +37,17 @@ build sanitize clang -DYOKE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug
 export ASAN_OPTIONS=detect_leaks=1:abort_on_error=0 UBSAN_OPTIONS=print_stacktrace=1
 run sanitize
 
+echo "== fuzz, 20 s each"
+sh tests/fuzz/long.sh 20 >build-fuzz.log 2>&1 || true
+cat build-fuzz.log
+fuzzed=$(grep -c '^fuzz_[a-z]*: [1-9][0-9]* inputs' build-fuzz.log) || true
+broken=$(grep -c '^SUMMARY: ' build-fuzz.log) || true
+[ "$fuzzed" -eq 5 ] || broken=$((broken + 5 - fuzzed))
+passed=$((passed + 5 - broken))
+failed=$((failed + broken))
+
+echo "== coverage of daemon/core"
+sh tests/coverage.sh
+
 echo "$passed passed, $failed failed"
 [ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]

@@ -54,7 +54,7 @@ static void set_profile(const struct job *j, struct profile *p)
 
 static struct program *read_program(const struct job *j, const struct profile *p, int c)
 {
-	char name[64], *text = NULL;
+	char name[YOKE_NAME_MAX + 16], *text = NULL;
 	size_t n = 0;
 	FILE *out = open_memstream(&text, &n);
 	struct program *program;
