@@ -28,12 +28,13 @@ awk '/ by spin; / {
 		for (i = 1; i <= 3; i++)
 			sum[name, i] += n[i]
 	}
-	/ disagreements in / { wrong += $1; all += $4; large += $6 }
+	/ disagreements in / { wrong += $1; all += $4; large += $8; unclear += $13 }
 	END {
 		split("agree,disagree,cannot tell", names, ",")
 		for (k = 1; k <= 3; k++)
 			printf "all: %-11s by spin; by the check: %d agree, %d disagree, %d cannot tell\n",
 				names[k], sum[names[k], 1], sum[names[k], 2], sum[names[k], 3]
-		printf "all: %d disagreements in %d jobs, %d more were too large for spin\n", wrong, all, large
+		printf "all: %d disagreements in %d jobs; left out: %d too large for spin, %d whose runs without end are not agreed\n",
+			wrong, all, large, unclear
 	}' "$build/oracle.log"
 exit "$status"

@@ -170,6 +170,11 @@ static enum node_kind draw_kind(struct maker *m)
 
 static bool fits(const struct maker *m, enum node_kind k)
 {
+	const unsigned plain = 1u << NODE_MOVE | 1u << NODE_WAIT | 1u << NODE_SIGNAL |
+	                       1u << NODE_SET | 1u << NODE_CALL | 1u << NODE_LOOP;
+
+	if (m->job->plain && !(plain >> k & 1))
+		return false;
 	switch (k) {
 	case NODE_WAIT:
 		return !m->quiet;
@@ -367,8 +372,13 @@ void job_invent(struct job *j, uint64_t seed)
 		j->channels = job_below(&random, 3) ? 2 : 3 + (int)job_below(&random, 2);
 		if (j->channels > 2)
 			j->list = job_below(&random, 3);
+		j->plain = job_below(&random, 5) == 0;
 		j->again = job_below(&random, j->list ? 3 : 7) == 0;
 		j->signals = !j->again && job_below(&random, 3) == 0;
+		if (j->plain && j->list != LIST_NONE)
+			j->again = true;
+		if (j->plain)
+			j->signals = !j->again;
 		j->separate = j->channels == 2 && job_below(&random, 6) == 0;
 		invent_tree(j, &random);
 	} while (!small(j));
@@ -380,6 +390,6 @@ void job_invent(struct job *j, uint64_t seed)
 		for (int i = 1; i < j->tree[c].nodes; i++)
 			j->tree[c].node[i].form = (uint8_t)job_below(&random, LOOP_FORMS);
 	}
-	for (uint32_t i = job_below(&random, 10), n = i < 3 ? 0 : i < 8 ? 1 : 2; n; n--)
+	for (uint32_t i = job_below(&random, 10), n = i < 2 ? 0 : i < 8 ? 1 : 2; n; n--)
 		job_spoil(j, &random);
 }

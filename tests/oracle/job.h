@@ -83,6 +83,7 @@ struct job {
 	uint64_t seed;
 	int channels;
 	enum { LIST_NONE, LIST_DIGITS, LIST_MASK } list; /* how codes name their partners */
+	bool plain; /* no branches: signals, or partners and programs that begin again */
 	bool signals;
 	bool separate; /* switches of each channel's own */
 	bool again;    /* M99 may end a main program */

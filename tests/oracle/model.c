@@ -225,11 +225,68 @@ static bool cycles(const struct job *j)
 	return false;
 }
 
+/* Something in any channel goes one way or the other. */
+static bool chooses(const struct job *j)
+{
+	const unsigned kinds = 1u << NODE_SKIP | 1u << NODE_EITHER | 1u << NODE_LEAVE |
+	                       1u << NODE_THEN | 1u << NODE_WHILE | 1u << NODE_UNTIL;
+
+	for (int c = 0; c < j->channels; c++)
+		for (int i = 1; i < j->tree[c].nodes; i++)
+			if (kinds >> j->tree[c].node[i].kind & 1)
+				return true;
+	return false;
+}
+
+/* Whether channel c meets somebody in each run of the list. */
+static bool meets(const struct tree *t, int c, int16_t first)
+{
+	for (int16_t i = first; i; i = t->node[i].next) {
+		const struct node *n = &t->node[i];
+
+		if (n->slash)
+			continue;
+		if (n->kind == NODE_WAIT && n->partners >> c & 1)
+			return true;
+		if (n->kind == NODE_LOOP && meets(t, c, n->body))
+			return true;
+		if ((n->kind == NODE_CALL || n->kind == NODE_MACRO) &&
+		    meets(t, c, t->unit[n->unit]))
+			return true;
+		if (n->kind == NODE_STOP || n->kind == NODE_LEAVE)
+			return false;
+	}
+	return false;
+}
+
+/*
+ * A round, or a loop without end, that choices may lead past all codes for ever: whether such a run
+ * counts is not agreed. The check takes choices to come out otherwise one day.
+ */
+static bool evades(const struct job *j)
+{
+	for (int c = 0; c < j->channels; c++) {
+		const struct tree *t = &j->tree[c];
+
+		if (t->again && chooses(j) && !meets(t, c, t->unit[0]))
+			return true;
+		for (int i = 1; i < t->nodes; i++)
+			if (t->node[i].kind == NODE_ENDLESS && chooses(j) &&
+			    !meets(t, c, t->node[i].body))
+				return true;
+	}
+	return false;
+}
+
 static int ask_job(
     const char *folder, const struct job *j, int i, uint8_t *found, struct model_count *count)
 {
 	bool cycle = false;
 
+	if (evades(j)) {
+		found[0] |= RUN_UNCLEAR;
+		return 0;
+	}
 	if (search(folder, "./pan -c0 -m20000 -w16", i, -1, found, count, &cycle))
 		return -1;
 	for (int s = 0; s < JOB_SETTINGS && !(found[0] & RUN_LARGE); s++) {
@@ -241,6 +298,8 @@ static int ask_job(
 			        folder, "./starves -a -E -m20000 -w16", i, s, found, count, &cycle))
 				return -1;
 			found[s] |= cycle ? RUN_BLOCKED : 0;
+			/* the same with one that choices alone keep away from a mate */
+			found[0] |= cycle && chooses(j) ? RUN_UNCLEAR : 0;
 		}
 		if (found[s] == RUN_BLOCKED && cycles(j)) {
 			cycle = false;

@@ -5,10 +5,11 @@
 #include <stdint.h>
 
 enum {
-	RUN_GOOD = 1,    /* some run ends well, or never comes to an end */
-	RUN_BLOCKED = 2, /* some run stands for ever: a channel waits */
-	RUN_UNKNOWN = 4, /* some run comes to a place that nobody can follow */
-	RUN_LARGE = 8,   /* with setting 0: the job was too large to be searched */
+	RUN_GOOD = 1,     /* some run ends well, or never comes to an end */
+	RUN_BLOCKED = 2,  /* some run stands for ever: a channel waits */
+	RUN_UNKNOWN = 4,  /* some run comes to a place that nobody can follow */
+	RUN_LARGE = 8,    /* with setting 0: the job was too large to be searched */
+	RUN_UNCLEAR = 16, /* with setting 0: whether its runs without end count is not agreed */
 };
 
 struct model_count {
