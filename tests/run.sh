@@ -38,10 +38,11 @@ export ASAN_OPTIONS=detect_leaks=1:abort_on_error=0 UBSAN_OPTIONS=print_stacktra
 run sanitize
 
 echo "== fuzz, 20 s each"
-sh tests/fuzz/long.sh 20 >build-fuzz.log 2>&1 || true
-cat build-fuzz.log
-fuzzed=$(grep -c '^fuzz_[a-z]*: [1-9][0-9]* inputs' build-fuzz.log) || true
-broken=$(grep -c '^SUMMARY: ' build-fuzz.log) || true
+counts=build-sanitize/fuzz.log
+sh tests/fuzz/long.sh 20 >"$counts" 2>&1 || true
+cat "$counts"
+fuzzed=$(grep -c '^fuzz_[a-z]*: [1-9][0-9]* inputs' "$counts") || true
+broken=$(grep -c '^SUMMARY: ' "$counts") || true
 [ "$fuzzed" -eq 5 ] || broken=$((broken + 5 - fuzzed))
 passed=$((passed + 5 - broken))
 failed=$((failed + broken))
