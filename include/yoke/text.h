@@ -29,6 +29,10 @@ void text_vprintf(struct text *t, const char *format, va_list ap)
  */
 void text_visible(struct text *t, const char *bytes, size_t n);
 
+/* Append a string as text of an XML or HTML document: what those reserve is escaped (XML 1.0, 2.4).
+ */
+void text_markup(struct text *t, const char *s);
+
 /* Hand the text over to the caller, who frees it. NULL when an allocation failed; "" when nothing
  * was added. */
 char *text_take(struct text *t);

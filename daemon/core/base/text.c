@@ -145,6 +145,31 @@ void text_visible(struct text *t, const char *bytes, size_t n)
 	}
 }
 
+void text_markup(struct text *t, const char *s)
+{
+	for (; *s; s++) {
+		switch (*s) {
+		case '&':
+			text_puts(t, "&amp;");
+			break;
+		case '<':
+			text_puts(t, "&lt;");
+			break;
+		case '>':
+			text_puts(t, "&gt;");
+			break;
+		case '"':
+			text_puts(t, "&quot;");
+			break;
+		case '\'':
+			text_puts(t, "&#39;");
+			break;
+		default:
+			text_putc(t, *s);
+		}
+	}
+}
+
 char *text_take(struct text *t)
 {
 	char *s = t->s;

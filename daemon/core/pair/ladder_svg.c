@@ -28,30 +28,13 @@ struct picture {
 	int y;      /* where the next row begins */
 };
 
-/* Text inside a document: visible, and what XML 1.0 reserves escaped. */
+/* Text inside a document, visible. */
 static void escaped(struct text *out, const char *s)
 {
 	struct text t = {0};
 
 	text_visible(&t, s, strlen(s));
-	for (const char *c = t.s; c && *c; c++) {
-		switch (*c) {
-		case '<':
-			text_puts(out, "&lt;");
-			break;
-		case '>':
-			text_puts(out, "&gt;");
-			break;
-		case '&':
-			text_puts(out, "&amp;");
-			break;
-		case '"':
-			text_puts(out, "&quot;");
-			break;
-		default:
-			text_putc(out, *c);
-		}
-	}
+	text_markup(out, t.s ? t.s : "");
 	out->failed |= t.failed;
 	text_free(&t);
 }

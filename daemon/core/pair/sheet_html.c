@@ -3,10 +3,9 @@
 #include <string.h>
 #include "sheet_inside.h"
 
-static const char head[] =
-    "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-    "<meta name=\"viewport\" content=\"width=device-width\">\n"
-    "<title>";
+static const char head[] = "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+                           "<meta name=\"viewport\" content=\"width=device-width\">\n"
+                           "<title>";
 
 /* Wide enough for A4 and Letter, long enough to be read beside a machine. */
 static const char style[] =
@@ -26,35 +25,10 @@ static const char style[] =
     "top; overflow-wrap: anywhere; }\n"
     "</style>\n</head>\n<body>\n";
 
-static void escaped(struct text *out, const char *s)
-{
-	for (; *s; s++) {
-		switch (*s) {
-		case '&':
-			text_puts(out, "&amp;");
-			break;
-		case '<':
-			text_puts(out, "&lt;");
-			break;
-		case '>':
-			text_puts(out, "&gt;");
-			break;
-		case '"':
-			text_puts(out, "&quot;");
-			break;
-		case '\'':
-			text_puts(out, "&#39;");
-			break;
-		default:
-			text_putc(out, *s);
-		}
-	}
-}
-
 static void element(struct text *out, const char *name, const char *s)
 {
 	text_printf(out, "<%s>", name);
-	escaped(out, s);
+	text_markup(out, s);
 	text_printf(out, "</%s>", name);
 }
 
@@ -91,7 +65,7 @@ void sheet_html(const struct sheet *s, struct text *out)
 	if (s->failed)
 		return;
 	text_puts(out, head);
-	escaped(out, s->n && s->item[0].kind == SHEET_TITLE ? s->item[0].s : "");
+	text_markup(out, s->n && s->item[0].kind == SHEET_TITLE ? s->item[0].s : "");
 	text_puts(out, style);
 	for (size_t i = 0; i < s->n; i++) {
 		const struct sheet_item *it = &s->item[i];

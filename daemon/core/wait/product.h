@@ -6,6 +6,7 @@
 #define WAIT_PRODUCT_H
 
 #include "meet.h"
+#include "product_index.h"
 #include "walk.h"
 
 #define PRODUCT_NONE UINT32_MAX
@@ -21,7 +22,7 @@ enum product_end {
 
 /* The stops that a channel can come to from a condition on unknown data. */
 struct way {
-	size_t at, n;   /* its bytes, packed */
+	struct piece piece;
 	uint64_t steps; /* of the shortest run to it */
 	uint32_t from;  /* the condition before it, by index; PRODUCT_NONE: the first */
 	uint32_t to[2]; /* of a condition: the ways behind it when it is false, and when true */
@@ -35,15 +36,13 @@ struct ways {
 	struct wait_bytes bytes;
 	struct way *v; /* conditions and stops, in the order in which they were found */
 	size_t n, cap;
-	uint32_t *slot; /* by hash of bytes: index + 1 */
-	size_t slots;
+	struct index index;
 	struct way_site *site; /* by instruction */
 };
 
 /* Where all channels stand behind a choice. */
 struct node {
-	size_t at;       /* its bytes */
-	uint32_t n;      /* how many */
+	struct piece piece;
 	uint32_t parent; /* the node before it on the shortest run */
 	uint64_t rungs;  /* passed on that run */
 	uint64_t steps[YOKE_CHANNELS_MAX];
@@ -67,8 +66,7 @@ struct nodes {
 	struct wait_bytes bytes;
 	struct node *v;
 	size_t n, cap;
-	uint32_t *slot;
-	size_t slots;
+	struct index index;
 	uint32_t *heap; /* nodes to look at, fewest rungs first; with their rungs then */
 	uint64_t *key;
 	size_t heaped, heap_cap;

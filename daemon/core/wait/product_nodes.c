@@ -1,15 +1,14 @@
 /* The places behind choices, each once, and those still to look at: fewest rungs first. */
 #include <stdlib.h>
 #include <string.h>
-#include "hash.h"
 #include "product.h"
 
 enum { NODES_MAX = 1 << 22, EDGES_MAX = 1 << 24, BYTES_MAX = 1 << 29 };
 
 void nodes_clear(struct nodes *s)
 {
-	if (s->n && s->slots)
-		memset(s->slot, 0, s->slots * sizeof *s->slot);
+	if (s->n)
+		index_clear(&s->index);
 	if (s->sites)
 		memset(s->site, 0, s->site_slots * sizeof *s->site);
 	s->n = s->heaped = s->edges = s->bytes.n = s->sites = 0;
@@ -19,7 +18,7 @@ void nodes_free(struct nodes *s)
 {
 	free(s->bytes.v);
 	free(s->v);
-	free(s->slot);
+	index_free(&s->index);
 	free(s->heap);
 	free(s->key);
 	free(s->edge);
@@ -29,9 +28,6 @@ void nodes_free(struct nodes *s)
 
 static bool grow(struct nodes *s)
 {
-	size_t slots = s->slots ? s->slots * 2 : 64;
-	uint32_t *slot;
-
 	if (s->n == s->cap) {
 		size_t cap = s->cap ? s->cap * 2 : 32;
 		struct node *v = reallocarray(s->v, cap, sizeof *v);
@@ -41,22 +37,7 @@ static bool grow(struct nodes *s)
 		s->v = v;
 		s->cap = cap;
 	}
-	if (s->n * 2 < s->slots)
-		return true;
-	slot = calloc(slots, sizeof *slot);
-	if (!slot)
-		return false;
-	free(s->slot);
-	s->slot = slot;
-	s->slots = slots;
-	for (size_t i = 0; i < s->n; i++) {
-		size_t h = hash_bytes(s->bytes.v + s->v[i].at, s->v[i].n) & (slots - 1);
-
-		while (slot[h])
-			h = (h + 1) & (slots - 1);
-		slot[h] = (uint32_t)i + 1;
-	}
-	return true;
+	return index_room(&s->index, &s->bytes, s->v, sizeof *s->v, s->n);
 }
 
 static void sink(struct nodes *s, uint32_t node, uint64_t key)
@@ -123,19 +104,14 @@ uint32_t nodes_next(struct nodes *s)
 
 uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *failed)
 {
-	size_t n = s->bytes.n - at, h;
-	const uint8_t *key;
+	uint32_t *slot;
 	struct node *v;
 
 	if (!grow(s))
 		goto no_memory;
-	/* a state in which nothing can be told apart has no bytes */
-	key = n ? s->bytes.v + at : (const uint8_t *)"";
-	h = hash_bytes(key, n) & (s->slots - 1);
-	for (; s->slot[h]; h = (h + 1) & (s->slots - 1)) {
-		v = &s->v[s->slot[h] - 1];
-		if (v->n != n || (n && memcmp(s->bytes.v + v->at, key, n) != 0))
-			continue;
+	slot = index_slot(&s->index, &s->bytes, s->v, sizeof *s->v, at);
+	if (*slot) {
+		v = &s->v[*slot - 1];
 		s->bytes.n = at;
 		if ((v->wide && !as->wide) ||
 		    (v->wide == as->wide && !v->done && as->rungs < v->rungs)) {
@@ -155,10 +131,9 @@ uint32_t nodes_add(struct nodes *s, size_t at, const struct node *as, bool *fail
 		goto no_memory;
 	v = &s->v[s->n];
 	*v = *as;
-	v->at = at;
-	v->n = (uint32_t)n;
+	v->piece = (struct piece){at, s->bytes.n - at};
 	v->done = false;
-	s->slot[h] = (uint32_t)++s->n;
+	*slot = (uint32_t)++s->n;
 	return (uint32_t)s->n - 1;
 
 no_memory:

@@ -37,9 +37,9 @@ static bool pack(struct product *p, const uint32_t *way)
 		if (p->open >> i & 1) {
 			const struct way *v = &s->v[way[i]];
 
-			if (!wait_bytes_add(b, s->bytes.v + v->at, v->n))
+			if (!wait_bytes_add(b, s->bytes.v + v->piece.at, v->piece.n))
 				return false;
-			wait_walk_unpack(&s->other, s->bytes.v + v->at);
+			wait_walk_unpack(&s->other, s->bytes.v + v->piece.at);
 		} else {
 			if (!wait_walk_pack(&p->walk[i], b))
 				return false;
@@ -52,9 +52,9 @@ static bool pack(struct product *p, const uint32_t *way)
 void product_restore(struct product *p, const uint32_t *on, uint32_t node)
 {
 	const struct node *v = &p->nodes.v[node];
-	const uint8_t *bytes = p->nodes.bytes.v + v->at;
+	const uint8_t *bytes = p->nodes.bytes.v + v->piece.at;
 
-	if (!v->n) {
+	if (!v->piece.n) {
 		product_start(p, on);
 		return;
 	}
@@ -133,7 +133,7 @@ static bool widen(struct product *p, const struct node_site *site)
 
 	if (site->n < NODES_EXACT)
 		return false;
-	bytes = p->nodes.bytes.v + p->nodes.v[site->first - 1].at;
+	bytes = p->nodes.bytes.v + p->nodes.v[site->first - 1].piece.at;
 	for (size_t i = 0; i < p->n; i++) {
 		bytes += wait_walk_unpack(&p->mark[i], bytes);
 		if (!wait_walk_widen(&p->ways[i].other, &p->mark[i]))

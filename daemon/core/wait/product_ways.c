@@ -4,7 +4,6 @@
  */
 #include <stdlib.h>
 #include <string.h>
-#include "hash.h"
 #include "product.h"
 
 /*
@@ -27,15 +26,12 @@ void ways_free(struct ways *s)
 	free(s->bytes.v);
 	free(s->site);
 	free(s->v);
-	free(s->slot);
+	index_free(&s->index);
 	memset(s, 0, sizeof *s);
 }
 
 static bool grow(struct ways *s)
 {
-	size_t slots = s->slots ? s->slots * 2 : 64;
-	uint32_t *slot;
-
 	if (s->n == s->cap) {
 		size_t cap = s->cap ? s->cap * 2 : 16;
 		struct way *v = reallocarray(s->v, cap, sizeof *v);
@@ -45,22 +41,7 @@ static bool grow(struct ways *s)
 		s->v = v;
 		s->cap = cap;
 	}
-	if (s->n * 2 < s->slots)
-		return true;
-	slot = calloc(slots, sizeof *slot);
-	if (!slot)
-		return false;
-	free(s->slot);
-	s->slot = slot;
-	s->slots = slots;
-	for (size_t i = 0; i < s->n; i++) {
-		size_t h = hash_bytes(s->bytes.v + s->v[i].at, s->v[i].n) & (slots - 1);
-
-		while (slot[h])
-			h = (h + 1) & (slots - 1);
-		slot[h] = (uint32_t)i + 1;
-	}
-	return true;
+	return index_room(&s->index, &s->bytes, s->v, sizeof *s->v, s->n);
 }
 
 /* The scratch walk stands at a condition where it stood before, several times: in a loop. Returns
@@ -71,7 +52,7 @@ static bool widen(struct ways *s)
 
 	if (site->n < WAYS_EXACT)
 		return false;
-	wait_walk_unpack(&s->other, s->bytes.v + s->v[site->first - 1].at);
+	wait_walk_unpack(&s->other, s->bytes.v + s->v[site->first - 1].piece.at);
 	return wait_walk_widen(&s->walk, &s->other);
 }
 
@@ -87,36 +68,33 @@ static void count(struct ways *s, size_t i)
 static bool add(struct ways *s, uint32_t from, bool yes, uint32_t *to)
 {
 	bool wide = from != PRODUCT_NONE && s->v[from].wide;
-	size_t at = s->bytes.n, n, h;
+	size_t at = s->bytes.n;
+	uint32_t *slot;
 	struct way *w;
 
 	if (s->walk.kind == WAIT_WALK_BRANCH)
 		wide |= widen(s);
 	if (!grow(s) || !wait_walk_pack(&s->walk, &s->bytes))
 		return false;
-	n = s->bytes.n - at;
-	h = hash_bytes(s->bytes.v + at, n) & (s->slots - 1);
-	for (; s->slot[h]; h = (h + 1) & (s->slots - 1)) {
-		w = &s->v[s->slot[h] - 1];
-		if (w->n == n && memcmp(s->bytes.v + w->at, s->bytes.v + at, n) == 0) {
-			s->bytes.n = at;
-			*to = s->slot[h] - 1;
-			if (w->wide && !wide) {
-				w->from = from;
-				w->yes = yes;
-				w->wide = false;
-			}
-			return true;
+	slot = index_slot(&s->index, &s->bytes, s->v, sizeof *s->v, at);
+	if (*slot) {
+		s->bytes.n = at;
+		*to = *slot - 1;
+		w = &s->v[*to];
+		if (w->wide && !wide) {
+			w->from = from;
+			w->yes = yes;
+			w->wide = false;
 		}
+		return true;
 	}
-	s->v[s->n] = (struct way){.at = at,
-	    .n = n,
+	s->v[s->n] = (struct way){.piece = {at, s->bytes.n - at},
 	    .steps = s->walk.steps,
 	    .from = from,
 	    .yes = yes,
 	    .kind = (uint8_t)s->walk.kind,
 	    .wide = wide};
-	s->slot[h] = (uint32_t)s->n + 1;
+	*slot = (uint32_t)s->n + 1;
 	*to = (uint32_t)s->n;
 	count(s, s->n++);
 	return true;
@@ -145,13 +123,12 @@ static bool clear(struct ways *s, const struct wait_flow *f)
 
 		if (w->kind != WAIT_WALK_BRANCH)
 			continue;
-		wait_walk_unpack(&s->other, s->bytes.v + w->at);
+		wait_walk_unpack(&s->other, s->bytes.v + w->piece.at);
 		s->site[s->other.at] = (struct way_site){0};
 	}
 	s->n = 0;
 	s->bytes.n = 0;
-	if (s->slots)
-		memset(s->slot, 0, s->slots * sizeof *s->slot);
+	index_clear(&s->index);
 	return true;
 }
 
@@ -214,7 +191,7 @@ static bool add_endless(struct ways *s, const struct wait_walk *w)
 	if (failed || dead == PRODUCT_NONE)
 		return !failed;
 	wait_walk_assign(&s->walk, w);
-	wait_walk_unpack(&s->walk, s->bytes.v + s->v[dead].at);
+	wait_walk_unpack(&s->walk, s->bytes.v + s->v[dead].piece.at);
 	s->walk.steps = s->v[dead].steps;
 	s->walk.kind = WAIT_WALK_ENDLESS;
 	if (!add(s, s->v[dead].from, s->v[dead].yes, &to))
@@ -238,7 +215,7 @@ bool ways_find(struct ways *s, const struct wait_walk *w, uint64_t *steps)
 			continue;
 		for (int yes = 0; yes <= 1; yes++) {
 			wait_walk_assign(&s->walk, w);
-			wait_walk_unpack(&s->walk, s->bytes.v + s->v[i].at);
+			wait_walk_unpack(&s->walk, s->bytes.v + s->v[i].piece.at);
 			s->walk.steps = s->v[i].steps;
 			wait_walk_take(&s->walk, yes);
 			wait_walk_next(&s->walk);
@@ -261,7 +238,7 @@ bool ways_walk(
 	uint32_t *path, n = 0, k;
 
 	if (s->v[i].from == PRODUCT_NONE) {
-		wait_walk_unpack(w, s->bytes.v + s->v[i].at);
+		wait_walk_unpack(w, s->bytes.v + s->v[i].piece.at);
 		return true;
 	}
 	path = reallocarray(NULL, s->n, sizeof *path);
@@ -280,7 +257,7 @@ bool ways_walk(
 		wait_walk_next(w);
 	}
 	if (s->v[i].kind == WAIT_WALK_ENDLESS)
-		wait_walk_unpack(w, s->bytes.v + s->v[i].at);
+		wait_walk_unpack(w, s->bytes.v + s->v[i].piece.at);
 	free(path);
 	return true;
 }

@@ -132,11 +132,11 @@ static size_t choose(struct show *s, size_t i, const uint8_t *bytes, size_t most
 	for (uint32_t k = 0; k < ways->n; k++) {
 		const struct way *v = &ways->v[k];
 
-		if (v->kind == WAIT_WALK_BRANCH || v->n > most ||
-		    memcmp(bytes, ways->bytes.v + v->at, v->n) != 0)
+		if (v->kind == WAIT_WALK_BRANCH || v->piece.n > most ||
+		    memcmp(bytes, ways->bytes.v + v->piece.at, v->piece.n) != 0)
 			continue;
 		s->channel = i;
-		return ways_walk(ways, k, &p->walk[i], chosen, s) ? v->n : 0;
+		return ways_walk(ways, k, &p->walk[i], chosen, s) ? v->piece.n : 0;
 	}
 	return 0;
 }
@@ -145,7 +145,7 @@ static size_t choose(struct show *s, size_t i, const uint8_t *bytes, size_t most
 static bool part(struct show *s, const struct node *to)
 {
 	struct product *p = s->p;
-	const uint8_t *bytes = p->nodes.bytes.v + to->at, *end = bytes + to->n;
+	const uint8_t *bytes = p->nodes.bytes.v + to->piece.at, *end = bytes + to->piece.n;
 	struct wait_bytes one = {0};
 	bool ok = true;
 
@@ -173,7 +173,7 @@ static uint32_t *path_to(const struct nodes *s, uint32_t node, size_t *n)
 	uint32_t *path;
 	size_t k = 0;
 
-	for (uint32_t i = node; i != PRODUCT_NONE && s->v[i].n; i = s->v[i].parent)
+	for (uint32_t i = node; i != PRODUCT_NONE && s->v[i].piece.n; i = s->v[i].parent)
 		k++;
 	path = reallocarray(NULL, k + 1, sizeof *path);
 	*n = k;

@@ -4,60 +4,11 @@
  */
 #include <stdlib.h>
 #include "pair_help.h"
+#include "scarce.h"
 #include "yoke/split.h"
 #include "yoke/timeline.h"
 
-static long countdown = -1; /* allocations that still succeed; negative: all do */
-static bool once;           /* only one fails, and those after it succeed */
-
-void *__real_malloc(size_t n);
-void *__real_calloc(size_t n, size_t size);
-void *__real_realloc(void *p, size_t n);
-void *__real_reallocarray(void *p, size_t n, size_t size);
-char *__real_strdup(const char *s);
-void *__wrap_malloc(size_t n);
-void *__wrap_calloc(size_t n, size_t size);
-void *__wrap_realloc(void *p, size_t n);
-void *__wrap_reallocarray(void *p, size_t n, size_t size);
-char *__wrap_strdup(const char *s);
-
-static bool fails(void)
-{
-	if (countdown < 0)
-		return false;
-	if (countdown > 0) {
-		countdown--;
-		return false;
-	}
-	if (once)
-		countdown = -1;
-	return true;
-}
-
-void *__wrap_malloc(size_t n)
-{
-	return fails() ? NULL : __real_malloc(n);
-}
-
-void *__wrap_calloc(size_t n, size_t size)
-{
-	return fails() ? NULL : __real_calloc(n, size);
-}
-
-void *__wrap_realloc(void *p, size_t n)
-{
-	return fails() ? NULL : __real_realloc(p, n);
-}
-
-void *__wrap_reallocarray(void *p, size_t n, size_t size)
-{
-	return fails() ? NULL : __real_reallocarray(p, n, size);
-}
-
-char *__wrap_strdup(const char *s)
-{
-	return fails() ? NULL : __real_strdup(s);
-}
+static bool once; /* one allocation fails, and those after it succeed */
 
 static struct program *read_program(const struct profile *p, const char *file, const char *text)
 {
@@ -83,7 +34,7 @@ static char *check_with(const struct profile *p, long allocations)
 	struct text t = {0};
 	char *out = NULL;
 
-	countdown = allocations;
+	scarce_after(allocations, once);
 	program[0] = read_program(p, "J4417.UP", upper);
 	program[1] = program[0] ? read_program(p, "J4418.MID", lower) : NULL;
 	if (program[1])
@@ -96,7 +47,7 @@ static char *check_with(const struct profile *p, long allocations)
 		ladder_draw(report, NULL, &style, &t);
 		out = text_take(&t);
 	}
-	countdown = -1;
+	scarce_after(-1, false);
 	text_free(&t);
 	pair_report_free(report);
 	program_free(program[0]);
@@ -114,7 +65,7 @@ static char *check_split(const struct profile *p, long allocations)
 	struct split *s;
 	char *out = NULL;
 
-	countdown = allocations;
+	scarce_after(allocations, once);
 	s = split_new(p, "J4417.NC");
 	if (s && split_feed(s, both, strlen(both)) == 0 && split_finish(s) == 0) {
 		program[0] = split_take(s, 0);
@@ -126,7 +77,7 @@ static char *check_split(const struct profile *p, long allocations)
 		pair_print_summary(report, &t);
 		out = text_take(&t);
 	}
-	countdown = -1;
+	scarce_after(-1, false);
 	text_free(&t);
 	pair_report_free(report);
 	split_free(s);
@@ -184,13 +135,13 @@ static char *time_with(const struct pair_report *report, long allocations)
 	struct text out = {0};
 	char *s = NULL;
 
-	countdown = allocations;
+	scarce_after(allocations, once);
 	t = timeline_new(report);
 	if (t) {
 		timeline_print(t, 80, &out);
 		s = text_take(&out);
 	}
-	countdown = -1;
+	scarce_after(-1, false);
 	timeline_free(t);
 	return s;
 }
@@ -238,9 +189,9 @@ static void a_profile_without_memory(void **state)
 
 	profile_defaults(&before);
 	p = before;
-	countdown = 0;
+	scarce_after(0, once);
 	assert_int_equal(profile_set(&p, "wait", "alone", "perhaps", &why), PROFILE_BAD);
-	countdown = -1;
+	scarce_after(-1, false);
 	assert_memory_equal(&p, &before, sizeof(p));
 	text_free(&why);
 }

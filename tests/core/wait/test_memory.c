@@ -10,50 +10,7 @@
 #include <string.h>
 #include <cmocka.h>
 #include "channels.h"
-
-static long countdown = -1; /* allocations that still succeed; negative: all do */
-
-void *__real_malloc(size_t n);
-void *__real_calloc(size_t n, size_t size);
-void *__real_realloc(void *p, size_t n);
-void *__real_reallocarray(void *p, size_t n, size_t size);
-void *__wrap_malloc(size_t n);
-void *__wrap_calloc(size_t n, size_t size);
-void *__wrap_realloc(void *p, size_t n);
-void *__wrap_reallocarray(void *p, size_t n, size_t size);
-
-static bool fails(void)
-{
-	if (countdown < 0)
-		return false;
-	if (countdown > 0) {
-		countdown--;
-		return false;
-	}
-	/* one fails, and those after it succeed */
-	countdown = -1;
-	return true;
-}
-
-void *__wrap_malloc(size_t n)
-{
-	return fails() ? NULL : __real_malloc(n);
-}
-
-void *__wrap_calloc(size_t n, size_t size)
-{
-	return fails() ? NULL : __real_calloc(n, size);
-}
-
-void *__wrap_realloc(void *p, size_t n)
-{
-	return fails() ? NULL : __real_realloc(p, n);
-}
-
-void *__wrap_reallocarray(void *p, size_t n, size_t size)
-{
-	return fails() ? NULL : __real_reallocarray(p, n, size);
-}
+#include "scarce.h"
 
 /* Pairs that take every way through the proof: branches, wide loops, repairs, rounds, starving. */
 static const char *const pairs[][3] = {
@@ -101,13 +58,10 @@ static void each_allocation_may_fail(void **state)
 		repair = c.result.repair;
 		for (long n = 0; rc != 0; n++) {
 			wait_result_free(&c.result);
-			countdown = n;
+			scarce_after(n, true);
 			rc = wait_prove(&c.profile, c.flow, number, 3, &c.result);
-			if (countdown >= 0)
-				assert_int_equal(rc, 0);
-			else
-				assert_int_equal(rc, -1);
-			countdown = -1;
+			assert_int_equal(rc, scarce_struck() ? -1 : 0);
+			scarce_after(-1, false);
 			assert_true(n < 10000);
 		}
 		assert_int_equal(c.result.verdict, verdict);
@@ -178,10 +132,10 @@ static void flows_too(void **state)
 		for (long n = 0; rc != 0; n++) {
 			struct findings list = {0};
 
-			countdown = n;
+			scarce_after(n, true);
 			rc = flows(&c.profile, texts[i], &list);
-			assert_int_equal(rc, countdown >= 0 ? 0 : -1);
-			countdown = -1;
+			assert_int_equal(rc, scarce_struck() ? -1 : 0);
+			scarce_after(-1, false);
 			assert_true(n < 10000);
 			if (rc == 0)
 				assert_int_equal(list.n, whole.n);

@@ -3,7 +3,7 @@
 #include <stddef.h>
 
 static long countdown = -1;
-static bool only_one;
+static bool only_one, struck;
 
 void *__real_malloc(size_t n);
 void *__real_calloc(size_t n, size_t size);
@@ -20,6 +20,12 @@ void scarce_after(long allocations, bool once)
 {
 	countdown = allocations;
 	only_one = once;
+	struck = false;
+}
+
+bool scarce_struck(void)
+{
+	return struck;
 }
 
 static bool fails(void)
@@ -30,6 +36,7 @@ static bool fails(void)
 		countdown--;
 		return false;
 	}
+	struck = true;
 	if (only_one)
 		countdown = -1;
 	return true;

@@ -7,5 +7,7 @@
 
 /* From now on so many allocations succeed; then all fail, or just one. Negative: none fails. */
 void scarce_after(long allocations, bool once);
+/* Has one failed since? */
+bool scarce_struck(void);
 
 #endif
