@@ -131,10 +131,11 @@ void pair_words_repair(const struct pair_report *r, struct text *t)
 		repair_branch(r, t);
 		break;
 	case FINDING_WAIT_REPEATS:
-		text_printf(t, "repeat alike: %s meets %s %llu times and %s %llu times, ",
+		text_printf(t, "repeat alike: %s meets %s %llu time%s and %s %llu time%s, ",
 		    lane_name(r, r->of[w->channel_a]), code_name(r, w->code_a, code),
-		    (unsigned long long)w->times_a, lane_name(r, r->of[w->channel_b]),
-		    (unsigned long long)w->times_b);
+		    (unsigned long long)w->times_a, w->times_a == 1 ? "" : "s",
+		    lane_name(r, r->of[w->channel_b]), (unsigned long long)w->times_b,
+		    w->times_b == 1 ? "" : "s");
 		places(r, t);
 		break;
 	case FINDING_WAIT_PARTNERS:

@@ -183,6 +183,8 @@ void rules_file_finish(struct program *p)
 	if (s->after_end > 0 && !s->jumps)
 		PROGRAM_TELL(p, TEXT_AFTER_END, s->first_after_end, 0,
 		    "remove them, or see whether the end stands in the right place",
-		    "%llu blocks follow the program end in line %llu and are not executed",
+		    s->after_end == 1
+		        ? "%llu block follows the program end in line %llu and is not executed"
+		        : "%llu blocks follow the program end in line %llu and are not executed",
 		    (unsigned long long)s->after_end, (unsigned long long)s->end.line);
 }

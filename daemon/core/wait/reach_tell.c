@@ -128,18 +128,17 @@ static void tell_after_end(struct wait_resolve *r, const struct wait_unit *u)
 	for (uint32_t i = u->first; i < u->end; i++) {
 		const struct wait_instr *e = &f->instr[i];
 		const struct wait_code *c;
-		bool end = e->op == WAIT_OP_RETURN || e->op == WAIT_OP_END || e->op == WAIT_OP_CALL;
 
-		after |= end && r->reach[i];
+		after |= r->reach[i] && (e->op == WAIT_OP_RETURN || e->op == WAIT_OP_END);
 		if (e->op != WAIT_OP_CODE || r->reach[i])
 			continue;
 		c = &f->code[e->a];
 		TELL(r, WAIT_AFTER_END, e->line, e->col,
 		    after ? "move it before the end, or remove it"
-		          : "remove it, or the jump over it",
+		          : "remove it, or what leads past it",
 		    "wait code %s%u stands %s and is never reached",
 		    c->call ? f->profile->wait_call : "M", c->code,
-		    after ? "after the program end" : "behind a jump");
+		    after ? "after the program end" : "where a jump or a return leads past it");
 	}
 }
 

@@ -83,8 +83,6 @@ int repair_repeats(const struct product *p, struct wait_result *out, size_t a, s
 
 	if (!here || !find_loop(out, here, a, b, &l))
 		return 0;
-	if (visits(p, b, l.mate) < 2 && !called(p->walk[b].f, l.mate))
-		return 0;
 	if (!wait_walk_copy(&w, &p->walk[a]))
 		return -1;
 	more = rounds(&w, &l);
@@ -92,6 +90,9 @@ int repair_repeats(const struct product *p, struct wait_result *out, size_t a, s
 	wait_walk_end(&w);
 	if (!ok || !repair_ahead(&hb, p, &p->walk[b], b, a))
 		return -1;
+	/* a mate that is written once and is one short may just as well lack a code */
+	if (more < 2 && visits(p, b, l.mate) < 2 && !called(p->walk[b].f, l.mate))
+		return 0;
 	if (!more || !repair_whole(repair_agree(&ha, 0, &hb, 0)))
 		return 0;
 	out->repair = FINDING_WAIT_REPEATS;

@@ -40,6 +40,20 @@ static const struct row rows[] = {
         "likeliest repair: repeat alike: lower meets M201 4 times and upper 3 times, lower line 7 "
         "and upper line 6",
         7, 6},
+    /* one repeat to correct is likelier than two codes that are lacking */
+    {"%\nO4417(REV C)\nM98P1L3\nM30\nO1\nM201\nM99\n%\n", PROGRAM("M201\n"), FINDING_WAIT_REPEATS,
+        "wait 2: upper M201 (line 6), lower has ended: upper stands for ever",
+        "likeliest repair: repeat alike: upper meets M201 3 times and lower 1 time, upper line 6 "
+        "and lower line 3",
+        6, 3},
+    /* a return leads past it: no end stands in front of it */
+    {"%\nO4417(REV C)\nM98P1\nM202\nN50M203\nM30\nO1\nM201\nM99P50\n%\n", PROGRAM("M201\nM203\n"),
+        FINDING_WAIT_AFTER_END,
+        "wait code M202 stands where a jump or a return leads past it and is never reached",
+        "remove it, or what leads past it", 4, 0},
+    {"%\nO4417(REV C)\nM201\nM30\nG0X1.\n%\n", PROGRAM("M201\n"), FINDING_TEXT_AFTER_END,
+        "1 block follows the program end in line 4 and is not executed",
+        "remove them, or see whether the end stands in the right place", 5, 0},
     {PROGRAM("M201\n#1=0\nN10G0X1.\nIF[#1EQ0]GOTO10\nM202\n"), PROGRAM("M201\nM202\n"),
         FINDING_LOOP_ENDLESS,
         "wait 2: upper runs in a loop for ever (line 6), lower M202 (line 4): lower stands for "
