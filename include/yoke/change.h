@@ -14,7 +14,8 @@
 	X(WAIT, "wait code", REFUSE, "the channels meet elsewhere")                                \
 	X(POINT, "decimal point", REFUSE, "a decimal point was lost or added: a factor of 1000")   \
 	X(MOTION, "motion", WARN, "the tool goes elsewhere")                                       \
-	X(TOOL, "tool", WARN, "another tool or another tool offset")                               \
+	X(TOOL, "tool", WARN, "another tool")                                                      \
+	X(OFFSET, "offset", WARN, "another tool offset, or compensation on another side")          \
 	X(WORK_OFFSET, "work offset", WARN, "another zero point")                                  \
 	X(SPEED, "speed", WARN, "spindle speed or its mode or limit")                              \
 	X(FEED, "feed", WARN, "feed or its mode")                                                  \

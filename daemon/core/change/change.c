@@ -21,6 +21,8 @@
 
 #define NONE ((size_t)-1)
 
+static const char leads_elsewhere[] = "flow: the sequence number that is named stands elsewhere";
+
 struct walk {
 	const struct profile *profile;
 	struct change_side a,
@@ -70,15 +72,15 @@ static int tell_pair(void *ctx, size_t ia, size_t ib)
 	struct change_place a = place_of(&w->a, ia), b = place_of(&w->b, ib);
 	const struct change_canon *canon_a = ia == NONE ? NULL : &w->canon_a;
 	const struct change_canon *canon_b = ib == NONE ? NULL : &w->canon_b;
-	bool numbers;
+	bool numbers = false, leads = true;
 
 	if ((canon_a && change_canon_block(&w->canon_a, a.text.s, a.text.n) < 0) ||
 	    (canon_b && change_canon_block(&w->canon_b, b.text.s, b.text.n) < 0))
 		return -1;
-	if (canon_a && canon_b &&
-	    change_label_same(
-	        &w->refs_a, &w->a, ia, canon_a, &w->refs_b, &w->b, ib, canon_b, &numbers) &&
-	    numbers) {
+	if (canon_a && canon_b)
+		leads = change_label_same(
+		    &w->refs_a, &w->a, ia, canon_a, &w->refs_b, &w->b, ib, canon_b, &numbers);
+	if (leads && numbers) {
 		w->keep.list->renumbered++;
 		return 0;
 	}
@@ -98,7 +100,10 @@ static int tell_pair(void *ctx, size_t ia, size_t ib)
 		if (add(w, (enum change_kind)kind, &a, &b, &what) < 0)
 			return -1;
 	}
-	return 0;
+	/* A word that reads the same may lead elsewhere; one that differs was told. */
+	if (leads || (w->words.kinds & 1u << CHANGE_FLOW))
+		return 0;
+	return tell_block(w, CHANGE_FLOW, leads_elsewhere, ia, ib);
 }
 
 /* What change_hunk_pair makes of a region; blocks that were moved are told elsewhere. */
@@ -184,8 +189,7 @@ static int compare_jumps(struct walk *w, size_t ia, size_t ib)
 	if (change_label_same(
 	        &w->refs_a, &w->a, ia, &w->canon_a, &w->refs_b, &w->b, ib, &w->canon_b, &numbers))
 		return 0;
-	return tell_block(
-	    w, CHANGE_FLOW, "flow: the sequence number that is named stands elsewhere", ia, ib);
+	return tell_block(w, CHANGE_FLOW, leads_elsewhere, ia, ib);
 }
 
 /*
@@ -324,6 +328,9 @@ static int tell_move(struct walk *w, const struct change_move *m, const uint64_t
 		if (add(w, CHANGE_MOVED, &a, &b, &what) < 0)
 			return -1;
 	}
+	for (size_t i = 0; i < m->n; i++)
+		if (compare_jumps(w, m->a + i, m->b + i) < 0)
+			return -1;
 	waits = tell_moved_waits(w, m);
 	if (waits != 0 || before[0] == before[1] || !change_keep_wants(&w->keep, CHANGE_WAIT))
 		return waits < 0 ? -1 : 0;
@@ -334,6 +341,15 @@ static int tell_move(struct walk *w, const struct change_move *m, const uint64_t
 	    (unsigned long long)before[w->swapped], before[w->swapped] == 1 ? "" : "s",
 	    (unsigned long long)before[!w->swapped]);
 	return add(w, CHANGE_WAIT, &a, &b, &wait);
+}
+
+/* So many jumps that none was followed. */
+static int tell_many(struct walk *w)
+{
+	if (!w->refs_a.many && !w->refs_b.many)
+		return 0;
+	return tell_block(w, CHANGE_FLOW,
+	    "flow: more jumps than can be followed; where they lead was not compared", NONE, NONE);
 }
 
 static int tell_moves(struct walk *w)
@@ -401,7 +417,7 @@ int change_compare(const struct profile *p, const void *old_bytes, size_t old_n,
 		goto out;
 	if (w->refs_a.many || w->refs_b.many)
 		w->refs_a.n = w->refs_b.n = 0;
-	result = walk(w) < 0 ? -1 : tell_moves(w);
+	result = walk(w) < 0 || tell_many(w) < 0 ? -1 : tell_moves(w);
 	out->sameness = sameness_of(out);
 out:
 	change_side_free(&w->a);

@@ -83,6 +83,7 @@ void change_code_context(const struct profile *p, const struct change_block *a,
 		out->call |= has(both[i], 'M', 98, 99) || has(both[i], 'G', 65, 67);
 		out->wait |= p->partners != PROFILE_PARTNERS_ALL && waits(p, both[i]);
 		out->dwell |= has(both[i], 'G', 4, 4);
+		out->zero |= has(both[i], 'G', 54, 59);
 		out->limit |= speed;
 		out->offset |= has(both[i], 'G', 10, 10) || has(both[i], 'G', 52, 52) ||
 		               (sets(both[i]) && !speed);
@@ -128,8 +129,8 @@ static enum change_kind of_g(const struct change_code_context *c, const struct c
 	    {17, 21, CHANGE_MOTION},      /* plane, inch or millimetre */
 	    {28, 30, CHANGE_MOTION},      /* return to reference */
 	    {32, 36, CHANGE_MOTION},      /* threads */
-	    {40, 44, CHANGE_TOOL},        /* compensation */
-	    {49, 49, CHANGE_TOOL},
+	    {40, 44, CHANGE_OFFSET},      /* compensation */
+	    {49, 49, CHANGE_OFFSET},
 	    {52, 52, CHANGE_WORK_OFFSET},
 	    {53, 53, CHANGE_MOTION},
 	    {54, 59, CHANGE_WORK_OFFSET},
@@ -176,9 +177,10 @@ enum change_kind change_code_kind(
 	case 'G':
 		return of_g(context, w);
 	case 'T':
+		return CHANGE_TOOL;
 	case 'D':
 	case 'H':
-		return CHANGE_TOOL;
+		return CHANGE_OFFSET;
 	case 'S':
 		return CHANGE_SPEED;
 	case 'F':
@@ -188,11 +190,72 @@ enum change_kind change_code_kind(
 		return CHANGE_NUMBER;
 	case 'P':
 	case 'L':
-		return context->call ? CHANGE_FLOW : of_dimension(context);
+		if (context->call)
+			return CHANGE_FLOW;
+		return context->zero && w->letter == 'P' ? CHANGE_WORK_OFFSET
+		                                         : of_dimension(context);
 	case 'N':
 	case '?':
 		return CHANGE_CODE;
 	default:
 		return of_dimension(context);
 	}
+}
+
+bool change_code_offset(
+    const struct profile *p, const struct change_word *a, const struct change_word *b)
+{
+	if (a->letter != 'T' || b->letter != 'T' || a->n != b->n || code(a) == NO_CODE ||
+	    code(b) == NO_CODE)
+		return false;
+	for (uint32_t i = 0; i < p->channels; i++) {
+		size_t digits = p->channel[i].offset_digits;
+
+		if (digits > 0 && a->n > 1 + digits && memcmp(a->s, b->s, a->n - digits) == 0)
+			return true;
+	}
+	return false;
+}
+
+static unsigned group_of_g(uint64_t g)
+{
+	static const struct {
+		uint8_t low, high, group;
+	} table[] = {
+	    {0, 3, 1},    /* motion */
+	    {17, 19, 2},  /* plane */
+	    {20, 21, 3},  /* units */
+	    {32, 36, 1},  /* threads */
+	    {40, 42, 4},  /* cutter radius */
+	    {43, 44, 5},  /* tool length */
+	    {49, 49, 5},  /* its end */
+	    {54, 59, 6},  /* zero point */
+	    {80, 89, 1},  /* drilling cycles */
+	    {90, 91, 7},  /* absolute, incremental */
+	    {93, 95, 8},  /* feed */
+	    {96, 97, 9},  /* speed */
+	    {98, 99, 10}, /* return level, or feed */
+	};
+
+	for (size_t i = 0; i < sizeof(table) / sizeof(table[0]); i++)
+		if (g >= table[i].low && g <= table[i].high)
+			return table[i].group;
+	return CHANGE_CODE_FREE;
+}
+
+unsigned change_code_group(const struct profile *p, const struct change_word *w)
+{
+	uint64_t n = code(w);
+
+	if (w->letter == 'G')
+		return group_of_g(n);
+	if (w->letter != 'M')
+		return 32u + (unsigned char)w->letter;
+	if (is_wait(p, n))
+		return 16;
+	if (n >= 3 && n <= 5)
+		return 17;
+	if (n >= 7 && n <= 9)
+		return 18;
+	return n < 3 || n == 30 || n == 98 || n == 99 ? 19 : CHANGE_CODE_FREE;
 }

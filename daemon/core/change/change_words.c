@@ -18,10 +18,19 @@ static bool keyword(const char *s, size_t n)
 	return false;
 }
 
+/* A number, behind which a slash can be no division: the rest of the block may be skipped. */
+static bool plain_value(const char *s, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		if (!strchr("0123456789.-", s[i]) || s[i] == '\0')
+			return false;
+	return n > 0;
+}
+
 /* Where the value that begins at i ends: at the next letter outside brackets that begins a word. */
 static size_t value_end(const char *s, size_t i, size_t n)
 {
-	size_t depth = 0;
+	size_t depth = 0, from = i;
 
 	while (i < n && letter(s[i])) /* a function's name */
 		i++;
@@ -31,6 +40,8 @@ static size_t value_end(const char *s, size_t i, size_t n)
 		else if (s[i] == ']' && depth > 0)
 			depth--;
 		else if (depth == 0 && (letter(s[i]) || s[i] == '%' || s[i] == '('))
+			break;
+		else if (depth == 0 && s[i] == '/' && plain_value(s + from, i - from))
 			break;
 	}
 	return i;
@@ -44,6 +55,8 @@ static size_t word_end(const char *s, size_t i, size_t n, struct change_word *w)
 		return i + 1;
 	if (s[i] == '/' && i == 0)
 		return i + 2 < n ? i + 2 : n;
+	if (s[i] == '/')
+		return i + 1 < n && s[i + 1] >= '0' && s[i + 1] <= '9' ? i + 2 : i + 1;
 	if (s[i] == '#' || keyword(s + i, n - i)) {
 		w->letter = '#';
 		w->flow = true;
@@ -98,24 +111,61 @@ static bool same(const struct change_word *a, const struct change_word *b)
 	return a->n == b->n && memcmp(a->s, b->s, a->n) == 0;
 }
 
-/* Take words that stand in both off both, each as often as it stands in both. */
-static void take_common(struct change_block *a, struct change_block *b)
+/* Take words that stand in both off both, each as often as it stands in both; they are left in
+ * both_a and both_b, in the order of a and of b. */
+static void take_common(struct change_block *a, struct change_block *b, struct change_block *both_a,
+    struct change_block *both_b)
 {
+	bool taken[CHANGE_WORDS_MAX] = {false};
 	size_t kept = 0;
 
+	both_a->words = both_b->words = 0;
 	for (size_t i = 0; i < a->words; i++) {
 		size_t k = 0;
 
-		while (k < b->words && !same(&a->word[i], &b->word[k]))
+		while (k < b->words && (taken[k] || !same(&a->word[i], &b->word[k])))
 			k++;
 		if (k == b->words) {
 			a->word[kept++] = a->word[i];
 			continue;
 		}
-		memmove(&b->word[k], &b->word[k + 1], (b->words - k - 1) * sizeof(b->word[0]));
-		b->words--;
+		taken[k] = true;
+		both_a->word[both_a->words++] = a->word[i];
 	}
 	a->words = kept;
+	kept = 0;
+	for (size_t k = 0; k < b->words; k++) {
+		if (taken[k])
+			both_b->word[both_b->words++] = b->word[k];
+		else
+			b->word[kept++] = b->word[k];
+	}
+	b->words = kept;
+}
+
+/* Give the words of `from` back to `to` whose place among those of their group is another word's in
+ * `other`: M200 M201 is not M201 M200. */
+static void give_order(const struct profile *p, const struct change_block *from,
+    const struct change_block *other, struct change_block *to)
+{
+	unsigned group[CHANGE_WORDS_MAX], others[CHANGE_WORDS_MAX];
+
+	for (size_t i = 0; i < from->words; i++) {
+		group[i] = change_code_group(p, &from->word[i]);
+		others[i] = change_code_group(p, &other->word[i]);
+	}
+	for (size_t i = 0; i < from->words; i++) {
+		size_t before = 0, k = 0;
+
+		if (group[i] == CHANGE_CODE_FREE)
+			continue;
+		for (size_t m = 0; m < i; m++)
+			before += group[m] == group[i];
+		while (others[k] != group[i] || before-- > 0)
+			k++;
+		if (!same(&from->word[i], &other->word[k]))
+			to->word[to->words++] = from->word[i];
+	}
 }
 
 static bool point(const struct change_word *w)
@@ -125,10 +175,8 @@ static bool point(const struct change_word *w)
 
 static bool plain(const struct change_word *w)
 {
-	for (size_t i = 1; i < w->n; i++)
-		if (!strchr("0123456789.-", w->s[i]) || w->s[i] == '\0')
-			return false;
-	return w->n > 1 && letter(w->letter) && !strchr("GMTOSNDHL", w->letter);
+	return plain_value(w->s + 1, w->n - 1) && letter(w->letter) &&
+	       !strchr("GMTOSNDHL", w->letter);
 }
 
 static bool zero(const struct change_word *w)
@@ -169,6 +217,51 @@ static void find_points(struct change_block *a, struct change_block *b)
 	}
 }
 
+/* A T word on either side: the same tool with another offset. */
+static void find_offsets(const struct profile *p, struct change_block *a, struct change_block *b)
+{
+	struct change_word *x = NULL, *y = NULL;
+
+	for (size_t i = 0; i < a->words; i++)
+		if (a->word[i].kind == CHANGE_TOOL && a->word[i].letter == 'T')
+			x = &a->word[i];
+	for (size_t i = 0; i < b->words; i++)
+		if (b->word[i].kind == CHANGE_TOOL && b->word[i].letter == 'T')
+			y = &b->word[i];
+	if (x && y && change_code_offset(p, x, y))
+		x->kind = y->kind = CHANGE_OFFSET;
+}
+
+/* Make the slashes of a block a change of another kind. True when there are some. */
+static bool slashes(struct change_block *b, enum change_kind kind)
+{
+	bool any = false;
+
+	for (size_t i = 0; i < b->words; i++) {
+		if (b->word[i].letter != '/')
+			continue;
+		b->word[i].kind = kind;
+		any = true;
+	}
+	return any;
+}
+
+/* With a slash in front of it, or without, a wait code is met in other settings of the switch. */
+static void skip_waits(
+    struct change_block *a, struct change_block *b, const struct change_block *both)
+{
+	for (size_t i = 0; i < both->words; i++) {
+		const struct change_word *w = &both->word[i];
+
+		if (w->kind != CHANGE_WAIT)
+			continue;
+		if (!(slashes(a, CHANGE_WAIT) | slashes(b, CHANGE_WAIT)))
+			return;
+		a->word[a->words++] = *w;
+		b->word[b->words++] = *w;
+	}
+}
+
 static unsigned kinds(const struct change_block *b)
 {
 	unsigned bits = 0;
@@ -178,10 +271,18 @@ static unsigned kinds(const struct change_block *b)
 	return bits;
 }
 
+static void set_kinds(
+    const struct profile *p, const struct change_code_context *context, struct change_block *b)
+{
+	for (size_t i = 0; i < b->words; i++)
+		b->word[i].kind = change_code_kind(p, context, &b->word[i]);
+}
+
 void change_words_compare(const struct profile *p, const struct change_canon *old_canon,
     const struct change_canon *new_canon, struct change_words *out)
 {
 	struct change_block *a = &out->old_block, *b = &out->new_block;
+	struct change_block both_a, both_b;
 	struct change_code_context context;
 
 	out->none_old = !old_canon;
@@ -192,11 +293,14 @@ void change_words_compare(const struct profile *p, const struct change_canon *ol
 	if (new_canon)
 		change_words_cut(new_canon->s, new_canon->n, b);
 	change_code_context(p, a, b, &context);
-	take_common(a, b);
-	for (size_t i = 0; i < a->words; i++)
-		a->word[i].kind = change_code_kind(p, &context, &a->word[i]);
-	for (size_t i = 0; i < b->words; i++)
-		b->word[i].kind = change_code_kind(p, &context, &b->word[i]);
+	take_common(a, b, &both_a, &both_b);
+	set_kinds(p, &context, &both_a);
+	give_order(p, &both_a, &both_b, a);
+	give_order(p, &both_b, &both_a, b);
+	set_kinds(p, &context, a);
+	set_kinds(p, &context, b);
+	skip_waits(a, b, &both_a);
+	find_offsets(p, a, b);
 	find_points(a, b);
 	out->kinds = kinds(a) | kinds(b);
 }
