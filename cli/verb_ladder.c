@@ -9,22 +9,26 @@
 
 const char verb_ladder_help[] =
     "yoke ladder UPPER LOWER [MORE...] [--machine FILE] [--with FILE]... [--ascii] [--width N] "
-    "[--svg FILE] [--json]\n"
+    "[--svg FILE] [--times] [--json]\n"
     "yoke ladder ONEFILE --machine FILE [...]\n"
     "\n"
     "Draw the channels as life lines and each meeting at a wait code as a rung between them. The "
     "rung at\n"
     "which a channel would stand for ever is marked. Between two rungs stands what each channel "
     "does there:\n"
-    "tools, operation, spindle, how long it works and how long it then waits. Times are an "
-    "estimate from\n"
-    "programmed feeds and speeds and the machine's rapid rates.\n"
+    "tools, operation, spindle, how long it works and how long it then waits, and what makes the "
+    "cycle\n"
+    "as long as it is. Times are an estimate from programmed feeds and speeds and the machine's "
+    "rapid rates.\n"
     "\n"
     "  --machine FILE   the machine's configuration (machines/NAME.conf)\n"
     "  --with FILE      a file of subprograms that the programs call; may stand several times\n"
     "  --ascii          no character beyond ASCII\n"
     "  --width N        columns to use, 60 to 500\n"
     "  --svg FILE       write it as a picture for print too; FILE must not exist yet\n"
+    "  --times          the times as a table instead: each part, its waiting, and what it costs "
+    "the "
+    "cycle\n"
     "  --json           verdict, rungs and times as one JSON object\n"
     "\n"
     "Exit status as for 'yoke check'.\n"
@@ -42,13 +46,21 @@ static int write_svg(
 	return new_file_write(path, &t);
 }
 
+static void times(const struct timeline *timeline, unsigned width, struct text *out)
+{
+	if (timeline)
+		timeline_print(timeline, width, out);
+	else
+		out->failed = true;
+}
+
 int verb_ladder(int argc, char **argv)
 {
 	const char *with[PAIR_FILES_SISTERS_MAX];
 	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "ascii"},
 	    {.name = "width", .takes = true}, {.name = "json"},
 	    {.name = "with", .takes = true, .values = with, .room = PAIR_FILES_SISTERS_MAX},
-	    {.name = "svg", .takes = true}};
+	    {.name = "svg", .takes = true}, {.name = "times"}};
 	struct args args;
 	struct ladder_style style;
 	struct pair_files *p;
@@ -57,7 +69,7 @@ int verb_ladder(int argc, char **argv)
 	unsigned long width = out_width();
 	int status;
 
-	if (args_read(argc, argv, options, 6, &args) != 0)
+	if (args_read(argc, argv, options, 7, &args) != 0)
 		return EXIT_USE;
 	if (options[2].set && !args_number("width", options[2].value, 60, 500, &width))
 		return EXIT_USE;
@@ -69,7 +81,10 @@ int verb_ladder(int argc, char **argv)
 	style.width = width < 60 ? 60 : width > 500 ? 500 : (unsigned)width;
 	style.ascii = options[1].set || (out_ascii() && !options[3].set);
 	timeline = timeline_new(p->report);
-	ladder_draw(p->report, timeline, &style, &drawn);
+	if (options[6].set && !options[3].set)
+		times(timeline, style.width, &drawn);
+	else
+		ladder_draw(p->report, timeline, &style, &drawn);
 	if (options[3].set) {
 		out_json(drawn.failed
 		             ? NULL

@@ -6,9 +6,6 @@
 #define CAUTION                                                                                    \
 	"Agreement of wait codes does not prove that tools cannot meet: prove out every new, "     \
 	"changed or restored pair at the machine."
-#define TIMES_ARE                                                                                  \
-	"an estimate from programmed feeds and speeds and the profile's rapid rates; "             \
-	"acceleration and what the control adds are left out"
 
 static const char *kind_name(enum pair_rung_kind k)
 {
@@ -123,17 +120,25 @@ static json_t *parts_json(const struct profile *p, const struct timeline *t)
 	return list;
 }
 
+static json_t *channel_json(const char *name, const struct timeline_channel *c)
+{
+	json_t *channel = json_pack("{s:o, s:o, s:o, s:o}", "name", report_json_string(name),
+	    "present", c ? json_boolean(c->present) : json_null(), "work_seconds",
+	    c ? json_real(c->work_seconds) : json_null(), "wait_seconds",
+	    c ? json_real(c->wait_seconds) : json_null());
+
+	if (channel && c)
+		json_object_set_new(channel, "left_out", left_json(&c->work));
+	return channel;
+}
+
 static json_t *channels_json(const struct profile *p, const struct timeline *t)
 {
 	json_t *list = json_array();
 
 	for (uint32_t c = 0; list && c < p->channels; c++)
-		json_array_append_new(list,
-		    json_pack("{s:o, s:o, s:o, s:o}", "name",
-		        report_json_string(p->channel[c].name), "present",
-		        t ? json_boolean(t->channel[c].present) : json_null(), "work_seconds",
-		        t ? json_real(t->channel[c].work_seconds) : json_null(), "wait_seconds",
-		        t ? json_real(t->channel[c].wait_seconds) : json_null()));
+		json_array_append_new(
+		    list, channel_json(p->channel[c].name, t ? &t->channel[c] : NULL));
 	return list;
 }
 
@@ -158,5 +163,6 @@ json_t *ladder_json(const struct profile *profile, const struct pair_report *rep
 	    (json_int_t)pair_meetings(report), "channels", channels_json(profile, timeline),
 	    "rungs", rungs_json(profile, report, timeline), "parts", parts_json(profile, timeline),
 	    "cycle_seconds", timeline ? json_real(timeline->cycle_seconds) : json_null(),
-	    "times_are", TIMES_ARE, "caution", CAUTION, "ladder", lines_json(drawing));
+	    "times_are", timeline_estimate_words(), "caution", CAUTION, "ladder",
+	    lines_json(drawing));
 }

@@ -2,7 +2,8 @@
  * The ladder as JSON, for `yoke ladder --json`:
  *
  * {"verdict": string, "job": string, "revision": string, "meetings": n,
- *  "channels": [{"name": string, "present": bool|null, "work_seconds": x|null, "wait_seconds": x|null}],
+ *  "channels": [{"name": string, "present": bool|null, "work_seconds": x|null,
+ *                "wait_seconds": x|null, "left_out": {words: n}}],
  *  "rungs": [rung...], "parts": [part...], "cycle_seconds": x|null,
  *  "times_are": string, "caution": string, "ladder": [line...]}
  * rung: {"number": n, "kind": "meeting"|"signal"|"ended"|"failed"|"lost", "repeat": n,
@@ -14,7 +15,8 @@
  *  "feed_seconds": x, "rapid_seconds": x, "dwell_seconds": x, "tool_seconds": x,
  *  "wait_seconds": x, "critical": bool, "gain_seconds": x, "left_out": {words: n}}
  *
- * Times are estimates; without a timeline they are null and "parts" is empty.
+ * Times are estimates; without a timeline they are null, "parts" is empty
+ * and no "left_out" is there.
  */
 #ifndef LADDER_JSON_H
 #define LADDER_JSON_H

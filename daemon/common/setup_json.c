@@ -162,6 +162,8 @@ static json_t *channel(const struct setup_channel *c)
 	bool failed = !o;
 
 	LIST(o, "tools", c->tools, tool(&c->tool[i]));
+	failed |=
+	    json_object_set_new(o, "tools_waiting", count(c->tools_waiting, &c->tool_waiting)) < 0;
 	LIST(o, "work_offsets", c->works, work(&c->work[i], c->diameter));
 	LIST(o, "stops", c->stops, stop(&c->stop[i]));
 	LIST(o, "codes", c->codes, code(&c->code[i]));

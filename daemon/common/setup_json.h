@@ -5,6 +5,7 @@
  *  "channels": [channel...], "cautions": [string...], "computed_from": [string...]}
  * channel: {"channel": string, "file": string|null, "followed": "whole"|"in part"|"not at all",
  *  "why": string, "lost_at": place, "blocks": n, "waits": n, "diameter": bool, "tools": [tool...],
+ *  "tools_waiting": count,
  *  "work_offsets": [work...], "speed": most, "surface_speed": most, "clamp": most,
  *  "unclamped": most, "stops": [stop...], "codes": [code...], "programs": [program...],
  *  "skips": [{"level": n, "blocks": n, "first": place}],

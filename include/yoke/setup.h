@@ -138,6 +138,10 @@ struct setup_channel {
 
 	struct setup_tool tool[SETUP_TOOLS_MAX];
 	size_t tools, tools_more;
+	/* T words of tools that no M06 brought to work before another T or the end of the run,
+	   where T names the tool alone. */
+	uint64_t tools_waiting;
+	struct setup_place tool_waiting;
 	struct setup_work work[SETUP_WORKS_MAX];
 	size_t works, works_more;
 	struct setup_most speed;     /* S under G97, or where neither was programmed, 1/min */

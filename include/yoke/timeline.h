@@ -17,9 +17,11 @@ enum { TIMELINE_TOOLS_MAX = 8, TIMELINE_TEXT_MAX = 64 };
 /* What is not in the times of a part. */
 enum timeline_left {
 	TIMELINE_LEFT_PLACE,     /* moves from or to a place that is not known */
+	TIMELINE_LEFT_DISTANCE,  /* moves where neither G90 nor G91 was programmed before */
 	TIMELINE_LEFT_FEED,      /* moves at a feed or spindle speed that is not known */
 	TIMELINE_LEFT_SHAPE,     /* arcs that cannot be, scaled or polar ways */
 	TIMELINE_LEFT_CYCLE,     /* cycles that are not followed */
+	TIMELINE_LEFT_CALL,      /* calls of programs that are not in the files */
 	TIMELINE_LEFT_REFERENCE, /* moves to places of the machine, probing */
 	TIMELINE_LEFT_DWELL,     /* dwells of unknown length */
 	TIMELINE_LEFT_STOP,      /* stops for the operator: M00, M01 */
@@ -117,6 +119,10 @@ void timeline_free(struct timeline *t);
 /* A table of parts, rungs and sums in at most width columns (at least 60), plain ASCII, that calls
  * itself an estimate and says what it leaves out. */
 void timeline_print(const struct timeline *t, unsigned width, struct text *out);
+
+/* That times are an estimate, of what, and what no time here holds: "an estimate from the programs
+ * alone: .. are left out". Static text; whoever shows a time shows it too. */
+const char *timeline_estimate_words(void);
 
 /* What one kind of omission is, for "3 cycles that are not followed": static text. */
 const char *timeline_left_words(enum timeline_left left);

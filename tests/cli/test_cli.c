@@ -284,6 +284,7 @@ static void test_ladder(void **state)
 	expect(state, "$Y ladder J4417-C.upper.nc J4417-C.lower.nc", 0, "M202");
 	for (const char *s = output; *s; s++)
 		assert_true((unsigned char)*s < 0x80);
+	expect(state, "$Y ladder J4417-C.upper.nc J4417-C.lower.nc --times", 0, "saves");
 	expect(state, "LC_ALL=C.UTF-8 $Y ladder J4417-C.upper.nc bad/J4417-C.lower.nc", 1, "\xe2");
 	expect(state,
 	    "LC_ALL=C.UTF-8 $Y ladder J4417-C.upper.nc bad/J4417-C.lower.nc --ascii --width 60", 1,

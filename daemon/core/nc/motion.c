@@ -10,6 +10,7 @@ const char *motion_left_words(enum motion_left left)
 	static const char *const words[MOTION_LEFTS] = {
 	    [MOTION_LEFT_NONE] = "nothing",
 	    [MOTION_LEFT_PLACE] = "from or to a place that is not known",
+	    [MOTION_LEFT_DISTANCE] = "with neither G90 nor G91 programmed before",
 	    [MOTION_LEFT_FEED] = "at a feed that is not known",
 	    [MOTION_LEFT_SPEED] = "at a spindle speed that is not known",
 	    [MOTION_LEFT_SHAPE] = "along a way that is not known",
@@ -171,6 +172,14 @@ static enum motion_left thread(
 	return straight(m, s, far > 0 ? s->lead.v * way / far : s->lead.v, out);
 }
 
+/* Absolute or incremental was not programmed: no place is known then, and that is why. */
+static enum motion_left why_no_place(const struct modal *m, enum motion_left left)
+{
+	bool open = m->distance == MODAL_NONE && !m->channel->diameter;
+
+	return left == MOTION_LEFT_PLACE && open ? MOTION_LEFT_DISTANCE : left;
+}
+
 static enum motion_left moves(const struct modal *m, const struct modal_step *s, struct motion *out)
 {
 	if (m->transformed && s->act != MODAL_STILL)
@@ -203,7 +212,7 @@ void motion_of(const struct modal *m, const struct modal_step *s, struct motion 
 	enum motion_left left;
 
 	memset(out, 0, sizeof(*out));
-	left = moves(m, s, out);
+	left = why_no_place(m, moves(m, s, out));
 	if (left != MOTION_LEFT_NONE)
 		*out = (struct motion){.left = left};
 	if (s->tool_change)

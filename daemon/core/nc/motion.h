@@ -11,9 +11,10 @@
 /* Why a block's time is not known. */
 enum motion_left {
 	MOTION_LEFT_NONE,
-	MOTION_LEFT_PLACE, /* the move starts or ends at a place that is not known */
-	MOTION_LEFT_FEED,  /* the feed or its mode is not known */
-	MOTION_LEFT_SPEED, /* the spindle's speed is not known, and the feed is per turn */
+	MOTION_LEFT_PLACE,    /* the move starts or ends at a place that is not known */
+	MOTION_LEFT_DISTANCE, /* neither G90 nor G91 says how its axis words count */
+	MOTION_LEFT_FEED,     /* the feed or its mode is not known */
+	MOTION_LEFT_SPEED,    /* the spindle's speed is not known, and the feed is per turn */
 	MOTION_LEFT_SHAPE, /* an arc that cannot be, or axes that are scaled, polar or on a cylinder
 	                    */
 	MOTION_LEFT_CYCLE, /* a cycle, or a code of motion, that is not followed */
@@ -85,9 +86,9 @@ bool motion_arc_centre(const double from[2], const double to[2], const double ce
 bool motion_arc_radius(const double from[2], const double to[2], double radius, double rise,
     bool clockwise, struct motion_arc *out);
 
-/* The arc of a block with MODAL_ARC, about the place where it starts where that is known, else about
- * 0; axes: first and second of its plane, and the one across it. MOTION_LEFT_NONE, or why there is
- * none. */
+/* The arc of a block with MODAL_ARC, about the place where it starts where that is known, else
+ * about 0; axes: first and second of its plane, and the one across it. MOTION_LEFT_NONE, or why
+ * there is none. */
 enum motion_left motion_arc_of(
     const struct modal *m, const struct modal_step *s, struct motion_arc *out, int axes[3]);
 

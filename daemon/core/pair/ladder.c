@@ -12,8 +12,8 @@
  */
 #include <stdio.h>
 #include <string.h>
-#include "ladder_part.h"
 #include "ladder_rung.h"
+#include "ladder_times.h"
 #include "pair_words.h"
 
 enum {
@@ -217,30 +217,11 @@ static void folded(struct text *out, const char *s, size_t width)
 	text_printf(out, "%s\n", s);
 }
 
-/* The cycle, and whom it waits for. */
 static void times(const struct ladder *l, const struct timeline *t, size_t width)
 {
 	struct text words = {0};
-	char s[32];
 
-	ladder_part_time(t->cycle_seconds, s, sizeof(s));
-	text_printf(&words, "Estimate: %s %s",
-	    t->end == TIMELINE_WHOLE ? "the cycle takes" : "up to here", s);
-	for (size_t c = 0; c < t->channels; c++) {
-		if (!t->channel[c].present || t->channel[c].wait_seconds <= 0)
-			continue;
-		ladder_part_time(t->channel[c].wait_seconds, s, sizeof(s));
-		text_printf(&words, ", %s waits %s of it", t->channel[c].name, s);
-	}
-	text_puts(&words, ". From programmed feeds and speeds and the profile's rapid rates; "
-	                  "acceleration and what the control adds are left out.");
-	for (size_t c = 0; c < t->channels; c++)
-		for (int k = 0; k < TIMELINE_LEFTS; k++)
-			if (t->channel[c].work.left[k])
-				text_printf(&words, " Not in the times of %s: %s (%llu).",
-				    t->channel[c].name,
-				    timeline_left_words((enum timeline_left)k),
-				    (unsigned long long)t->channel[c].work.left[k]);
+	ladder_times_words(t, &words);
 	if (words.s)
 		folded(l->out, words.s, width);
 	l->out->failed |= words.failed;

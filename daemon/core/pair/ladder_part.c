@@ -3,8 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Shorter waits are not worth a line: no estimate is that exact. */
-static const double WAIT_LEAST_SECONDS = 0.05;
+/* Shorter times are not worth a line: no estimate is that exact. */
+static const double LEAST_SECONDS = 0.05;
 
 void ladder_part_time(double seconds, char *s, size_t size)
 {
@@ -20,12 +20,27 @@ void ladder_part_time(double seconds, char *s, size_t size)
 		snprintf(s, size, "%llu h %02llu min", whole / 3600, whole / 60 % 60);
 }
 
-static bool lacks(const struct timeline_work *w)
+bool ladder_part_lacks(const struct timeline_work *w)
 {
 	for (int i = 0; i < TIMELINE_LEFTS; i++)
 		if (w->left[i])
 			return true;
 	return false;
+}
+
+/* Take what is left of a character off the end of text that was cut. */
+static void whole_characters(char *s)
+{
+	size_t n = strlen(s), tail = 0;
+	unsigned char first;
+
+	while (tail < n && ((unsigned char)s[n - 1 - tail] & 0xc0) == 0x80)
+		tail++;
+	if (tail == n)
+		return;
+	first = (unsigned char)s[n - 1 - tail];
+	if (tail < (first >= 0xf0 ? 3u : first >= 0xe0 ? 2u : first >= 0xc0 ? 1u : 0u))
+		s[n - 1 - tail] = '\0';
 }
 
 static void add_visible(char *s, size_t size, const char *text)
@@ -35,6 +50,8 @@ static void add_visible(char *s, size_t size, const char *text)
 
 	text_visible(&t, text, strlen(text));
 	snprintf(s + n, size - n, "%s%s", n ? " " : "", t.s ? t.s : "");
+	if (n + (n > 0) + t.n >= size)
+		whole_characters(s);
 	text_free(&t);
 }
 
@@ -47,6 +64,11 @@ static void tools(const struct timeline_part *part, char *s, size_t size)
 		    s + n, size - n, "%sT%u", i ? " " : "", (unsigned)part->tool[i]);
 	if (part->more_tools && n < size)
 		snprintf(s + n, size - n, " ..");
+}
+
+bool ladder_part_critical(const struct timeline_part *part)
+{
+	return part->critical && part->seconds >= LEAST_SECONDS;
 }
 
 size_t ladder_part_lines(
@@ -62,15 +84,21 @@ size_t ladder_part_lines(
 	n += line[n][0] != '\0';
 	if (part->spindle[0])
 		snprintf(line[n++], LADDER_PART_SIZE, "%s", part->spindle);
-	if (part->seconds < WAIT_LEAST_SECONDS && !lacks(&part->work) && !n &&
-	    part->wait_seconds < WAIT_LEAST_SECONDS)
+	if (part->seconds < LEAST_SECONDS && !ladder_part_lacks(&part->work) && !n &&
+	    part->wait_seconds < LEAST_SECONDS)
 		return n;
 	ladder_part_time(part->seconds, time, sizeof(time));
-	snprintf(
-	    line[n++], LADDER_PART_SIZE, "works %s%s", lacks(&part->work) ? "at least " : "", time);
-	if (part->wait_seconds >= WAIT_LEAST_SECONDS) {
+	snprintf(line[n++], LADDER_PART_SIZE, "works %s%s",
+	    ladder_part_lacks(&part->work) ? "at least " : "", time);
+	if (part->wait_seconds >= LEAST_SECONDS) {
 		ladder_part_time(part->wait_seconds, time, sizeof(time));
 		snprintf(line[n++], LADDER_PART_SIZE, "waits %s", time);
+	}
+	if (ladder_part_critical(part) && part->gain_seconds >= LEAST_SECONDS) {
+		ladder_part_time(part->gain_seconds, time, sizeof(time));
+		snprintf(line[n++], LADDER_PART_SIZE, "critical, saves %s", time);
+	} else if (ladder_part_critical(part)) {
+		snprintf(line[n++], LADDER_PART_SIZE, "critical");
 	}
 	return n;
 }

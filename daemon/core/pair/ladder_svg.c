@@ -1,22 +1,26 @@
 /*
  * The ladder as a picture: SVG 1.1, black on white, one user unit a point at A4's width. Work is a
  * box beside its life line, waiting a broken life line, a meeting a line across, a failure a double
- * line that ends in a cross, and each says in words what it is.
+ * line that ends in a cross, and each says in words what it is. All letters are as wide as each
+ * other, so that what fits is known without the font.
  */
 #include <stdio.h>
 #include <string.h>
 #include "ladder_part.h"
 #include "ladder_plan.h"
+#include "ladder_row.h"
+#include "ladder_times.h"
 #include "pair_words.h"
 
 enum {
 	PAGE = 560, /* width that A4 and Letter both have within their margins */
 	MARGIN = 16,
-	LINE = 13,    /* from one line of text to the next */
-	HEAD = 44,    /* height of a channel's head */
-	GAP = 10,     /* below a rung */
-	ARM = 46,     /* of an arrow that meets nothing */
-	LETTERS = 44, /* of one line below the picture: 100 / .. of the width */
+	LINE = 13, /* from one line of text to the next */
+	HEAD = 44, /* height of a channel's head */
+	GAP = 18,  /* above a rung: room for its code */
+	ARM = 46,  /* of an arrow that meets nothing */
+	SIZE = 10, /* of letters */
+	LETTER = 6 /* width of one: three fifths of its size in fonts that are as wide everywhere */
 };
 
 struct picture {
@@ -37,6 +41,31 @@ static void escaped(struct text *out, const char *s)
 	text_markup(out, t.s ? t.s : "");
 	out->failed |= t.failed;
 	text_free(&t);
+}
+
+/* Cut s, in place, to so many letters, whole characters only; ".." says so. */
+static void cut(char *s, size_t most)
+{
+	size_t cells = 0, keep = 0;
+
+	if (ladder_row_cells(s) <= most)
+		return;
+	while (s[keep] && (cells + 2 < most || ((unsigned char)s[keep] & 0xc0) == 0x80)) {
+		keep++;
+		cells += ((unsigned char)s[keep] & 0xc0) != 0x80;
+	}
+	strcpy(s + keep, strlen(s + keep) >= 2 ? ".." : "");
+}
+
+/* Text as it stands in a program or a file's name: made visible, and cut. */
+static void shown(char *to, size_t size, const char *s, size_t most)
+{
+	struct text t = {0};
+
+	text_visible(&t, s, strlen(s));
+	snprintf(to, size, "%s", t.s ? t.s : "");
+	text_free(&t);
+	cut(to, most);
 }
 
 static void words(struct picture *p, int x, int y, const char *how, const char *s)
@@ -67,12 +96,14 @@ static void heads(struct picture *p)
 {
 	for (int i = 0; i < p->lanes; i++) {
 		int width = p->column - 2 * MARGIN;
+		char file[512];
 
 		text_printf(p->out,
 		    "<rect x=\"%d\" y=\"%d\" width=\"%d\" height=\"%d\" fill=\"none\"/>\n",
 		    p->x[i] - 12, p->y, width, HEAD - 10);
 		words(p, p->x[i], p->y + 14, " font-weight=\"bold\"", lane_name(p->r, i));
-		words(p, p->x[i], p->y + 14 + LINE, "", file_of(p->r, i));
+		shown(file, sizeof(file), file_of(p->r, i), (size_t)(width - 16) / LETTER);
+		words(p, p->x[i], p->y + 14 + LINE, "", file);
 	}
 	p->y += HEAD - 10;
 }
@@ -80,15 +111,14 @@ static void heads(struct picture *p)
 /* The lines of one channel's part, cut to its column. */
 static void part(struct picture *p, int lane, char line[][LADDER_PART_SIZE], size_t n)
 {
-	size_t most = (size_t)(p->column - 24) / 6;
+	size_t most = (size_t)(p->column - 12) / LETTER;
 
 	if (n)
 		text_printf(p->out,
 		    "<rect x=\"%d\" y=\"%d\" width=\"4\" height=\"%d\" fill=\"#000\"/>\n",
 		    p->x[lane] - 2, p->y + 4, (int)n * LINE);
 	for (size_t i = 0; i < n; i++) {
-		if (strlen(line[i]) > most && most < LADDER_PART_SIZE)
-			strcpy(line[i] + most - 2, "..");
+		cut(line[i], most);
 		words(p, p->x[lane] + 8, p->y + LINE + (int)i * LINE, "", line[i]);
 	}
 }
@@ -139,6 +169,7 @@ static void place(struct picture *p, int lane, const struct pair_stop *stop)
 static void rung(struct picture *p, const struct ladder_item *item)
 {
 	const struct pair_rung *g = &item->rung;
+	const char *code;
 	int first = -1, last = -1;
 
 	for (int i = 0; i < p->lanes; i++) {
@@ -153,8 +184,11 @@ static void rung(struct picture *p, const struct ladder_item *item)
 		return;
 	if (last > first)
 		stroke(p, p->x[first] + 4, p->y, p->x[last] - 4, p->y, " stroke-width=\"1.6\"");
-	words(p, (p->x[first] + p->x[last]) / 2 - 14, p->y - 4, " font-weight=\"bold\"",
-	    ladder_plan_code(g));
+	code = ladder_plan_code(g);
+	words(p,
+	    last > first ? p->x[first] + p->column / 2 - (int)strlen(code) * LETTER / 2
+	                 : p->x[first] + 8,
+	    p->y - 4, " font-weight=\"bold\"", code);
 	for (int i = 0; i < p->lanes; i++) {
 		if (g->channel[i].goes)
 			place(p, i, &g->channel[i]);
@@ -171,8 +205,9 @@ static void omitted(struct picture *p, const struct ladder_item *item)
 
 	for (int i = 0; i < p->lanes; i++)
 		stroke(p, p->x[i], p->y, p->x[i], p->y + 2 * LINE, " stroke-dasharray=\"1 5\"");
-	snprintf(s, sizeof(s), "%llu more, in step", (unsigned long long)item->omitted);
-	words(p, (p->x[0] + p->x[p->lanes - 1]) / 2 - 40, p->y + LINE + 4, "", s);
+	snprintf(s, sizeof(s), "%llu more meeting%s, in step", (unsigned long long)item->omitted,
+	    item->omitted > 1 ? "s" : "");
+	words(p, p->x[0] + p->column / 2 - (int)strlen(s) * LETTER / 2, p->y + LINE + 4, "", s);
 	p->y += 2 * LINE;
 }
 
@@ -220,7 +255,7 @@ static void finish(struct picture *p, const struct ladder_item *item)
 /* Words below the picture, broken into lines at blanks. */
 static void closing(struct picture *p, const char *s)
 {
-	size_t width = (size_t)PAGE * 100 / LETTERS / 12;
+	size_t width = (PAGE - 2 * MARGIN) / LETTER;
 
 	while (*s) {
 		size_t n = strlen(s);
@@ -274,19 +309,21 @@ static void title(struct picture *p)
 	text_free(&t);
 }
 
-static void end_words(struct picture *p, bool times)
+static void end_words(struct picture *p, const struct timeline *timeline)
 {
-	struct text t = {0};
+	struct text t = {0}, times = {0};
 
 	pair_words_outcome(p->r, &t);
 	if (t.s)
 		closing(p, t.s);
 	p->out->failed |= t.failed;
 	text_free(&t);
-	if (times)
-		closing(p, "Times are an estimate from programmed feeds and speeds and the "
-		           "profile's rapid rates; acceleration and what the control adds are "
-		           "left out.");
+	if (timeline && pair_rungs(p->r))
+		ladder_times_words(timeline, &times);
+	if (times.s)
+		closing(p, times.s);
+	p->out->failed |= times.failed;
+	text_free(&times);
 	closing(p, "Agreement of wait codes does not prove that tools cannot meet.");
 }
 
@@ -307,14 +344,14 @@ void ladder_svg(const struct pair_report *r, const struct timeline *timeline, st
 	title(&p);
 	heads(&p);
 	body(&p, &plan);
-	end_words(&p, timeline != NULL);
+	end_words(&p, timeline);
 	text_printf(out,
 	    "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
 	    "<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"%d\" height=\"%d\" "
-	    "viewBox=\"0 0 %d %d\" font-family=\"sans-serif\" font-size=\"11\">\n"
+	    "viewBox=\"0 0 %d %d\" font-family=\"monospace\" font-size=\"%d\">\n"
 	    "<title>Wait codes</title>\n<rect width=\"%d\" height=\"%d\" fill=\"#fff\"/>\n"
 	    "<g stroke=\"#000\" fill=\"none\">\n",
-	    PAGE, p.y + MARGIN, PAGE, p.y + MARGIN, PAGE, p.y + MARGIN);
+	    PAGE, p.y + MARGIN, PAGE, p.y + MARGIN, SIZE, PAGE, p.y + MARGIN);
 	text_add(out, inside.s ? inside.s : "", inside.n);
 	text_puts(out, "</g>\n</svg>\n");
 	out->failed |= inside.failed;

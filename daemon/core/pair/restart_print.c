@@ -240,13 +240,16 @@ static void danger(struct sheet *s, const struct restart *r)
 static void asks(struct sheet *s, const struct restart *r)
 {
 	int best = restart_nearest(r);
+	size_t found = 0;
 
 	sheet_add(s, SHEET_HEAD, "What was asked for");
-	for (size_t i = 0; i < r->nears; i++)
+	for (size_t i = 0; i < r->nears; i++) {
 		answer(s, r, &r->near[i]);
-	if (r->nears > 1 && !r->dangerous)
-		sheet_add(s, SHEET_PARAGRAPH,
-		    "As far as they are executed, these blocks lie in one segment.");
+		found += r->near[i].found;
+	}
+	if (found > 1 && !r->dangerous)
+		sheet_add(s, SHEET_PARAGRAPH, "%s lie in one segment.",
+		    found == r->nears ? "These blocks" : "Those that are executed");
 	for (size_t i = 0; i < r->nears; i++)
 		if ((!r->dangerous || (int)i == best || best < 0) && !shown(r, i))
 			nearest(s, r, &r->near[i]);

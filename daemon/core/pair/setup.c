@@ -81,6 +81,7 @@ static bool channel(const struct pair_report *r, int lane, struct setup_channel 
 	if (good) {
 		setup_number_begin(&w);
 		good = follow(&w);
+		setup_tool_end(&w);
 	}
 	pair_run_end(&w.run);
 	return good;

@@ -44,14 +44,20 @@ static void more(struct sheet *s, size_t n, const char *what)
 static void tools(struct sheet *s, const struct setup_channel *c)
 {
 	static const char *const column[] = {"Tool", "Offset", "First used", "Changes", "What for"};
+	char at[SETUP_WORDS];
 
 	sheet_add(s, SHEET_SUBHEAD, "Tools, in the order of their first use");
 	if (!c->tools)
-		sheet_add(s, SHEET_PARAGRAPH, "No tool is called.");
+		sheet_add(s, SHEET_PARAGRAPH, "No tool comes to work.");
 	sheet_table(s, column, 5);
 	for (size_t i = 0; i < c->tools; i++)
 		tool(s, c, &c->tool[i]);
 	more(s, c->tools_more, "changes to tools");
+	if (c->tools_waiting)
+		sheet_add(s, SHEET_PARAGRAPH,
+		    "Tools named by T that no M06 brings to work before another T or the end: "
+		    "%" PRIu64 " (first: %s).",
+		    c->tools_waiting, setup_words_where(at, c, &c->tool_waiting));
 }
 
 static void extent(

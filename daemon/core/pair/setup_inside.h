@@ -14,9 +14,11 @@ struct setup_way {
 	struct setup_place at;  /* of its block */
 
 	/* setup_tool.c */
-	struct setup_tool *tool; /* at work; NULL before the first one, or when it is not kept */
-	bool cut;                /* it has cut since it came */
-	bool told;               /* what it is for is known */
+	struct setup_tool *tool;  /* at work; NULL before the first one, or when it is not kept */
+	bool cut;                 /* it has cut since it came */
+	bool told;                /* what it is for is known */
+	struct modal_number next; /* named by T, waits for its M06 */
+	struct setup_place next_at;
 	char before[SETUP_TEXT_MAX]; /* the last comment since the last cut */
 
 	/* setup_list.c */
@@ -31,6 +33,8 @@ struct setup_way {
 
 /* setup_tool.c: tools, their offsets, and what they are for; the block was executed. */
 void setup_tool_block(struct setup_way *w);
+/* The run is over: a tool that still waits for its M06 is counted. */
+void setup_tool_end(struct setup_way *w);
 /* A block's comment, made to fit; false when it has none that is about the work: the header and
  * the program's title are not. */
 bool setup_tool_comment(const struct setup_way *w, char out[SETUP_TEXT_MAX]);

@@ -98,6 +98,32 @@ static bool cuts(enum modal_act act)
 	       act == MODAL_CYCLE;
 }
 
+void setup_tool_end(struct setup_way *w)
+{
+	if (w->next.state != MODAL_ABSENT)
+		setup_count(&w->out->tools_waiting, &w->out->tool_waiting, &w->next_at);
+}
+
+static bool same(const struct modal_number *a, const struct modal_number *b)
+{
+	return a->state == b->state && a->v == b->v;
+}
+
+/* A tool that another one takes the place of never came to work. */
+static void waiting(struct setup_way *w)
+{
+	const struct modal_step *done = &w->run.done;
+	const struct modal_number *next = &w->run.modal.tool_next;
+	/* what the block brought to work, or else what still waits: its T is one of them */
+	const struct modal_number *named = done->tool_change ? &w->run.modal.tool : next;
+
+	if (done->tool_named && !same(named, &w->next))
+		setup_tool_end(w);
+	if (done->tool_named)
+		w->next_at = w->at;
+	w->next = *next;
+}
+
 void setup_tool_block(struct setup_way *w)
 {
 	const struct modal *m = &w->run.modal;
@@ -112,6 +138,8 @@ void setup_tool_block(struct setup_way *w)
 		purpose(w, comment);
 	else if (own)
 		memcpy(w->before, comment, sizeof(w->before));
+	if (!m->channel->offset_digits)
+		waiting(w);
 	if (m->channel->offset_digits) {
 		if (done->tool_named)
 			offset(w->tool, 'T', &m->offset);

@@ -12,15 +12,25 @@ const char *timeline_left_words(enum timeline_left left)
 {
 	static const char *const words[TIMELINE_LEFTS] = {
 	    [TIMELINE_LEFT_PLACE] = "moves from or to a place that is not known",
+	    [TIMELINE_LEFT_DISTANCE] = "moves with neither G90 nor G91 programmed before",
 	    [TIMELINE_LEFT_FEED] = "moves at a feed or spindle speed that is not known",
 	    [TIMELINE_LEFT_SHAPE] = "moves along a way that is not known",
 	    [TIMELINE_LEFT_CYCLE] = "cycles and other motion codes that are not followed",
+	    [TIMELINE_LEFT_CALL] = "calls of programs that are not in the files",
 	    [TIMELINE_LEFT_REFERENCE] = "moves to places of the machine, and probing",
 	    [TIMELINE_LEFT_DWELL] = "dwells of unknown length",
 	    [TIMELINE_LEFT_STOP] = "stops for the operator (M00, M01)",
 	};
 
 	return words[left < TIMELINE_LEFTS ? left : TIMELINE_LEFT_PLACE];
+}
+
+const char *timeline_estimate_words(void)
+{
+	return "an estimate from the programs alone: feeds, speeds and dwells as they are written, "
+	       "rapid and tool change as the machine's profile says; acceleration, overrides, "
+	       "spindles that run up, clamping and other M codes, bar and part handling and the "
+	       "operator are left out";
 }
 
 /* A line of words that breaks at blanks and goes on behind the indent. */
@@ -249,6 +259,8 @@ static void head(const struct timeline *t, unsigned width, struct text *out)
 
 void timeline_print(const struct timeline *t, unsigned width, struct text *out)
 {
+	struct text note = {0};
+
 	width = width < 60 ? 60 : width;
 	head(t, width, out);
 	if (t->parts) {
@@ -261,11 +273,11 @@ void timeline_print(const struct timeline *t, unsigned width, struct text *out)
 		paragraph(
 		    out, width, 0, "The run is too long to tell which parts make the cycle long.");
 	text_putc(out, '\n');
-	paragraph(out, width, 0,
-	    "Seconds. This is an estimate from the programs alone: feeds, speeds and dwells as "
-	    "they "
-	    "are written, rapid and tool change as the machine's profile says. It leaves out "
-	    "acceleration, overrides, spindles that run up, clamping and other M codes, bar and "
-	    "part handling, the operator, and whatever is listed as left out above. 'saves' is how "
-	    "much shorter the cycle would be if that part took no time.");
+	text_printf(&note,
+	    "Seconds. Times are %s, and so is whatever is listed as left out above. 'saves' is how "
+	    "much shorter the cycle would be if that part took no time.",
+	    timeline_estimate_words());
+	paragraph(out, width, 0, note.s ? note.s : timeline_estimate_words());
+	out->failed |= note.failed;
+	text_free(&note);
 }

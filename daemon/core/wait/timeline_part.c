@@ -53,11 +53,20 @@ static void lines(struct timeline_way *w, const struct trace_step *step)
 	}
 }
 
+/* The comment beside a program number says which program it is, not what it does. */
+static bool begins_program(const struct nc_block *b)
+{
+	for (size_t i = 0; i < b->words; i++)
+		if (b->word[i].letter == 'O' || b->word[i].letter == ':')
+			return true;
+	return false;
+}
+
 static void comment(struct timeline_way *w, const struct nc_block *b)
 {
 	size_t n = b->comment_length;
 
-	if (!b->comment || n == 0 || (w->cuts && w->part.comment[0]))
+	if (!b->comment || n == 0 || (w->cuts && w->part.comment[0]) || begins_program(b))
 		return;
 	if (n >= sizeof(w->part.comment))
 		n = sizeof(w->part.comment) - 1;
@@ -100,6 +109,7 @@ static void left(struct timeline_work *work, enum motion_left why)
 {
 	static const enum timeline_left as[MOTION_LEFTS] = {
 	    [MOTION_LEFT_PLACE] = TIMELINE_LEFT_PLACE,
+	    [MOTION_LEFT_DISTANCE] = TIMELINE_LEFT_DISTANCE,
 	    [MOTION_LEFT_FEED] = TIMELINE_LEFT_FEED,
 	    [MOTION_LEFT_SPEED] = TIMELINE_LEFT_FEED,
 	    [MOTION_LEFT_SHAPE] = TIMELINE_LEFT_SHAPE,
@@ -135,7 +145,7 @@ static void passed(struct timeline_way *w, const struct trace_step *step)
 {
 	if (w->called && step->depth <= w->from) {
 		modal_passed(&w->modal);
-		w->part.work.left[TIMELINE_LEFT_CYCLE]++;
+		w->part.work.left[TIMELINE_LEFT_CALL]++;
 	}
 	w->called = step->kind == TRACE_BLOCK && calls(step->block);
 	w->from = step->depth;

@@ -256,7 +256,9 @@ static void test_left_out(void **state)
 	    {false, "G90 G94 F10 G87 Z-5. R2.\n", MOTION_LEFT_CYCLE},
 	    {false, "G90 G94 F10 G81 Z-5. R2.\n", MOTION_LEFT_PLACE},     /* back to where */
 	    {false, "G90 G94 F10 G99 G83 Z-5. R2.\n", MOTION_LEFT_SHAPE}, /* pecks without Q */
-	    {false, "G94 F10 G1 X5.\n", MOTION_LEFT_PLACE}, /* absolute or incremental */
+	    {false, "G94 F10 G1 X5.\n", MOTION_LEFT_DISTANCE}, /* absolute or incremental */
+	    {false, "G0 X5.\n", MOTION_LEFT_DISTANCE},
+	    {false, "G91 G94 F10 G1 X#1\n", MOTION_LEFT_PLACE},
 	    {false, "G90 G94 F10 G1 G5.1 Q1\nG6.2 X5.\n", MOTION_LEFT_CYCLE},
 	};
 

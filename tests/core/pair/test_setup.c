@@ -89,6 +89,25 @@ static void test_tools(void **state)
 	done(&t);
 }
 
+/*
+ * The story: a milling program with T words and no M06 had a sheet that said no tool was called.
+ * T1 gives way to T2; T3 is named twice and comes; T9 still waits at the end.
+ */
+static void test_tools_that_wait(void **state)
+{
+	struct sheet t;
+	const struct setup_channel *c =
+	    one(&t, false, "%\nO4417 (REV A)\nT1\nT2\nM6\nT3\nT3 M6\nT9\nM201\nM30\n%\n");
+
+	assert_int_equal(c->tools, 2);
+	assert_int_equal(c->tools_waiting, 2);
+	assert_int_equal(c->tool_waiting.line, 3);
+	done(&t);
+	c = one(&t, true, "%\nO4417 (REV A)\nT0101\nT0202\nM201\nM30\n%\n");
+	assert_int_equal(c->tools_waiting, 0);
+	done(&t);
+}
+
 /* Where T names the tool alone it comes with M06, and H and D are its offsets (NISTIR 6556, 3.6.3
  * and 3.5.9). */
 static void test_spindle_tools(void **state)
@@ -480,6 +499,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_tools),
+	    cmocka_unit_test(test_tools_that_wait),
 	    cmocka_unit_test(test_spindle_tools),
 	    cmocka_unit_test(test_travel),
 	    cmocka_unit_test(test_quadrants),

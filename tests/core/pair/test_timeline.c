@@ -331,6 +331,75 @@ static void test_print(void **state)
 	done(&c, t);
 }
 
+/*
+ * The story: a program without G90 had 'works at least 0.0 s' beside every part, for moves 'to a
+ * place that is not known', and its header stood where the operation should.
+ */
+static void test_says_why(void **state)
+{
+	struct checked c;
+	struct timeline *t = two(&c, "%\nO4417 (REV A)\nG94 G21\nG0 X0. Y0.\nG1 X5. F10.\nM30\n%\n",
+	    "%\nO4417 (REV A)\nM30\n%\n");
+	const struct timeline_part *p = part(t, 0, 0);
+	char *s = printed(t, 100);
+
+	assert_int_equal(p->work.left[TIMELINE_LEFT_DISTANCE], 2);
+	assert_int_equal(p->work.left[TIMELINE_LEFT_PLACE], 0);
+	assert_non_null(strstr(s, "2 x moves with neither G90 nor G91 programmed before"));
+	assert_string_equal(p->comment, "");
+	free(s);
+	done(&c, t);
+}
+
+/*
+ * The story: what sets the length of the cycle was computed, and the ladder did not tell it; the
+ * picture's note ran over its edge, and held neither the cycle nor what was left out.
+ */
+static void test_ladder_tells(void **state)
+{
+	struct checked c;
+	struct timeline *t = two(&c,
+	    "%\nO4417 (REV A)\nG28 "
+	    "X0.\n(\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96"
+	    "\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3"
+	    "\x96\xc3\x96"
+	    "\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96\xc3\x96)\nG4 X10.\nM201\nM30\n%\n",
+	    "%\nO4417 (REV A)\n(<&>)\nG4 X4.\nM201\nG4 X20.\nM30\n%\n");
+	struct text out = {0};
+	struct text picture = {0};
+
+	ladder_draw(c.report, t, &(struct ladder_style){.width = 400, .ascii = true}, &out);
+	ladder_svg(c.report, t, &picture);
+	assert_false(out.failed || picture.failed);
+	assert_non_null(strstr(out.s, "critical, saves 6.0 s"));
+	assert_non_null(strstr(out.s, "critical, saves 20 s"));
+	assert_non_null(
+	    strstr(out.s, "the cycle takes 30 s, upper waits 20 s of it, lower waits 6.0 s"));
+	assert_non_null(strstr(out.s, "Not in the times of upper: 1 x moves to places"));
+	assert_non_null(strstr(out.s, "acceleration, overrides, spindles that run up"));
+	assert_non_null(strstr(picture.s, "critical, saves 6.0 s"));
+	assert_non_null(strstr(picture.s, "the cycle takes 30 s"));
+	assert_non_null(strstr(picture.s, "Not in the times of upper"));
+	assert_non_null(strstr(picture.s, "&lt;&amp;&gt;"));
+	for (const char *s = strstr(picture.s, "<text"); s; s = strstr(s + 1, "<text")) {
+		const char *from = strchr(s, '>') + 1;
+		size_t n = strcspn(from, "<"), cells = 0;
+
+		for (size_t i = 0; i < n; i++) {
+			cells += ((unsigned char)from[i] & 0xc0) != 0x80;
+			if (from[i] == '&') /* one letter */
+				i += strcspn(from + i, ";");
+		}
+		assert_true(cells <= 90);      /* 560 less margins, six to a letter */
+		for (size_t i = 0; i < n; i++) /* an O with dots is two bytes, never one */
+			if ((unsigned char)from[i] == 0xc3)
+				assert_int_equal((unsigned char)from[i + 1], 0x96);
+	}
+	text_free(&picture);
+	text_free(&out);
+	done(&c, t);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -338,6 +407,8 @@ int main(void)
 	    cmocka_unit_test(test_what_parts_hold),
 	    cmocka_unit_test(test_followed),
 	    cmocka_unit_test(test_computed),
+	    cmocka_unit_test(test_says_why),
+	    cmocka_unit_test(test_ladder_tells),
 	    cmocka_unit_test(test_long),
 	    cmocka_unit_test(test_partners),
 	    cmocka_unit_test(test_signals),
