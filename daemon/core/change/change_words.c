@@ -252,10 +252,13 @@ static void skip_waits(
 {
 	for (size_t i = 0; i < both->words; i++) {
 		const struct change_word *w = &both->word[i];
+		bool skip_a, skip_b;
 
 		if (w->kind != CHANGE_WAIT)
 			continue;
-		if (!(slashes(a, CHANGE_WAIT) | slashes(b, CHANGE_WAIT)))
+		skip_a = slashes(a, CHANGE_WAIT);
+		skip_b = slashes(b, CHANGE_WAIT);
+		if (!skip_a && !skip_b)
 			return;
 		a->word[a->words++] = *w;
 		b->word[b->words++] = *w;
