@@ -110,6 +110,11 @@ void job_outcome(const struct job *j, struct carry_outcome *out)
 	memcpy(out->text, j->fault.text, sizeof out->text);
 	if (!j->fault.error)
 		snprintf(out->text, sizeof out->text, "%s", success(j));
+	if (*j->over) {
+		size_t n = strlen(out->text);
+
+		snprintf(out->text + n, sizeof out->text - n, "; over %s", j->over);
+	}
 }
 
 void job_close(struct job *j)

@@ -4,11 +4,13 @@
 #include <fcntl.h>
 #include <libserialport.h>
 #include <linux/serial.h>
-#include <stdlib.h>
+#include <stdio.h>
 #include <string.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <termios.h>
+#include "port_find.h"
+#include "port_holder.h"
 
 struct frame {
 	int bits, stop;
@@ -34,27 +36,6 @@ static struct frame frame_of(enum line_framing f)
 	return (struct frame){8, 1, SP_PARITY_NONE};
 }
 
-/* libserialport finds ports by their name in /dev alone: links such as those by serial number are
- * followed first. */
-static int find(
-    struct sp_port **port, const struct line_serial *line, uint32_t item, struct fault *f)
-{
-	char *path = realpath(line->address, NULL);
-	int rc;
-
-	if (!path)
-		return fault_set(f, CARRY_ERROR_OFFLINE, item,
-		    "the port %s is not there (%s): is the adapter plugged in?", line->address,
-		    strerror(errno));
-	errno = 0;
-	rc = sp_get_port_by_name(path, port);
-	free(path);
-	if (rc != SP_OK)
-		return fault_set(f, CARRY_ERROR_OFFLINE, item,
-		    "%s is no serial port that can be used", line->address);
-	return 0;
-}
-
 /* Every setting by hand: after sp_open the port has flow control and an unset parity. */
 static int configure(struct sp_port *port, int fd, const struct line_serial *line)
 {
@@ -74,6 +55,9 @@ static int configure(struct sp_port *port, int fd, const struct line_serial *lin
 	t.c_lflag &= ~(tcflag_t)(ICANON | ECHO | ISIG | IEXTEN);
 	t.c_cflag &= ~(tcflag_t)CRTSCTS;
 	t.c_cflag |= CLOCAL | CREAD;
+	/* The library's own way to set this does nothing and says OK. */
+	if (line->flow == LINE_FLOW_RTSCTS || line->flow == LINE_FLOW_BOTH)
+		t.c_cflag |= CRTSCTS;
 	return tcsetattr(fd, TCSANOW, &t);
 }
 
@@ -91,43 +75,80 @@ static bool speed_is(struct sp_port *port, uint32_t baud)
 	return is == (int)baud;
 }
 
-static int take_over(
-    struct stream *s, const struct line_serial *line, uint32_t item, struct fault *f)
+/* Another user of the port is named, where we may see it. */
+static int busy(const struct stream *s, const char *device, uint32_t item, struct fault *f)
+{
+	struct text who = {0};
+
+	if (port_holder_find("/proc", device, &who))
+		fault_set(f, CARRY_ERROR_BUSY, item, "%s is used by %s; end that first", s->name,
+		    who.s ? who.s : "another program");
+	else
+		fault_set(f, CARRY_ERROR_BUSY, item,
+		    "%s is used by another program, or by another channel under another address",
+		    s->name);
+	text_free(&who);
+	return -1;
+}
+
+static int take_over(struct stream *s, const struct line_serial *line, const char *device,
+    uint32_t item, struct fault *f)
 {
 	int fd;
 
 	if (sp_get_port_handle(s->port, &fd) != SP_OK)
-		return fault_set(f, CARRY_ERROR_IO, item, "%s gives no descriptor", line->address);
+		return fault_set(f, CARRY_ERROR_IO, item, "%s gives no descriptor", s->name);
 	s->fd = fd;
 	if (fcntl(fd, F_SETFD, FD_CLOEXEC) || fcntl(fd, F_SETFL, O_RDWR | O_NONBLOCK))
-		return fault_errno(f, errno, item, "%s cannot be used", line->address);
+		return fault_errno(f, errno, item, "%s cannot be used", s->name);
 	/* Root passes TIOCEXCL: the lock is between programs that ask. */
 	if (flock(fd, LOCK_EX | LOCK_NB) || ioctl(fd, TIOCEXCL))
-		return fault_set(f, CARRY_ERROR_BUSY, item, "%s is used by another program (%s)",
-		    line->address, strerror(errno));
+		return busy(s, device, item, f);
 	if (configure(s->port, fd, line))
-		return fault_errno(f, errno, item, "%s does not take its settings", line->address);
+		return fault_errno(f, errno, item, "%s does not take its settings", s->name);
 	if (!speed_is(s->port, line->baud))
 		return fault_set(f, CARRY_ERROR_ORDER, item,
-		    "%s does not have the speed %u; change 'baud'", line->address, line->baud);
+		    "%s does not have the speed %u; change 'baud'", s->name, line->baud);
 	if (sp_flush(s->port, SP_BUF_BOTH) != SP_OK)
-		return fault_errno(f, errno, item, "%s cannot be emptied", line->address);
-	s->errors_before = port_errors(fd);
+		return fault_errno(f, errno, item, "%s cannot be emptied", s->name);
+	port_counts(fd, &s->before);
 	return 0;
+}
+
+/* A program that does not ask for the lock, such as a terminal, has the port too. */
+static bool held(const char *device)
+{
+	struct text who = {0};
+	unsigned n = port_holder_find("/proc", device, &who);
+
+	text_free(&who);
+	return n > 0;
 }
 
 int port_open(struct stream *s, const struct line_serial *line, uint32_t item, struct fault *f)
 {
-	if (find(&s->port, line, item, f))
+	char device[sizeof "/dev/" + sizeof(((struct port *)0)->name)];
+	struct port found;
+
+	if (port_find("/sys", line->address, item, &found, f))
 		return -1;
+	snprintf(device, sizeof device, "/dev/%s", found.name);
+	snprintf(s->name, sizeof s->name, "%.200s (%s)", line->address, device);
+	if (held(device))
+		return busy(s, device, item, f);
+	if (sp_get_port_by_name(device, &s->port) != SP_OK)
+		return fault_set(
+		    f, CARRY_ERROR_OFFLINE, item, "%s is no serial port that can be used", s->name);
 	errno = 0;
 	if (sp_open(s->port, SP_MODE_READ_WRITE) != SP_OK) {
-		fault_set(f, errno == EBUSY ? CARRY_ERROR_BUSY : CARRY_ERROR_OFFLINE, item,
-		    "%s cannot be opened: %s", line->address,
-		    errno ? strerror(errno) : "it is no serial port that can be used");
+		if (errno == EBUSY)
+			busy(s, device, item, f);
+		else
+			fault_set(f, CARRY_ERROR_OFFLINE, item, "%s cannot be opened: %s", s->name,
+			    errno ? strerror(errno) : "it is no serial port that can be used");
 		goto free;
 	}
-	if (!take_over(s, line, item, f))
+	if (!take_over(s, line, device, item, f))
 		return 0;
 	sp_flush(s->port, SP_BUF_OUTPUT);
 	sp_close(s->port);
@@ -146,12 +167,28 @@ void port_close(struct stream *s)
 	s->port = NULL;
 }
 
-uint64_t port_errors(int fd)
+bool port_counts(int fd, struct stream_counts *out)
 {
 	struct serial_icounter_struct c;
 
+	*out = (struct stream_counts){0};
 	if (ioctl(fd, TIOCGICOUNT, &c))
-		return 0;
-	return (uint64_t)c.frame + (uint64_t)c.overrun + (uint64_t)c.parity + (uint64_t)c.brk +
-	       (uint64_t)c.buf_overrun;
+		return false;
+	*out = (struct stream_counts){
+	    .frame = (uint32_t)c.frame,
+	    .parity = (uint32_t)c.parity,
+	    .overrun = (uint32_t)c.overrun + (uint32_t)c.buf_overrun,
+	    .brk = (uint32_t)c.brk,
+	};
+	return true;
+}
+
+bool port_signals(int fd, struct stream_signals *out)
+{
+	int is;
+
+	if (ioctl(fd, TIOCMGET, &is))
+		return false;
+	*out = (struct stream_signals){is & TIOCM_CTS, is & TIOCM_DSR, is & TIOCM_CAR};
+	return true;
 }

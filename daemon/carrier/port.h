@@ -8,10 +8,10 @@
 #include "stream.h"
 
 /*
- * Open and set the port of line: raw, no flow control of the kernel's (the sender counts and brakes
- * itself, because DC3 may come with a parity bit that the kernel does not know), locked against
- * other programs, emptied. 0 with the stream's fd and port set, or -1 with the fault set: OFFLINE,
- * BUSY, ORDER.
+ * Find the port that line's address means, open and set it: raw, no XON/XOFF of the kernel's (the
+ * sender counts and brakes itself, because DC3 may come with a parity bit that the kernel does not
+ * know), RTS/CTS by the kernel where line's flow says so, locked against other programs, emptied. 0
+ * with the stream's fd, port and name set, or -1 with the fault set: OFFLINE, BUSY, ORDER.
  */
 int port_open(struct stream *s, const struct line_serial *line, uint32_t item, struct fault *f);
 
@@ -19,7 +19,11 @@ int port_open(struct stream *s, const struct line_serial *line, uint32_t item, s
  * minute. */
 void port_close(struct stream *s);
 
-/* The driver's count of framing, parity, overrun and break errors, 0 when it has none. */
-uint64_t port_errors(int fd);
+/* The driver's error counts since it was loaded, TIOCGICOUNT. False, and zeros, when it has none.
+ */
+bool port_counts(int fd, struct stream_counts *out);
+
+/* The modem lines of the port now. False when it has none. */
+bool port_signals(int fd, struct stream_signals *out);
 
 #endif

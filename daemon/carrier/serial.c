@@ -1,5 +1,6 @@
 #include "serial.h"
 
+#include <stdio.h>
 #include <string.h>
 #include "serial_send.h"
 #include "serial_work.h"
@@ -83,6 +84,18 @@ void serial_run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MA
 		run_over(j, stream);
 }
 
+/* Which port it was is told in the outcome, and at once in the carrier's log. */
+static void note(struct job *j, uint32_t i, const struct stream *s)
+{
+	size_t n = strlen(j->over);
+
+	if (!*s->name)
+		return;
+	snprintf(j->over + n, sizeof j->over - n, "%s%s", n ? " and " : "", s->name);
+	fprintf(
+	    stderr, "yoke-carrier: channel %s goes over %s\n", j->order->item[i].channel, s->name);
+}
+
 void serial_run(struct job *j)
 {
 	struct stream own[YOKE_CHANNELS_MAX], *stream[YOKE_CHANNELS_MAX] = {NULL};
@@ -102,6 +115,7 @@ void serial_run(struct job *j)
 			continue;
 		if (stream_open(&own[opened], line_of(j, i), i, j->parent, &j->fault))
 			goto close;
+		note(j, i, &own[opened]);
 		stream[i] = &own[opened++];
 	}
 	run_over(j, stream);

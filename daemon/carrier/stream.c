@@ -17,12 +17,7 @@ int stream_open(struct stream *s, const struct line_serial *line, uint32_t item,
 		s->socket = true;
 		return s->fd < 0 ? -1 : 0;
 	}
-	if (line->address[0] == '/')
-		return port_open(s, line, item, f);
-	return fault_set(f, CARRY_ERROR_ORDER, item,
-	    "the address '%s' is neither tcp://HOST:PORT nor a device; change it in the machine's "
-	    "settings",
-	    line->address);
+	return port_open(s, line, item, f);
 }
 
 long stream_queued(const struct stream *s)
@@ -33,9 +28,29 @@ long stream_queued(const struct stream *s)
 	return ioctl(s->fd, TIOCOUTQ, &n) ? -1 : n;
 }
 
+bool stream_counts(const struct stream *s, struct stream_counts *out)
+{
+	*out = (struct stream_counts){0};
+	if (!s->port || !port_counts(s->fd, out))
+		return false;
+	out->frame -= s->before.frame;
+	out->parity -= s->before.parity;
+	out->overrun -= s->before.overrun;
+	out->brk -= s->before.brk;
+	return true;
+}
+
 uint64_t stream_line_errors(const struct stream *s)
 {
-	return s->port ? port_errors(s->fd) - s->errors_before : 0;
+	struct stream_counts c;
+
+	stream_counts(s, &c);
+	return (uint64_t)c.frame + c.parity + c.overrun + c.brk;
+}
+
+bool stream_signals(const struct stream *s, struct stream_signals *out)
+{
+	return s->port && port_signals(s->fd, out);
 }
 
 void stream_close(struct stream *s, bool discard)

@@ -10,11 +10,22 @@
 
 struct sp_port;
 
+/* What a port's driver counts of what it received. Wraps; differences are what counts. */
+struct stream_counts {
+	uint32_t frame, parity, overrun, brk;
+};
+
+/* Modem lines that the control drives. */
+struct stream_signals {
+	bool cts, dsr, dcd;
+};
+
 struct stream {
-	int fd;                 /* non-blocking; -1 when closed */
-	bool socket;            /* a TCP connection; else a port or whatever a test gave */
-	struct sp_port *port;   /* a local port of libserialport, NULL for none */
-	uint64_t errors_before; /* the port's line errors when it was opened */
+	int fd;                      /* non-blocking; -1 when closed */
+	bool socket;                 /* a TCP connection; else a port or whatever a test gave */
+	struct sp_port *port;        /* a local port of libserialport, NULL for none */
+	struct stream_counts before; /* the port's counts when it was opened */
+	char name[256];              /* of a local port: its address, and what it is now */
 };
 
 /*
@@ -27,9 +38,14 @@ int stream_open(struct stream *s, const struct line_serial *line, uint32_t item,
 /* Characters that lie unsent below us; -1 when nobody counts them. */
 long stream_queued(const struct stream *s);
 
-/* Framing, parity, overrun and break errors since it was opened; 0 where the port does not count.
- */
+/* Errors counted since it was opened. False, and zeros, where nobody counts. */
+bool stream_counts(const struct stream *s, struct stream_counts *out);
+
+/* Their sum. */
 uint64_t stream_line_errors(const struct stream *s);
+
+/* The modem lines now. False where nobody tells. */
+bool stream_signals(const struct stream *s, struct stream_signals *out);
 
 /* Close. discard: what is unsent must not arrive any more. */
 void stream_close(struct stream *s, bool discard);

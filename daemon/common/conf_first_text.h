@@ -77,7 +77,12 @@
 	"# manual before the first transfer:\n"                                                    \
 	"# [line]\n"                                                                               \
 	"# kind = serial\n"                                                                        \
-	"# address = tcp://HOST:PORT, or a device such as /dev/ttyS0\n"                            \
+	"# A device server: tcp://HOST:PORT. A local port, as 'yoke ports' shows it: a USB "       \
+	"adapter by\n"                                                                             \
+	"# its serial number, usb:SERIAL or usb:VID:PID:SERIAL, or by the place where it is "      \
+	"plugged in,\n"                                                                            \
+	"# path:WHERE; a port of the computer itself: port:ttyS0.\n"                               \
+	"# address =\n"                                                                            \
 	"# baud = 9600\n"                                                                          \
 	"# 8n1 7e1 7e2 7o1 8n2 8e1: what a local port is set to.\n"                                \
 	"# framing = 7e2\n"                                                                        \
@@ -85,6 +90,11 @@
 	"# code = iso\n"                                                                           \
 	"# End of block on the line: lf crlf lfcrcr.\n"                                            \
 	"# eob = lf\n"                                                                             \
+	"# Who brakes: xon (DC3 and DC1), rtscts, dtrdsr, both (xon and rtscts), none.\n"          \
+	"# flow = xon\n"                                                                           \
+	"# The line of a local port that drops when the control is off or the cable is out: "      \
+	"none dsr dcd.\n"                                                                          \
+	"# watch = none\n"                                                                         \
 	"# Send nothing before the control's DC1.\n"                                               \
 	"# wait_dc1 = yes\n"                                                                       \
 	"# dc2_dc4 = no\n"                                                                         \

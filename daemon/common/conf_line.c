@@ -15,6 +15,8 @@ static const char *const bauds[] = {
 static const char *const framings[] = {"8n1", "7e1", "7e2", "7o1", "8n2", "8e1", NULL};
 static const char *const codes[] = {"ascii", "iso", NULL};
 static const char *const eobs[] = {"lf", "crlf", "lfcrcr", NULL};
+static const char *const flows[] = {"xon", "rtscts", "dtrdsr", "both", "none", NULL};
+static const char *const watches[] = {"none", "dsr", "dcd", NULL};
 static const char *const read_backs[] = {"none", "punch", NULL};
 
 #define FIELD(type, name) offsetof(struct type, name), sizeof(((struct type *)0)->name)
@@ -47,6 +49,8 @@ static const struct conf_key serial[] = {
     CHOICE(line_serial, framing, CONF_CHOICE, framings),
     CHOICE(line_serial, code, CONF_CHOICE, codes),
     CHOICE(line_serial, eob, CONF_CHOICE, eobs),
+    CHOICE(line_serial, flow, CONF_CHOICE, flows),
+    CHOICE(line_serial, watch, CONF_CHOICE, watches),
     CHOICE(line_serial, read_back, CONF_CHOICE, read_backs),
     YES_NO(line_serial, wait_dc1),
     YES_NO(line_serial, dc2_dc4),

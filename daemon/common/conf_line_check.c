@@ -2,6 +2,7 @@
 
 #include <string.h>
 #include <strings.h>
+#include "port_address.h"
 
 struct check {
 	const struct conf_file *file;
@@ -44,29 +45,47 @@ static bool digits(const char *s, unsigned long *value)
 static void check_address(const struct check *c, const char *address)
 {
 	const char *host = address + strlen("tcp://");
+	struct text advice = {0};
+	struct port_address local;
 	const char *colon;
 	unsigned long port;
 
 	if (address[0] == '\0') {
 		conf_report_error(c->report, c->file->path, place(c, "address"),
-		    "channel %s: a serial line needs an address: tcp://HOST:PORT or an absolute "
-		    "device "
-		    "path such as /dev/ttyS0",
+		    "channel %s: a serial line needs an address: tcp://HOST:PORT or a local "
+		    "port as 'yoke ports' shows it",
 		    c->channel);
 		return;
 	}
-	if (address[0] == '/')
+	if (port_address_read(address, &local))
 		return;
 	if (strncmp(address, "tcp://", 6) == 0) {
 		colon = strrchr(host, ':');
 		if (colon && colon > host && digits(colon + 1, &port) && port >= 1 &&
 		    port <= 65535 && !strpbrk(host, " /"))
 			return;
+		text_puts(&advice, "tcp://HOST:PORT with a port from 1 to 65535 is needed");
+	} else {
+		port_address_advise(address, &advice);
 	}
-	conf_report_error(c->report, c->file->path, place(c, "address"),
-	    "address = '%s': tcp://HOST:PORT with a port from 1 to 65535, or an absolute device "
-	    "path, is allowed",
-	    address);
+	conf_report_error(c->report, c->file->path, place(c, "address"), "address = '%s': %s",
+	    address, advice.s ? advice.s : "not understood");
+	text_free(&advice);
+}
+
+/* What cannot be together on a local port. Over raw TCP the device server has the lines. */
+static void check_lines(const struct check *c, const struct line_serial *s)
+{
+	if (s->watch != LINE_WATCH_NONE && strncmp(s->address, "tcp://", 6) == 0)
+		conf_report_error(c->report, c->file->path, place(c, "watch"),
+		    "channel %s: watch needs a local port; a raw TCP connection does not show DSR "
+		    "and DCD",
+		    c->channel);
+	if (s->watch == LINE_WATCH_DSR && s->flow == LINE_FLOW_DTRDSR)
+		conf_report_error(c->report, c->file->path, place(c, "watch"),
+		    "channel %s: with flow = dtrdsr the control brakes with DSR, so it cannot tell "
+		    "a lost control; watch dcd, or none",
+		    c->channel);
 }
 
 /* No part of the path may be "." or "..", so that nothing is written outside the root. */
@@ -142,11 +161,17 @@ static bool same_file(const struct line *a, const struct line *b)
 	       !strstr(a->name, "{channel}");
 }
 
+static void check_serial(const struct check *c, const struct line_serial *s)
+{
+	check_address(c, s->address);
+	check_lines(c, s);
+}
+
 static void check_one(const struct check *c, const struct line *l)
 {
 	check_name(c, l->name);
 	if (l->kind == LINE_SERIAL)
-		check_address(c, l->serial.address);
+		check_serial(c, &l->serial);
 	else
 		check_directory(c, &l->directory);
 }

@@ -39,6 +39,22 @@ enum line_eob { /* end of block on the line */
 	LINE_EOB_LFCRCR,
 };
 
+/* Who brakes our sending. DC1 and DC3 are honoured by ourselves, with and without bit 8. */
+enum line_flow {
+	LINE_FLOW_XON = 0, /* the control, with DC3 and DC1 */
+	LINE_FLOW_RTSCTS,  /* its RTS, which is our CTS */
+	LINE_FLOW_DTRDSR,  /* its DTR, which is our DSR */
+	LINE_FLOW_BOTH,    /* DC3 and DC1, and RTS/CTS */
+	LINE_FLOW_NONE,    /* nobody: the control takes all at the line's speed */
+};
+
+/* The modem line of a local port that tells whether the control is on and the cable whole. */
+enum line_watch {
+	LINE_WATCH_NONE = 0, /* not wired */
+	LINE_WATCH_DSR,
+	LINE_WATCH_DCD,
+};
+
 enum line_read_back {
 	LINE_READ_BACK_NONE = 0, /* the control cannot punch */
 	LINE_READ_BACK_PUNCH,    /* the operator punches after the load; we listen and compare */
@@ -46,11 +62,13 @@ enum line_read_back {
 
 /* All times in milliseconds; 0 means "no limit" only where said. */
 struct line_serial {
-	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT or an absolute device path */
+	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT or an a local port (daemon/common/port_address.h) */
 	uint32_t baud; /* bits per second; also the pace used to compute line time */
 	enum line_framing framing;
 	enum line_code code;
 	enum line_eob eob;
+	enum line_flow flow;
+	enum line_watch watch;
 	enum line_read_back read_back;
 	bool wait_dc1;         /* send nothing before the control's DC1 */
 	bool dc2_dc4;          /* frame our text with DC2 ... DC4 (host as punch); default off */

@@ -4,8 +4,11 @@
  * forgets 7 bits and parity. Everything else is the real library on a real terminal.
  *
  * YOKE_TEST_PORT: the pseudo-terminal. YOKE_TEST_PORT_LOG: a file that gets the last settings asked
- * for, c_iflag and c_cflag in octal.
+ * for, c_iflag and c_cflag in octal. YOKE_TEST_SYS: a tree that stands for /sys.
+ * YOKE_TEST_PORT_NAMED: set, who has the pseudo-terminal open has the port open. YOKE_TEST_LINES: a
+ * file with letters that is read at each look: c CTS on, d DSR on, D DCD on, b a break counted.
  */
+#include <dirent.h>
 #include <dlfcn.h>
 #include <fcntl.h>
 #include <linux/serial.h>
@@ -20,7 +23,6 @@
 #include <unistd.h>
 
 #define PORT "/dev/ttyS90"
-#define ENTRY "/sys/class/tty/ttyS90"
 
 static const tcflag_t forgotten = CSIZE | PARENB | PARODD;
 static tcflag_t shadow = CS8;
@@ -32,22 +34,36 @@ static void *next(const char *name)
 	return dlsym(RTLD_NEXT, name);
 }
 
+/* A path of sysfs as it is in the test's tree. */
+static const char *there(const char *path)
+{
+	static __thread char to[600];
+
+	if (strncmp(path, "/sys/", 5))
+		return path;
+	snprintf(to, sizeof to, "%s/%s", getenv("YOKE_TEST_SYS"), path + 5);
+	return to;
+}
+
 char *realpath(const char *restrict path, char *restrict to)
 {
 	char *(*real)(const char *, char *) = next("realpath");
 
-	return strcmp(path, PORT) ? real(path, to) : strdup(path);
+	return strcmp(path, PORT) ? real(there(path), to) : strdup(path);
+}
+
+DIR *opendir(const char *path)
+{
+	DIR *(*real)(const char *) = next("opendir");
+
+	return real(there(path));
 }
 
 /* The library was built against a C library whose lstat went by this name. */
 int __lxstat(int version, const char *path, struct stat *st);
 int __lxstat(int version, const char *path, struct stat *st)
 {
-	if (strcmp(path, ENTRY))
-		return fstatat(AT_FDCWD, path, st, AT_SYMLINK_NOFOLLOW);
-	memset(st, 0, sizeof *st);
-	st->st_mode = S_IFLNK | 0777;
-	return 0;
+	return fstatat(AT_FDCWD, there(path), st, AT_SYMLINK_NOFOLLOW);
 }
 
 int lstat(const char *restrict path, struct stat *restrict st)
@@ -57,15 +73,16 @@ int lstat(const char *restrict path, struct stat *restrict st)
 
 ssize_t readlink(const char *restrict path, char *restrict to, size_t size)
 {
-	static const char target[] = "../../devices/platform/serial/tty/ttyS90";
 	ssize_t (*real)(const char *, char *, size_t) = next("readlink");
+	ssize_t n = real(there(path), to, size);
+	const char *terminal = getenv("YOKE_TEST_PORT");
 
-	if (strcmp(path, ENTRY))
-		return real(path, to, size);
-	if (size > sizeof target - 1)
-		size = sizeof target - 1;
-	memcpy(to, target, size);
-	return (ssize_t)size;
+	if (getenv("YOKE_TEST_PORT_NAMED") && n == (ssize_t)strlen(terminal) &&
+	    !memcmp(to, terminal, (size_t)n) && size >= sizeof PORT) {
+		memcpy(to, PORT, sizeof PORT - 1);
+		n = sizeof PORT - 1;
+	}
+	return n;
 }
 
 static int open_port(const char *path, int flags, mode_t mode)
@@ -73,7 +90,7 @@ static int open_port(const char *path, int flags, mode_t mode)
 	int (*real)(const char *, int, ...) = next("open64");
 
 	if (strcmp(path, PORT))
-		return real(path, flags, mode);
+		return real(there(path), flags, mode);
 	port_fd = real(getenv("YOKE_TEST_PORT"), flags);
 	return port_fd;
 }
@@ -142,6 +159,20 @@ int tcsetattr(int fd, int when, const struct termios *t)
 	return 0;
 }
 
+/* Which letters the test has set; "cdD" without a file. */
+static bool on(char letter)
+{
+	const char *file = getenv("YOKE_TEST_LINES");
+	char set[16] = "cdD";
+	FILE *f = file ? fopen(file, "r") : NULL;
+
+	if (f && !fgets(set, sizeof set, f))
+		set[0] = '\0';
+	if (f)
+		fclose(f);
+	return strchr(set, letter) != NULL;
+}
+
 int ioctl(int fd, unsigned long request, ...)
 {
 	int (*real)(int, unsigned long, ...) = next("ioctl");
@@ -155,15 +186,17 @@ int ioctl(int fd, unsigned long request, ...)
 		return real(fd, request, arg);
 	switch (request) {
 	case TIOCMGET:
-		*(int *)arg = TIOCM_DTR | TIOCM_RTS | TIOCM_CTS | TIOCM_DSR | TIOCM_CAR;
+		*(int *)arg = TIOCM_DTR | TIOCM_RTS | (on('c') ? TIOCM_CTS : 0) |
+		              (on('d') ? TIOCM_DSR : 0) | (on('D') ? TIOCM_CAR : 0);
 		return 0;
 	case TIOCMSET:
 	case TIOCMBIS:
 	case TIOCMBIC:
 		return 0;
-	case TIOCGICOUNT: /* 5 framing errors before the order, one more at each later look */
+	case TIOCGICOUNT: /* 5 framing errors before the order, one more later */
 		memset(arg, 0, sizeof(struct serial_icounter_struct));
-		((struct serial_icounter_struct *)arg)->frame = 5 + counts++;
+		((struct serial_icounter_struct *)arg)->frame = 5 + (counts++ ? 1 : 0);
+		((struct serial_icounter_struct *)arg)->brk = on('b');
 		return 0;
 	default:
 		return real(fd, request, arg);

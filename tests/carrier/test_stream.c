@@ -14,6 +14,7 @@
 #include <termios.h>
 #include <unistd.h>
 #include <cmocka.h>
+#include "fake_sys.h"
 #include "line_case.h"
 #include "job.h"
 #include "serial.h"
@@ -21,22 +22,18 @@
 
 static void ports_that_are_none(void **state)
 {
-	int master = posix_openpt(O_RDWR | O_NOCTTY);
-	const char *wrong[] = {"/dev/no-such-port", "/dev/null", r.home, NULL, "relative", "tcp://",
-	    "tcp://x", "tcp://:1", "tcp://x:99999999"};
+	static const char *const wrong[] = {"usb:NO-SUCH", "path:nowhere", "port:no-such",
+	    "/dev/ttyS0", "/dev/ttyUSB0", "port:ttyUSB0", "relative", "tcp://", "tcp://x",
+	    "tcp://:1", "tcp://x:99999999"};
 
-	assert_true(master >= 0);
-	assert_int_equal(grantpt(master) | unlockpt(master), 0);
-	wrong[3] = ptsname(master); /* a pseudo-terminal has no line */
 	begin(never_asks);
 	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
 		strcpy(r.order.item[0].line.serial.address, wrong[i]);
 		rig_run(&r);
-		ended(i < 4 ? CARRY_ERROR_OFFLINE : CARRY_ERROR_ORDER, CARRY_HELD_OLD,
+		ended(i < 3 ? CARRY_ERROR_OFFLINE : CARRY_ERROR_ORDER, CARRY_HELD_OLD,
 		    CARRY_HELD_OLD);
 	}
 	desk_close(&d);
-	close(master);
 }
 
 static void addresses(void **state)
@@ -128,9 +125,11 @@ static void begin_port(void (*script)(struct desk *))
 	desk_open_port(&d, script);
 	for (int i = 0; i < 2; i++) {
 		desk_line(&d, &r, (uint32_t)i);
-		strcpy(r.order.item[i].line.serial.address, "/dev/ttyS90");
+		strcpy(r.order.item[i].line.serial.address, "usb:A1B2C3");
 		r.order.item[i].line.serial.baud = 38400;
 	}
+	fake_sys_usb(rig_path(&r, "sys"), "ttyS90", "1.2", "A1B2C3", 0);
+	setenv("YOKE_TEST_SYS", rig_path(&r, "sys"), 1);
 	setenv("LD_PRELOAD", PORT_SHIM, 1);
 	setenv("ASAN_OPTIONS", "verify_asan_link_order=0", 1);
 	setenv("YOKE_TEST_PORT", d.name, 1);
@@ -175,6 +174,51 @@ static void a_local_port(void **state)
 	assert_int_equal(cflag & CRTSCTS, 0);
 	assert_int_equal(cfgetospeed(&t), B38400);
 	assert_int_equal(r.outcome.channel[0].line_errors, 1);
+	assert_non_null(strstr(r.outcome.text, "; over usb:A1B2C3 (/dev/ttyS90)"));
+}
+
+/* Only the identity counts: another adapter under the same name is not the machine's. */
+static void another_adapter(void **state)
+{
+	begin_port(never_asks);
+	fake_sys_unplug(rig_path(&r, "sys"), "ttyS90");
+	fake_sys_usb(rig_path(&r, "sys"), "ttyS90", "2", "OTHER", 0);
+	rig_run(&r);
+	end_port();
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_non_null(strstr(r.outcome.text, "the port usb:A1B2C3 is not there"));
+	assert_non_null(strstr(r.outcome.text, "present: ttyS90 (usb:OTHER)"));
+	assert_int_equal(d.n, 0);
+}
+
+static void twins(void **state)
+{
+	begin_port(never_asks);
+	fake_sys_usb(rig_path(&r, "sys"), "ttyS91", "3", "A1B2C3", 0);
+	rig_run(&r);
+	ended(CARRY_ERROR_ORDER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_non_null(strstr(r.outcome.text,
+	    "ttyS90 at path:pci-0000:00:14.0-usb-0:1.2:1.0-port0 and ttyS91 at "
+	    "path:pci-0000:00:14.0-usb-0:3:1.0-port0"));
+	end_port();
+	assert_int_equal(d.n, 0);
+}
+
+/* A program that does not ask for the lock has the port: here this test, which holds its terminal.
+ */
+static void a_named_user(void **state)
+{
+	char want[64];
+
+	begin_port(never_asks);
+	setenv("YOKE_TEST_PORT_NAMED", "1", 1);
+	rig_run(&r);
+	unsetenv("YOKE_TEST_PORT_NAMED");
+	end_port();
+	ended(CARRY_ERROR_BUSY, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	snprintf(want, sizeof want, "is used by test_carrier_st (process %d)", (int)getpid());
+	assert_non_null(strstr(r.outcome.text, want));
+	assert_int_equal(d.n, 0);
 }
 
 /* Another program that asks for the lock has the port. */
@@ -218,7 +262,10 @@ int main(void)
 	    T(addresses),
 	    T(over_any_descriptor),
 	    T(a_local_port),
+	    T(another_adapter),
+	    T(twins),
 	    T(a_busy_port),
+	    T(a_named_user),
 	    T(an_unplugged_port),
 	};
 

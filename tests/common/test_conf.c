@@ -171,19 +171,20 @@ static void test_serial_all(void **state)
 	read_machine(state,
 	    "[machine]\ntitle = the one at the window\non_release = carry\n"
 	    "[line upper]\naddress = tcp://[::1]:65535\nname = P1-{number}\n"
-	    "[line]\nkind = serial\naddress = /dev/ttyS0\nbaud = 4800\nframing = 8N1\ncode = "
+	    "[line]\nkind = serial\naddress = port:ttyS0\nbaud = 4800\nframing = 8N1\ncode = "
 	    "ascii\n"
 	    "eob = lfcrcr\nread_back = punch\nwait_dc1 = no\ndc2_dc4 = yes\nleader = 100\ntrailer "
 	    "= 1\n"
 	    "block_pause = 5\nreserve = 200\nopen_ms = 1\nfirst_ms = 3\nstall_ms = 400\ntotal_ms = "
 	    "5\n"
-	    "read_back_ms = 600\nsilence_ms = 700\n",
+	    "read_back_ms = 600\nsilence_ms = 700\nflow = both\n"
+	    "[line lower]\nflow = dtrdsr\nwatch = dcd\n",
 	    0);
 	assert_string_equal(machine.title, "the one at the window");
 	assert_int_equal(machine.on_release, CONF_RELEASE_CARRY);
 	assert_string_equal(s->address, "tcp://[::1]:65535");
 	assert_string_equal(machine.line[0].name, "P1-{number}");
-	assert_string_equal(machine.line[1].serial.address, "/dev/ttyS0");
+	assert_string_equal(machine.line[1].serial.address, "port:ttyS0");
 	assert_string_equal(machine.line[1].name, "O{number}");
 	assert_int_equal(s->baud, 4800);
 	assert_int_equal(s->framing, LINE_8N1);
@@ -202,6 +203,48 @@ static void test_serial_all(void **state)
 	assert_int_equal(s->total_ms, 5);
 	assert_int_equal(s->read_back_ms, 600);
 	assert_int_equal(s->silence_ms, 700);
+	assert_int_equal(s->flow, LINE_FLOW_BOTH);
+	assert_int_equal(s->watch, LINE_WATCH_NONE);
+	assert_int_equal(machine.line[1].serial.flow, LINE_FLOW_DTRDSR);
+	assert_int_equal(machine.line[1].serial.watch, LINE_WATCH_DCD);
+}
+
+/* A local port is named by what stays the same; the refusal says what to write instead. */
+static void test_local_ports(void **state)
+{
+	static const char *const good[] = {"usb:A1B2C3", "usb:0403:6001:A1B2C3",
+	    "path:pci-0000:00:14.0-usb-0:1.2:1.0-port0", "port:ttyS0", "port:ttyAMA0"};
+	static const struct {
+		const char *address, *says;
+	} wrong[] = {
+	    {"/dev/ttyUSB0", "the name ttyUSB0 goes to whichever adapter was found first"},
+	    {"/dev/ttyUSB0", "write usb:SERIAL or path:WHERE, 'yoke ports' shows both"},
+	    {"port:ttyACM1", "the name ttyACM1 goes to whichever"},
+	    {"/dev/ttyS0", "written as port:ttyS0"},
+	    {"/dev/serial/by-path/pci-1", "write it as path:pci-1"},
+	    {"/dev/serial/by-id/usb-x", "write usb:SERIAL"},
+	    {"usb:", "usb:VID:PID:SERIAL"},
+	    {"usb:0403:6001:", "usb:VID:PID:SERIAL"},
+	    {"ttyS0", "'yoke ports' shows the ports"},
+	};
+	char text[256];
+
+	for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
+		snprintf(text, sizeof text, "[line]\nkind = serial\naddress = %s\n", good[i]);
+		read_machine(state, text, 0);
+		assert_string_equal(machine.line[0].serial.address, good[i]);
+	}
+	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+		snprintf(
+		    text, sizeof text, "[line]\nkind = serial\naddress = %s\n", wrong[i].address);
+		read_machine(state, text, 1);
+		expect(wrong[i].says);
+	}
+	read_machine(state, "[line]\nkind = serial\naddress = tcp://h:1\nwatch = dsr\n", 1);
+	expect("LATHE-1.conf:4: error: channel upper: watch needs a local port");
+	read_machine(
+	    state, "[line]\nkind = serial\naddress = port:ttyS0\nwatch = dsr\nflow = dtrdsr\n", 1);
+	expect("LATHE-1.conf:4: error: channel upper: with flow = dtrdsr");
 }
 
 static void test_directory(void **state)
@@ -233,7 +276,7 @@ static void test_line_errors(void **state)
 	read_machine(state, "[line]\nkind = serial\naddress = ttyS0\n", 1);
 	read_machine(state, "[line]\nkind = serial\naddress = tcp://:4001\n", 1);
 	read_machine(state,
-	    "[line]\nkind = serial\naddress = /dev/x\nbaud = 9601\nroot = /a\nbuad = 1\n", 3);
+	    "[line]\nkind = serial\naddress = port:x\nbaud = 9601\nroot = /a\nbuad = 1\n", 3);
 	expect("baud = '9601': 110, 300,");
 	expect("'root' belongs to a line of kind directory, this line is of kind serial");
 	expect("unknown key 'buad' in [line]; did you mean 'baud'?");
@@ -472,6 +515,7 @@ int main(void)
 	    TEST(test_socket_long),
 	    TEST(test_serial_defaults),
 	    TEST(test_serial_all),
+	    TEST(test_local_ports),
 	    TEST(test_directory),
 	    TEST(test_line_errors),
 	    TEST(test_profile),
