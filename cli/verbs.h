@@ -15,6 +15,7 @@
 	X(restart, "find blocks at which both channels can be picked up together")                 \
 	X(explain, "say what a finding means and what to do")                                      \
 	X(change, "tell what differs between two programs, by meaning")                            \
+	X(ports, "list the serial ports of this computer and who uses them")                       \
 	X(help, "list the verbs, or explain one")
 
 /* Verbs that ask the service, one request each. */

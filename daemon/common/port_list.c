@@ -101,6 +101,9 @@ static void read_level(struct port *p, const char *folder, char above[32])
 	const char *name = strrchr(folder, '/') + 1;
 
 	link_name(folder, "subsystem", bus, sizeof bus);
+	/* Newer kernels put a bus of their own, with drivers "port" and "ctrl", below the device. */
+	if (!*p->title && strcmp(bus, "serial-base") != 0)
+		link_name(folder, "driver", p->title, sizeof p->title);
 	if (strcmp(bus, "usb-serial") == 0) {
 		attribute(folder, "port_number", number, sizeof number);
 		snprintf(part, sizeof part, "port%s", number);
@@ -131,21 +134,20 @@ static void read_level(struct port *p, const char *folder, char above[32])
 /* False when it is no port with hardware behind it. */
 static bool read_port(struct port *p, const char *sys, const char *name)
 {
-	char folder[PATH_MAX], driver[64], above[32] = "", *real, *end;
+	char folder[PATH_MAX], type[8], above[32] = "", *real, *end;
 
 	memset(p, 0, sizeof *p);
 	if (strlen(name) >= sizeof p->name)
 		return false;
 	strcpy(p->name, name);
 	snprintf(folder, sizeof folder, "%s/class/tty/%s", sys, name);
-	attribute(folder, "type", driver, sizeof driver);
-	if (strcmp(driver, "0") == 0) /* PORT_UNKNOWN of linux/serial_core.h: nothing there */
+	attribute(folder, "type", type, sizeof type);
+	if (strcmp(type, "0") == 0) /* PORT_UNKNOWN of linux/serial_core.h: nothing there */
 		return false;
 	snprintf(folder, sizeof folder, "%s/class/tty/%s/device", sys, name);
 	real = realpath(folder, NULL);
 	if (!real)
 		return false;
-	link_name(real, "driver", driver, sizeof driver);
 	while ((end = strrchr(real, '/')) && end > real && strcmp(end, "/devices") != 0) {
 		read_level(p, real, above);
 		*end = '\0';
@@ -153,8 +155,6 @@ static bool read_port(struct port *p, const char *sys, const char *name)
 	free(real);
 	if (p->path[0] == TOO_LONG)
 		p->path[0] = '\0';
-	if (!*p->title)
-		snprintf(p->title, sizeof p->title, "%s", driver);
 	return true;
 }
 
