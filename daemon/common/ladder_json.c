@@ -142,6 +142,15 @@ static json_t *channels_json(const struct profile *p, const struct timeline *t)
 	return list;
 }
 
+static const char *end_name(enum timeline_end end)
+{
+	static const char *const names[] = {[TIMELINE_WHOLE] = "the end",
+	    [TIMELINE_STUCK] = "where channels stand for ever",
+	    [TIMELINE_LOST] = "where a channel is not followed"};
+
+	return names[end];
+}
+
 static json_t *lines_json(const struct text *drawing)
 {
 	json_t *lines = json_array();
@@ -157,7 +166,7 @@ static json_t *lines_json(const struct text *drawing)
 json_t *ladder_json(const struct profile *profile, const struct pair_report *report,
     const struct timeline *timeline, const struct text *drawing)
 {
-	return json_pack("{s:s, s:o, s:o, s:I, s:o, s:o, s:o, s:o, s:s, s:s, s:o}", "verdict",
+	json_t *o = json_pack("{s:s, s:o, s:o, s:I, s:o, s:o, s:o, s:o, s:s, s:s, s:o}", "verdict",
 	    pair_verdict_name(pair_verdict(report)), "job", report_json_string(pair_job(report)),
 	    "revision", report_json_string(pair_revision(report)), "meetings",
 	    (json_int_t)pair_meetings(report), "channels", channels_json(profile, timeline),
@@ -165,4 +174,11 @@ json_t *ladder_json(const struct profile *profile, const struct pair_report *rep
 	    "cycle_seconds", timeline ? json_real(timeline->cycle_seconds) : json_null(),
 	    "times_are", timeline_estimate_words(), "caution", CAUTION, "ladder",
 	    lines_json(drawing));
+
+	if (!o || !timeline)
+		return o;
+	json_object_set_new(o, "times_up_to", json_string(end_name(timeline->end)));
+	json_object_set_new(o, "branches", json_boolean(timeline->branches));
+	json_object_set_new(o, "critical_known", json_boolean(timeline->critical_known));
+	return o;
 }

@@ -5,7 +5,9 @@
  *  "channels": [{"name": string, "present": bool|null, "work_seconds": x|null,
  *                "wait_seconds": x|null, "left_out": {words: n}}],
  *  "rungs": [rung...], "parts": [part...], "cycle_seconds": x|null,
- *  "times_are": string, "caution": string, "ladder": [line...]}
+ *  "times_are": string, "caution": string, "ladder": [line...],
+ *  "times_up_to": "the end"|"where channels stand for ever"|"where a channel is not followed",
+ *  "branches": bool, "critical_known": bool}
  * rung: {"number": n, "kind": "meeting"|"signal"|"ended"|"failed"|"lost", "repeat": n,
  *  "at_seconds": x|null, "channels": [stop...]}     one stop for each channel of the machine
  * stop: {"state": "waits"|"ended"|"begins again"|"unknown", "goes": bool, "code": string,
@@ -16,7 +18,7 @@
  *  "wait_seconds": x, "critical": bool, "gain_seconds": x, "left_out": {words: n}}
  *
  * Times are estimates; without a timeline they are null, "parts" is empty
- * and no "left_out" is there.
+ * and "left_out", "times_up_to", "branches" and "critical_known" are not there.
  */
 #ifndef LADDER_JSON_H
 #define LADDER_JSON_H

@@ -296,6 +296,8 @@ static void test_ladder(void **state)
 	o = parse(state, "$Y ladder J4417-C.upper.nc bad/J4417-C.lower.nc --json", 1);
 	assert_string_equal(json_string_value(json_object_get(o, "verdict")), "disagree");
 	assert_true(json_array_size(json_object_get(o, "ladder")) > 5);
+	assert_string_equal(
+	    json_string_value(json_object_get(o, "times_up_to")), "where channels stand for ever");
 	json_decref(o);
 }
 

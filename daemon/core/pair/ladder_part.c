@@ -3,9 +3,6 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Shorter times are not worth a line: no estimate is that exact. */
-static const double LEAST_SECONDS = 0.05;
-
 void ladder_part_time(double seconds, char *s, size_t size)
 {
 	unsigned long long whole = (unsigned long long)(seconds + 0.5);
@@ -68,12 +65,28 @@ static void tools(const struct timeline_part *part, char *s, size_t size)
 
 bool ladder_part_critical(const struct timeline_part *part)
 {
-	return part->critical && part->seconds >= LEAST_SECONDS;
+	return part->critical && part->seconds >= LADDER_PART_LEAST;
 }
 
-size_t ladder_part_lines(
-    const struct timeline_part *part, char line[LADDER_PART_LINES][LADDER_PART_SIZE])
+/* The longest of the ways to put it that fits, else the shortest. */
+static void fitting(char *line, size_t room, const char *const *before, const char *time)
 {
+	for (size_t i = 0; before[i]; i++) {
+		snprintf(line, LADDER_PART_SIZE, "%s%s", before[i], time);
+		if (strlen(line) <= room)
+			return;
+	}
+}
+
+static const char *const works[] = {"works ", "", NULL};
+static const char *const works_at_least[] = {"works at least ", "works > ", "> ", NULL};
+static const char *const waits[] = {"waits ", NULL};
+static const char *const saves[] = {"critical, saves ", "saves ", NULL};
+
+size_t ladder_part_lines(
+    const struct timeline_part *part, size_t room, char line[LADDER_PART_LINES][LADDER_PART_SIZE])
+{
+	bool lacks = ladder_part_lacks(&part->work);
 	size_t n = 0;
 	char time[32];
 
@@ -84,21 +97,21 @@ size_t ladder_part_lines(
 	n += line[n][0] != '\0';
 	if (part->spindle[0])
 		snprintf(line[n++], LADDER_PART_SIZE, "%s", part->spindle);
-	if (part->seconds < LEAST_SECONDS && !ladder_part_lacks(&part->work) && !n &&
-	    part->wait_seconds < LEAST_SECONDS)
+	if (part->seconds < LADDER_PART_LEAST && !lacks && !n &&
+	    part->wait_seconds < LADDER_PART_LEAST)
 		return n;
 	ladder_part_time(part->seconds, time, sizeof(time));
-	snprintf(line[n++], LADDER_PART_SIZE, "works %s%s",
-	    ladder_part_lacks(&part->work) ? "at least " : "", time);
-	if (part->wait_seconds >= LEAST_SECONDS) {
+	fitting(line[n++], room, lacks ? works_at_least : works, time);
+	if (part->wait_seconds >= LADDER_PART_LEAST) {
 		ladder_part_time(part->wait_seconds, time, sizeof(time));
-		snprintf(line[n++], LADDER_PART_SIZE, "waits %s", time);
+		fitting(line[n++], room, waits, time);
 	}
-	if (ladder_part_critical(part) && part->gain_seconds >= LEAST_SECONDS) {
-		ladder_part_time(part->gain_seconds, time, sizeof(time));
-		snprintf(line[n++], LADDER_PART_SIZE, "critical, saves %s", time);
-	} else if (ladder_part_critical(part)) {
+	if (!ladder_part_critical(part))
+		return n;
+	ladder_part_time(part->gain_seconds, time, sizeof(time));
+	if (part->gain_seconds >= LADDER_PART_LEAST)
+		fitting(line[n++], room, saves, time);
+	else
 		snprintf(line[n++], LADDER_PART_SIZE, "critical");
-	}
 	return n;
 }

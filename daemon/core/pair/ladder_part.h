@@ -8,13 +8,16 @@
 
 enum { LADDER_PART_LINES = 5, LADDER_PART_SIZE = 96 };
 
+/* Seconds: shorter times are not worth a line, no estimate is that exact. */
+#define LADDER_PART_LEAST 0.05
+
 /*
  * Fill at most LADDER_PART_LINES lines: tools and operation, spindle, how long it works, how long
  * it then waits, or what it costs the cycle; plain text as it stands in the program, made visible.
  * Returns how many.
  */
 size_t ladder_part_lines(
-    const struct timeline_part *part, char line[LADDER_PART_LINES][LADDER_PART_SIZE]);
+    const struct timeline_part *part, size_t room, char line[LADDER_PART_LINES][LADDER_PART_SIZE]);
 
 /* True when it is worth saying that this part makes the cycle as long as it is. */
 bool ladder_part_critical(const struct timeline_part *part);

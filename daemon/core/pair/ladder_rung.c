@@ -75,6 +75,14 @@ static void places(struct ladder *l, const struct pair_rung *rung)
 	}
 }
 
+/* Cells for words right of a life line. */
+static size_t beside(const struct ladder *l, int lane)
+{
+	long room = lane + 1 < l->lanes ? l->gap - 3 : l->beside - 2;
+
+	return room > 0 ? (size_t)room : 0;
+}
+
 /* What each channel does before a rung, right of its life line, and when the rung is. */
 static void parts(struct ladder *l, const struct ladder_item *item)
 {
@@ -83,16 +91,14 @@ static void parts(struct ladder *l, const struct ladder_item *item)
 
 	for (int i = 0; i < l->lanes; i++) {
 		if (item->part[i])
-			n[i] = ladder_part_lines(item->part[i], line[i]);
+			n[i] = ladder_part_lines(item->part[i], beside(l, i), line[i]);
 		most = n[i] > most ? n[i] : most;
 	}
 	for (size_t k = 0; k < most; k++) {
 		begin(l);
 		for (int i = 0; i < l->lanes; i++) {
-			long room = i + 1 < l->lanes ? l->gap - 3 : l->beside - 2;
-
-			if (k < n[i] && room > 0)
-				ladder_row_fit(&l->row, l->x[i] + 2, line[i][k], (size_t)room);
+			if (k < n[i] && beside(l, i))
+				ladder_row_fit(&l->row, l->x[i] + 2, line[i][k], beside(l, i));
 		}
 		end(l);
 	}

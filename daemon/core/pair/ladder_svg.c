@@ -108,17 +108,21 @@ static void heads(struct picture *p)
 	p->y += HEAD - 10;
 }
 
+/* So many letters are between a life line and the next one. */
+static size_t letters(const struct picture *p)
+{
+	return (size_t)(p->column - 16) / LETTER;
+}
+
 /* The lines of one channel's part, cut to its column. */
 static void part(struct picture *p, int lane, char line[][LADDER_PART_SIZE], size_t n)
 {
-	size_t most = (size_t)(p->column - 12) / LETTER;
-
 	if (n)
 		text_printf(p->out,
 		    "<rect x=\"%d\" y=\"%d\" width=\"4\" height=\"%d\" fill=\"#000\"/>\n",
 		    p->x[lane] - 2, p->y + 4, (int)n * LINE);
 	for (size_t i = 0; i < n; i++) {
-		cut(line[i], most);
+		cut(line[i], letters(p));
 		words(p, p->x[lane] + 8, p->y + LINE + (int)i * LINE, "", line[i]);
 	}
 }
@@ -133,7 +137,7 @@ static void parts(struct picture *p, const struct ladder_item *item)
 
 	for (int i = 0; i < p->lanes; i++) {
 		if (item->part[i])
-			n[i] = ladder_part_lines(item->part[i], line[i]);
+			n[i] = ladder_part_lines(item->part[i], letters(p), line[i]);
 		most = n[i] > most ? n[i] : most;
 	}
 	height = (int)most * LINE + GAP;
@@ -177,21 +181,23 @@ static void rung(struct picture *p, const struct ladder_item *item)
 			continue;
 		first = first < 0 ? i : first;
 		last = i;
-		text_printf(p->out, "<circle cx=\"%d\" cy=\"%d\" r=\"3.5\" fill=\"#fff\"/>\n",
-		    p->x[i], p->y);
 	}
 	if (first < 0)
 		return;
 	if (last > first)
-		stroke(p, p->x[first] + 4, p->y, p->x[last] - 4, p->y, " stroke-width=\"1.6\"");
+		stroke(p, p->x[first], p->y, p->x[last], p->y, " stroke-width=\"1.6\"");
 	code = ladder_plan_code(g);
 	words(p,
 	    last > first ? p->x[first] + p->column / 2 - (int)strlen(code) * LETTER / 2
 	                 : p->x[first] + 8,
 	    p->y - 4, " font-weight=\"bold\"", code);
 	for (int i = 0; i < p->lanes; i++) {
-		if (g->channel[i].goes)
+		if (g->channel[i].goes) {
+			text_printf(p->out,
+			    "<circle cx=\"%d\" cy=\"%d\" r=\"3.5\" fill=\"#fff\"/>\n", p->x[i],
+			    p->y);
 			place(p, i, &g->channel[i]);
+		}
 		if (p->r->lane[i].program)
 			stroke(p, p->x[i], p->y + (g->channel[i].goes ? 4 : 0), p->x[i],
 			    p->y + LINE + 4, "");

@@ -11,12 +11,15 @@ static void cycle(const struct timeline *t, struct text *out)
 	text_printf(
 	    out, "Estimate: %s %s", t->end == TIMELINE_WHOLE ? "the cycle takes" : "up to here", s);
 	for (size_t c = 0; c < t->channels; c++) {
-		if (!t->channel[c].present || t->channel[c].wait_seconds <= 0)
+		if (!t->channel[c].present || t->channel[c].wait_seconds < LADDER_PART_LEAST)
 			continue;
 		ladder_part_time(t->channel[c].wait_seconds, s, sizeof(s));
 		text_printf(out, ", %s waits %s of it", t->channel[c].name, s);
 	}
 	text_puts(out, ".");
+	if (t->branches)
+		text_puts(out, " Which blocks are run depends on data that is not known: this is "
+		               "one run of several.");
 }
 
 static void critical(const struct timeline *t, struct text *out)

@@ -232,6 +232,7 @@ bool restart_lane_advance(struct restart_lane *l, struct restart *out, uint64_t 
 	}
 	l->stands = l->step.kind;
 	l->why = l->step.why;
+	out->branches |= l->step.assumed;
 	if (l->stands == TRACE_STOP)
 		l->code = l->step.code;
 	return true;

@@ -33,6 +33,7 @@ static bool follow(struct setup_way *w)
 			return false;
 		if (w->run.not_entered)
 			setup_count(&out->not_entered, &out->call_not_entered, &w->at);
+		w->assumed = w->step.assumed;
 		switch (w->step.kind) {
 		case TRACE_BLOCK:
 			block(w);
@@ -53,7 +54,8 @@ static bool follow(struct setup_way *w)
 }
 
 /* What was found, without what stayed empty. False without memory. */
-static bool channel(const struct pair_report *r, int lane, struct setup_channel *out)
+static bool channel(
+    const struct pair_report *r, int lane, struct setup_channel *out, bool *branches)
 {
 	static const struct wait_run off; /* all switches off */
 	const struct program *p = r->lane[lane].program;
@@ -82,6 +84,7 @@ static bool channel(const struct pair_report *r, int lane, struct setup_channel 
 		setup_number_begin(&w);
 		good = follow(&w);
 		setup_tool_end(&w);
+		*branches |= w.assumed;
 	}
 	pair_run_end(&w.run);
 	return good;
@@ -104,7 +107,7 @@ struct setup *setup_new(const struct pair_report *r)
 	s->channels = r->profile->channels;
 	s->branches = r->proved && r->result.branches;
 	for (size_t c = 0; c < s->channels; c++)
-		if (!channel(r, (int)c, &s->channel[c]))
+		if (!channel(r, (int)c, &s->channel[c], &s->branches))
 			goto failed;
 	return s;
 failed:

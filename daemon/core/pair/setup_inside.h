@@ -12,6 +12,7 @@ struct setup_way {
 	struct pair_run run;
 	struct trace_step step; /* at hand */
 	struct setup_place at;  /* of its block */
+	bool assumed;           /* a condition was not known, and taken as false */
 
 	/* setup_tool.c */
 	struct setup_tool *tool;  /* at work; NULL before the first one, or when it is not kept */

@@ -8,6 +8,7 @@
 struct lane {
 	struct trace *trace;
 	struct timeline_way way;
+	bool assumed;           /* a condition was not known, and taken as false */
 	enum trace_kind stands; /* STOP, END, ROUND or LOST */
 	const struct wait_code *code;
 	const char *why;
@@ -46,6 +47,7 @@ static bool advance(struct lane *l)
 		}
 	}
 	l->stands = step.kind;
+	l->assumed = step.assumed;
 	if (step.kind == TRACE_STOP)
 		l->code = step.code;
 	else
@@ -184,6 +186,8 @@ static bool finish(struct run *r)
 	struct arrival a = {.after = TIMELINE_NO_RUNG, .end = true};
 
 	out->end = ending(r, &out->why);
+	for (size_t i = 0; i < r->w->n; i++)
+		out->branches |= r->lane[i].assumed;
 	a.goes = (1u << r->w->n) - 1;
 	a.at = latest(r, a.goes);
 	a.meets = out->end == TIMELINE_WHOLE;

@@ -106,8 +106,11 @@ static void hand_out(struct trace *t, struct trace_step *out, uint32_t depth)
 {
 	const struct trace_file *here = trace_text_here(&t->text);
 
-	*out = (struct trace_step){
-	    .kind = TRACE_BLOCK, .block = &here->cursor->block, .file = here->name, .depth = depth};
+	*out = (struct trace_step){.kind = TRACE_BLOCK,
+	    .block = &here->cursor->block,
+	    .file = here->name,
+	    .depth = depth,
+	    .assumed = t->w.assumed};
 }
 
 /* The next block in front of offset limit that is executed: 1 when there is one, 0, or -1 without
@@ -129,7 +132,8 @@ static void take(struct trace *t)
 
 static void answer(const struct trace *t, struct trace_step *out)
 {
-	*out = (struct trace_step){.kind = TRACE_LOST, .depth = t->w.depth};
+	*out =
+	    (struct trace_step){.kind = TRACE_LOST, .depth = t->w.depth, .assumed = t->w.assumed};
 	if (t->text.read > t->blocks_max) {
 		out->why = run_long;
 		return;

@@ -29,6 +29,8 @@ struct trace_step {
 	const char
 	    *file;      /* that the block stands in: NULL, the program's own, or a sister's name */
 	uint32_t depth; /* calls on the way */
+	bool assumed;   /* so far some condition was not known, matters to no wait code, and was
+	                   taken as false: other runs execute other blocks */
 };
 
 struct trace;

@@ -63,7 +63,7 @@ void wait_walk_restart(struct wait_walk *w, uint32_t on)
 	w->unit = 0;
 	w->next = w->f->unit[0].first;
 	w->depth = 0;
-	w->round = false;
+	w->round = w->assumed = false;
 	w->move = WAIT_MOVE_BEGIN;
 	w->skips = 0;
 	w->modal->on = false;
@@ -231,8 +231,10 @@ static void condition(struct wait_walk *w, uint32_t at)
 	}
 	v = wait_walk_eval(w, i->b);
 	truth = v.kind == NC_VALUE_ALARM ? -1 : nc_value_truth(&v);
-	if (truth < 0 && (w->f->idle[at] || in_idle(w)))
+	if (truth < 0 && (w->f->idle[at] || in_idle(w))) {
+		w->assumed = true;
 		truth = 0;
+	}
 	if (truth >= 0)
 		decided(w, at, truth);
 	else if (v.kind == NC_VALUE_ALARM)

@@ -48,6 +48,7 @@ struct wait_walk {
 	uint32_t at;     /* the instruction that answered; WAIT_NOWHERE when the program ran out */
 	uint32_t depth;  /* calls on the way */
 	bool round;      /* it has begun again */
+	bool assumed;    /* an idle condition was not known, and taken as false */
 	const char *why; /* of UNKNOWN: static text */
 	struct wait_frame *frame; /* the program at hand last */
 	struct wait_modal *modal; /* the modal call, NULL while none was made ready */

@@ -495,10 +495,25 @@ static void test_print(void **state)
 	done(&t);
 }
 
+/* The story: a condition that no wait code depends on was silently taken as not met; the sheet of
+ * that one run seemed to be that of every run. */
+static void test_one_run_of_several(void **state)
+{
+	struct sheet t;
+
+	one(&t, false, "%\nO4417 (REV A)\nIF [#500 EQ 1] GOTO 9\nT5 M6\nN9 M201\nM30\n%\n");
+	assert_true(t.s->branches);
+	done(&t);
+	one(&t, false, "%\nO4417 (REV A)\n#1=1\nIF [#1 EQ 1] GOTO 9\nT5 M6\nN9 M201\nM30\n%\n");
+	assert_false(t.s->branches);
+	done(&t);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_tools),
+	    cmocka_unit_test(test_one_run_of_several),
 	    cmocka_unit_test(test_tools_that_wait),
 	    cmocka_unit_test(test_spindle_tools),
 	    cmocka_unit_test(test_travel),

@@ -400,6 +400,46 @@ static void test_ladder_tells(void **state)
 	done(&c, t);
 }
 
+/* The story: the ladder gave the times of one run of several, and did not say so. */
+static void test_ladder_of_branches(void **state)
+{
+	struct checked c;
+	struct timeline *t =
+	    two(&c, "%\nO4417 (REV A)\nIF [#500 EQ 1] GOTO 9\nG4 X5.\nN9 M201\nM30\n%\n",
+	        "%\nO4417 (REV A)\nM201\nM30\n%\n");
+	struct text out = {0};
+
+	ladder_draw(c.report, t, &(struct ladder_style){.width = 300}, &out);
+	assert_true(t->branches);
+	assert_non_null(strstr(out.s, "one run of several"));
+	text_free(&out);
+	done(&c, t);
+}
+
+/* The story: of four channels side by side each 'works at lea..', and the time was cut off. */
+static void test_ladder_of_four(void **state)
+{
+	static const char text[] = "%\nO4417 (REV A)\nG28 X0.\nG4 X16.\nM201\nM30\n%\n";
+	const char *texts[] = {text, text, text, text};
+	struct checked c;
+	struct text out = {0};
+	struct timeline *t;
+
+	profile(&c.profile);
+	pair_help_set(&c.profile, "programs", "channels", "a, b, c, d");
+	t = timed(&c, texts, 4);
+	for (unsigned width = 60; width <= 160; width += 10) {
+		size_t seen = 0;
+
+		ladder_draw(c.report, t, &(struct ladder_style){.width = width}, &out);
+		for (const char *s = out.s; (s = strstr(s, "16 s")); s++)
+			seen++;
+		assert_true(seen >= 5); /* four channels and the cycle */
+		text_free(&out);
+	}
+	done(&c, t);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -409,6 +449,8 @@ int main(void)
 	    cmocka_unit_test(test_computed),
 	    cmocka_unit_test(test_says_why),
 	    cmocka_unit_test(test_ladder_tells),
+	    cmocka_unit_test(test_ladder_of_branches),
+	    cmocka_unit_test(test_ladder_of_four),
 	    cmocka_unit_test(test_long),
 	    cmocka_unit_test(test_partners),
 	    cmocka_unit_test(test_signals),
