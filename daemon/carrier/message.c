@@ -76,7 +76,7 @@ static bool check_line(struct line *l)
 	if (l->kind != LINE_SERIAL)
 		return true;
 	end_string(s->address, sizeof s->address);
-	return is_enum(&s->framing, LINE_8E1) && is_enum(&s->code, LINE_CODE_ISO) &&
+	return is_enum(&s->framing, LINE_8E1) && is_enum(&s->code, LINE_CODE_EIA) &&
 	       is_enum(&s->eob, LINE_EOB_LFCRCR) && is_enum(&s->read_back, LINE_READ_BACK_PUNCH) &&
 	       is_enum(&s->flow, LINE_FLOW_NONE) && is_enum(&s->watch, LINE_WATCH_DCD) &&
 	       is_bool(&s->wait_dc1) && is_bool(&s->dc2_dc4);

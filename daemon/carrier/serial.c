@@ -28,7 +28,8 @@ static int check(struct job *j)
 		struct serial_send *s = serial_send_new(
 		    line_of(j, i), j->program[i], j->order->item[i].size, parent_now(), &no);
 		bool byte = no.fault == SERIAL_TEXT_HIGH || no.fault == SERIAL_TEXT_DEVICE ||
-		            no.fault == SERIAL_TEXT_NUL;
+		            no.fault == SERIAL_TEXT_NUL || no.fault == SERIAL_TEXT_NO_CODE ||
+		            no.fault == SERIAL_TEXT_LOWER;
 
 		if (!s && byte)
 			return fault_set(&j->fault, CARRY_ERROR_BYTE, i,

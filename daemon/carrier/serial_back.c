@@ -123,20 +123,10 @@ static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome 
 		        : o->reason == SERIAL_RECEIVE_LOST      ? CARRY_ERROR_LOST
 		                                                : CARRY_ERROR_DAMAGED;
 		says = serial_receive_says(o->reason);
-	} else if (o->findings &
-	           (SERIAL_CAPTURE_EVEN | SERIAL_CAPTURE_ODD | SERIAL_CAPTURE_NOISE)) {
-		error = CARRY_ERROR_FRAMING;
-		says =
-		    serial_capture_says(o->findings & SERIAL_CAPTURE_EVEN  ? SERIAL_CAPTURE_EVEN
-		                        : o->findings & SERIAL_CAPTURE_ODD ? SERIAL_CAPTURE_ODD
-		                                                           : SERIAL_CAPTURE_NOISE);
-	} else if (o->findings &
-	           (SERIAL_CAPTURE_DAMAGED | SERIAL_CAPTURE_NO_START | SERIAL_CAPTURE_NO_END)) {
-		error = CARRY_ERROR_DAMAGED;
-		says = serial_capture_says(
-		    o->findings & SERIAL_CAPTURE_NO_START  ? SERIAL_CAPTURE_NO_START
-		    : o->findings & SERIAL_CAPTURE_DAMAGED ? SERIAL_CAPTURE_DAMAGED
-		                                           : SERIAL_CAPTURE_NO_END);
+	} else if (serial_capture_worst(o->findings)) {
+		error = o->findings & SERIAL_CAPTURE_FRAMING ? CARRY_ERROR_FRAMING
+		                                             : CARRY_ERROR_DAMAGED;
+		says = serial_capture_says(serial_capture_worst(o->findings));
 	} else {
 		return 0;
 	}

@@ -30,6 +30,7 @@ struct load {
 	uint32_t i;
 	struct stream *s;
 	struct serial_ear *ear;
+	struct serial_code code;
 	struct serial_send *m;
 	uint64_t
 	    body; /* program bytes up to its closing %: what follows is no loss to the control */
@@ -59,11 +60,21 @@ int serial_hear(const struct stream *s, short came, unsigned char *buffer, size_
 	           : -1;
 }
 
+/*
+ * The character that the control said. 13 hex is a DC3 of a control that leaves out the parity, but
+ * the digit 3 of EIA inside a copy.
+ */
+static unsigned char heard(
+    const struct load *l, const struct serial_receive *copy, unsigned char byte)
+{
+	return byte == ISO_DC3 && !copy ? ISO_DC3 : serial_code_character(&l->code, byte);
+}
+
 /* Let the ear decide about a DC1 while we wait. True when the byte is not for the machine, not yet.
  */
 static bool withhold(struct load *l, unsigned char byte)
 {
-	unsigned char c = iso_decode(byte);
+	unsigned char c = heard(l, l->w->copy[serial_first(l->w, l->i)], byte);
 
 	if (c != ISO_DC1 && c != ISO_DC3)
 		return false;
@@ -90,7 +101,7 @@ static void overhear(struct load *l, unsigned char byte)
  */
 static void listen_aside(struct load *l, struct serial_receive **copy, unsigned char byte)
 {
-	unsigned char c = iso_decode(byte);
+	unsigned char c = heard(l, *copy, byte);
 
 	if (l->w->job->order->item[l->i].line.serial.read_back != LINE_READ_BACK_PUNCH)
 		return;
@@ -123,8 +134,10 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 			if (l->w->sent[line])
 				listen_aside(l, &l->w->copy[line], b[k]);
 		} else if (o.bytes >= l->body) {
-			hear_tail(l, iso_decode(b[k]));
+			hear_tail(l, heard(l, l->own, b[k]));
 			listen_aside(l, &l->own, b[k]);
+			if (l->own && l->code.kind == LINE_CODE_EIA && b[k] == ISO_DC3)
+				continue;
 		}
 		serial_send_feed(l->m, parent_now(), &b[k], 1);
 	}
@@ -334,6 +347,9 @@ int serial_load(struct serial_work *w, uint32_t i)
 	struct load l = {.w = w, .i = i, .s = w->stream[i], .ear = &w->ear[serial_first(w, i)]};
 	int rc;
 
+	if (serial_code_init(&l.code, &it->line.serial))
+		return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s", it->channel,
+		    serial_text_says(SERIAL_TEXT_CODES));
 	l.body = body_of(j->program[i], it->size);
 	l.m = serial_send_new(&it->line.serial, j->program[i], it->size, parent_now(), &no);
 	if (!l.m)

@@ -83,11 +83,17 @@
 	"plugged in,\n"                                                                            \
 	"# path:WHERE; a port of the computer itself: port:ttyS0.\n"                               \
 	"# address =\n"                                                                            \
+	"# 110 to 921600.\n"                                                                       \
 	"# baud = 9600\n"                                                                          \
 	"# 8n1 7e1 7e2 7o1 8n2 8e1: what a local port is set to.\n"                                \
 	"# framing = 7e2\n"                                                                        \
-	"# iso: even parity in bit 8 made by us (ISO 840); ascii: bytes as they are.\n"            \
+	"# iso: even parity in bit 8 made by us (ISO 840); ascii: bytes as they are; eia: "        \
+	"RS-244,\n"                                                                                \
+	"# which needs framing 8n1 or 8n2.\n"                                                      \
 	"# code = iso\n"                                                                           \
+	"# EIA codes that differ between controls, as defaults; also for : * = # [ ] @ $, and "    \
+	"none.\n"                                                                                  \
+	"# eia = ER 0B, TAB 3E, UC 7C, LC 7A, BS 2A, & 0E, ( 1A, ) 4A\n"                           \
 	"# End of block on the line: lf crlf lfcrcr.\n"                                            \
 	"# eob = lf\n"                                                                             \
 	"# Who brakes: xon (DC3 and DC1), rtscts, dtrdsr, both (xon and rtscts), none.\n"          \
@@ -100,6 +106,8 @@
 	"# dc2_dc4 = no\n"                                                                         \
 	"# leader = 0\n"                                                                           \
 	"# trailer = 0\n"                                                                          \
+	"# Milliseconds after each character, and after each end of block.\n"                      \
+	"# char_pause = 0\n"                                                                       \
 	"# block_pause = 0\n"                                                                      \
 	"# Most characters kept unsent below us, so that DC3 still stops in time.\n"               \
 	"# reserve = 64\n"                                                                         \
@@ -145,7 +153,7 @@
 	"# truth = unknown\n"                                                                      \
 	"# Millimetres that a dimension without a point counts in.\n"                              \
 	"# increment = 0.001\n"                                                                    \
-	"\n" \
+	"\n"                                                                                       \
 	"[limits]\n"                                                                               \
 	"# number_min = 1\n"                                                                       \
 	"# number_max = 9999\n"                                                                    \

@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "conf_eia.h"
 #include "conf_line_check.h"
 #include "conf_value.h"
 
@@ -10,10 +11,10 @@
 enum { HOUR_MS = 3600 * 1000, DAY_MS = 24 * HOUR_MS };
 
 static const char *const kinds[] = {"none", "directory", "serial", NULL};
-static const char *const bauds[] = {
-    "110", "300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200", NULL};
+static const char *const bauds[] = {"110", "300", "600", "1200", "2400", "4800", "9600", "19200",
+    "38400", "57600", "115200", "230400", "460800", "921600", NULL};
 static const char *const framings[] = {"8n1", "7e1", "7e2", "7o1", "8n2", "8e1", NULL};
-static const char *const codes[] = {"ascii", "iso", NULL};
+static const char *const codes[] = {"ascii", "iso", "eia", NULL};
 static const char *const eobs[] = {"lf", "crlf", "lfcrcr", NULL};
 static const char *const flows[] = {"xon", "rtscts", "dtrdsr", "both", "none", NULL};
 static const char *const watches[] = {"none", "dsr", "dcd", NULL};
@@ -48,6 +49,7 @@ static const struct conf_key serial[] = {
     CHOICE(line_serial, baud, CONF_LISTED, bauds),
     CHOICE(line_serial, framing, CONF_CHOICE, framings),
     CHOICE(line_serial, code, CONF_CHOICE, codes),
+    STRING(line_serial, eia), /* see set() */
     CHOICE(line_serial, eob, CONF_CHOICE, eobs),
     CHOICE(line_serial, flow, CONF_CHOICE, flows),
     CHOICE(line_serial, watch, CONF_CHOICE, watches),
@@ -56,6 +58,7 @@ static const struct conf_key serial[] = {
     YES_NO(line_serial, dc2_dc4),
     NUMBER(line_serial, leader, 0, 10000, "NUL characters"),
     NUMBER(line_serial, trailer, 0, 10000, "NUL characters"),
+    NUMBER(line_serial, char_pause, 0, 10000, "milliseconds"),
     NUMBER(line_serial, block_pause, 0, 60000, "milliseconds"),
     NUMBER(line_serial, reserve, 1, 65536, "characters"),
     NUMBER(line_serial, open_ms, 1, HOUR_MS, "milliseconds"),
@@ -141,6 +144,8 @@ static void set(const struct reading *r, struct line *l, const struct conf_entry
 	}
 	if (!key)
 		unknown_key(r, l->kind, e);
+	else if (base == &l->serial && strcmp(key->name, "eia") == 0)
+		conf_eia_set(l->serial.eia, r->file->path, e, r->report);
 	else
 		conf_value_set(key, base, r->file->path, e, r->report);
 }

@@ -15,10 +15,10 @@
  * for two channels), go to the report.
  *
  * Defaults, where no source is named common practice: 9600 baud, framing 7e2, code iso (ISO 840),
- * eob lf, wait_dc1 yes, dc2_dc4 no, leader and trailer 0, block_pause 0 ms, reserve 64 characters,
- * open_ms 10000, first_ms 0 (for ever), stall_ms 30000, total_ms 0 (computed), read_back none,
- * read_back_ms 600000, silence_ms 5000; directory: total_ms 120000. name: "O{number}" on a serial
- * line, "{job}_{channel}.NC" in a directory.
+ * eia as wire/eia.h has it, eob lf, wait_dc1 yes, dc2_dc4 no, leader and trailer 0, char_pause and
+ * block_pause 0 ms, reserve 64 characters, open_ms 10000, first_ms 0 (for ever), stall_ms 30000,
+ * total_ms 0 (computed), read_back none, read_back_ms 600000, silence_ms 5000; directory: total_ms
+ * 120000. name: "O{number}" on a serial line, "{job}_{channel}.NC" in a directory.
  */
 void conf_line_read(const struct conf_file *file, const struct profile *profile,
     struct line line[YOKE_CHANNELS_MAX], struct conf_report *report);

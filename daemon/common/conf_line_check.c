@@ -161,10 +161,26 @@ static bool same_file(const struct line *a, const struct line *b)
 	       !strstr(a->name, "{channel}");
 }
 
+/* EIA needs bit 8, and has an end of block of its own. */
+static void check_code(const struct check *c, const struct line_serial *s)
+{
+	if (s->code != LINE_CODE_EIA)
+		return;
+	if (line_seven(s->framing))
+		conf_report_error(c->report, c->file->path, place(c, "code"),
+		    "channel %s: code = eia needs 8 bits; set framing = 8n2, or as the control's "
+		    "manual says",
+		    c->channel);
+	if (s->eob != LINE_EOB_LF)
+		conf_report_warning(c->report, c->file->path, place(c, "eob"),
+		    "channel %s: EIA has one end of block (80 hex): eob is not used", c->channel);
+}
+
 static void check_serial(const struct check *c, const struct line_serial *s)
 {
 	check_address(c, s->address);
 	check_lines(c, s);
+	check_code(c, s);
 }
 
 static void check_one(const struct check *c, const struct line *l)

@@ -8,13 +8,16 @@
  */
 enum { EIGHT_BIT_ONE_IN = 8 };
 
+/* In EIA more bytes without a character than one in so many are noise, not damage. */
+enum { NO_CODE_ONE_IN = 8 };
+
 /* The bytes before the first % that are neither filler nor line end nor blank. */
-static uint64_t text_before(const uint8_t *raw, size_t n)
+static uint64_t text_before(const struct serial_code *code, const uint8_t *raw, size_t n)
 {
 	uint64_t found = 0;
 
 	for (size_t i = 0; i < n; i++) {
-		uint8_t c = iso_decode(raw[i]);
+		uint8_t c = serial_code_character(code, raw[i]);
 
 		found += !iso_is_filler(c) && c != ISO_LF && c != ISO_CR && c != ' ' && c != '\t';
 	}
@@ -48,6 +51,48 @@ static bool judge_parity(struct serial_capture *c, const struct iso_parity *pari
 	return false;
 }
 
+/* Whether it is EIA that came, and whole. */
+static void judge_eia(
+    struct serial_capture *c, const struct serial_code *code, const uint8_t *raw, size_t size)
+{
+	struct eia_counts counts = {0};
+	size_t wrong = 0;
+
+	eia_count(&counts, raw, size);
+	for (size_t i = 0; i < size; i++)
+		wrong += !eia_is_device(raw[i]) && eia_decode(&code->eia, raw[i]) == EIA_NOTHING;
+	if (eia_guess(&counts) == EIA_GUESS_ISO)
+		c->findings |= SERIAL_CAPTURE_ISO;
+	else if (wrong > counts.bytes / NO_CODE_ONE_IN)
+		c->findings |= SERIAL_CAPTURE_NOISE;
+	else if (wrong > 0)
+		c->findings |= SERIAL_CAPTURE_NO_CODE;
+}
+
+/* True when what came where ISO or ASCII is set is EIA. */
+static bool is_eia(const uint8_t *raw, size_t size)
+{
+	struct eia_counts counts = {0};
+
+	eia_count(&counts, raw, size);
+	return eia_guess(&counts) == EIA_GUESS_EIA;
+}
+
+/* As strip, from EIA: shifts and rubbed-out places are left out, a byte without a character becomes
+ * NUL. */
+static size_t strip_eia(uint8_t *to, const struct eia *eia, const uint8_t *raw, size_t size)
+{
+	size_t n = 0;
+
+	for (size_t i = 0; i < size; i++) {
+		int c = eia_decode(eia, raw[i]);
+
+		if (c != EIA_SHIFT && c != ISO_DEL && !eia_is_device(raw[i]))
+			to[n++] = c == EIA_NOTHING ? ISO_NUL : (uint8_t)c;
+	}
+	return n;
+}
+
 /* Copy without parity and device controls. Returns the bytes written. */
 static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity)
 {
@@ -63,23 +108,32 @@ static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity)
 }
 
 int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t size,
-    const struct iso_parity *parity, bool iso, bool opened, size_t opened_at, bool closed)
+    const struct iso_parity *parity, const struct serial_code *code, bool opened, size_t opened_at,
+    bool closed)
 {
-	size_t from = opened ? opened_at : 0;
+	size_t from = opened ? opened_at : 0, n;
 	uint8_t *plain = NULL;
-	bool high;
+	bool high = false;
 
 	*c = (struct serial_capture){0};
-	high = judge_parity(c, parity, iso);
-	c->before = text_before(raw, from);
+	if (code->kind == LINE_CODE_EIA)
+		judge_eia(c, code, raw + from, size - from);
+	else if (is_eia(raw, size))
+		c->findings |= SERIAL_CAPTURE_EIA;
+	else
+		high = judge_parity(c, parity, code->kind == LINE_CODE_ISO);
+	c->before = text_before(code, raw, from);
 	c->findings |= c->before > 0 ? SERIAL_CAPTURE_BEFORE : 0;
 	c->findings |= opened ? 0 : SERIAL_CAPTURE_NO_START;
 	c->findings |= closed ? 0 : SERIAL_CAPTURE_NO_END;
-	if (c->findings & SERIAL_CAPTURE_NOISE)
+	if (c->findings & (SERIAL_CAPTURE_NOISE | SERIAL_CAPTURE_EIA | SERIAL_CAPTURE_ISO))
 		return 0;
 	plain = malloc(size);
-	if (!plain ||
-	    canonical_make(&c->text, plain, strip(plain, raw + from, size - from, high)) < 0)
+	if (!plain)
+		goto err;
+	n = code->kind == LINE_CODE_EIA ? strip_eia(plain, &code->eia, raw + from, size - from)
+	                                : strip(plain, raw + from, size - from, high);
+	if (canonical_make(&c->text, plain, n) < 0)
 		goto err;
 	free(plain);
 	c->findings |= c->text.nuls > 0 ? SERIAL_CAPTURE_DAMAGED : 0;
@@ -95,6 +149,18 @@ void serial_capture_free(struct serial_capture *c)
 {
 	canonical_free(&c->text);
 	*c = (struct serial_capture){0};
+}
+
+uint32_t serial_capture_worst(uint32_t findings)
+{
+	static const uint32_t order[] = {SERIAL_CAPTURE_EIA, SERIAL_CAPTURE_ISO,
+	    SERIAL_CAPTURE_EVEN, SERIAL_CAPTURE_ODD, SERIAL_CAPTURE_NOISE, SERIAL_CAPTURE_NO_START,
+	    SERIAL_CAPTURE_NO_CODE, SERIAL_CAPTURE_DAMAGED, SERIAL_CAPTURE_NO_END};
+
+	for (size_t i = 0; i < sizeof(order) / sizeof(order[0]); i++)
+		if (findings & order[i])
+			return order[i];
+	return 0;
 }
 
 const char *serial_capture_says(enum serial_capture_finding finding)
@@ -120,6 +186,20 @@ const char *serial_capture_says(enum serial_capture_finding finding)
 		return "no % at all: the text may not be a whole program";
 	case SERIAL_CAPTURE_NO_END:
 		return "no closing %: the program may be cut off; punch it again";
+	case SERIAL_CAPTURE_EIA:
+		return "the control punched EIA while ISO or ASCII is set: odd parity, and blocks "
+		       "that end with 80 hex; set the control's output to ISO, or code = eia in "
+		       "the "
+		       "machine's [line]";
+	case SERIAL_CAPTURE_ISO:
+		return "the control punched ISO or ASCII while EIA is set: blocks end with LF, "
+		       "which "
+		       "EIA does not have; set the control's output to EIA, or code = iso in the "
+		       "machine's [line]";
+	case SERIAL_CAPTURE_NO_CODE:
+		return "bytes inside the program that are no code of EIA: bits were turned on the "
+		       "way, or the control has other codes than the setting eia says; punch it "
+		       "again";
 	}
 	return "";
 }

@@ -14,7 +14,7 @@
  *   3. a text exists in DONE only; never more than max bytes are kept.
  *
  * While bytes come in, bit 8 is ignored where only the position in the text matters: whether it
- * carries parity is not known before the end.
+ * carries parity is not known before the end. EIA has its own codes, and its digit 3 is no DC3.
  */
 #include "serial_receive.h"
 
@@ -27,7 +27,7 @@ static const uint64_t MS_MAX = (uint64_t)1 << 40;
 struct serial_receive {
 	enum serial_receive_state state;
 	enum serial_receive_reason reason;
-	bool iso; /* bit 8 is expected to carry even parity */
+	struct serial_code code;
 	uint64_t read_back_ms;
 	uint64_t silence_ms;
 
@@ -104,7 +104,10 @@ struct serial_receive *serial_receive_new(
 	r = calloc(1, sizeof(*r));
 	if (!r)
 		return NULL;
-	r->iso = settings->code == LINE_CODE_ISO;
+	if (serial_code_init(&r->code, settings) < 0) {
+		free(r);
+		return NULL;
+	}
 	r->read_back_ms = settings->read_back_ms;
 	r->silence_ms = settings->silence_ms;
 	r->origin = now;
@@ -156,7 +159,7 @@ static void finish(struct serial_receive *r)
 {
 	bool closed = r->state == SERIAL_RECEIVE_CLOSING;
 
-	if (serial_capture_read(&r->capture, r->raw, r->size, &r->parity, r->iso, r->opened,
+	if (serial_capture_read(&r->capture, r->raw, r->size, &r->parity, &r->code, r->opened,
 	        r->opened_at, closed) < 0)
 		fail(r, SERIAL_RECEIVE_MEMORY);
 	else
@@ -191,7 +194,7 @@ static void hear_percent(struct serial_receive *r)
 
 static void hear(struct serial_receive *r, uint8_t byte)
 {
-	uint8_t c = iso_decode(byte);
+	uint8_t c = serial_code_character(&r->code, byte);
 
 	/* With odd parity DC4 is 0x94, which may also be text: such a text ends by silence. */
 	if (byte == ISO_DC4 &&

@@ -51,7 +51,8 @@ struct serial_receive_outcome {
 	struct iso_parity parity;          /* over all bytes that came */
 	enum iso_framing framing;
 	uint64_t before;      /* characters before the first % that are no filler */
-	uint64_t damage_line; /* line of the first NUL inside the text, from 1; 0: none */
+	uint64_t damage_line; /* line of the first NUL, or byte without a character, inside the
+	                         text, from 1; 0: none */
 	const uint8_t
 	    *raw; /* what came, to the byte; belongs to the machine; NULL when raw_size is 0 */
 	size_t raw_size;
@@ -61,9 +62,9 @@ struct serial_receive_outcome {
 };
 
 /*
- * Begin. settings is copied; of it framing, code, read_back_ms and silence_ms are used. max: most
- * bytes kept, 1 or more. Returns the machine, freed by serial_receive_free, or NULL when there is
- * no memory or max is 0.
+ * Begin. settings is copied; of it framing, code, eia, read_back_ms and silence_ms are used. max:
+ * most bytes kept, 1 or more. Returns the machine, freed by serial_receive_free, or NULL when there
+ * is no memory, max is 0, or the settings of EIA contradict one another.
  */
 struct serial_receive *serial_receive_new(
     const struct line_serial *settings, size_t max, uint64_t now);

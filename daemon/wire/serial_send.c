@@ -30,7 +30,8 @@ struct serial_send {
 	uint32_t baud;
 	enum line_framing framing;
 	uint32_t reserve;     /* characters */
-	uint32_t block_pause; /* ms */
+	uint32_t char_pause;  /* ms */
+	uint32_t block_pause; /* ms; not less than char_pause */
 	uint32_t first_ms;
 	uint32_t stall_ms;
 	uint64_t total_ms;
@@ -157,10 +158,11 @@ static uint64_t nominal_left(const struct serial_send *s)
 	uint64_t characters =
 	    s->text.characters - s->text.character + serial_pace_below(&s->pace, s->now);
 	uint64_t blocks = s->text.blocks - s->text.block;
+	uint64_t pauses = (s->text.characters - s->text.character) * s->char_pause +
+	                  blocks * (s->block_pause - s->char_pause);
 
 	return min_of(
-	    serial_pace_line_ms(s->baud, s->framing, characters) + blocks * s->block_pause,
-	    SERIAL_PACE_MS_MAX);
+	    serial_pace_line_ms(s->baud, s->framing, characters) + pauses, SERIAL_PACE_MS_MAX);
 }
 
 static bool settings_usable(const struct line_serial *settings)
@@ -188,7 +190,8 @@ struct serial_send *serial_send_new(const struct line_serial *settings, const vo
 	s->baud = settings->baud;
 	s->framing = settings->framing;
 	s->reserve = settings->reserve;
-	s->block_pause = settings->block_pause;
+	s->char_pause = settings->char_pause;
+	s->block_pause = (uint32_t)max_of(settings->block_pause, settings->char_pause);
 	s->first_ms = settings->first_ms;
 	s->stall_ms = settings->stall_ms;
 	s->origin = now;
@@ -334,20 +337,20 @@ size_t serial_send_take(struct serial_send *s, void *out, size_t cap, uint64_t n
 {
 	uint8_t *o = out;
 	size_t n = 0;
-	bool pause = false;
+	uint32_t pause = 0;
 
 	set_clock(s, now);
 	check_state(s);
-	for (size_t most = min_of(room(s), cap); n < most && !pause; n++) {
+	for (size_t most = min_of(room(s), cap); n < most && pause == 0; n++) {
 		o[n] = (uint8_t)serial_text_next(&s->text);
-		pause = s->block_pause > 0 && s->text.block_ended;
+		pause = s->text.block_ended ? s->block_pause : s->char_pause;
 	}
 	if (n == 0)
 		return 0;
 	serial_pace_add(&s->pace, s->now, n);
 	s->idle_at = serial_pace_when(&s->pace, 0);
-	if (pause)
-		s->pause_until = s->idle_at + s->block_pause;
+	if (pause > 0)
+		s->pause_until = s->idle_at + pause;
 	if (s->text.character == s->text.characters)
 		drain(s);
 	check_state(s);

@@ -5,22 +5,13 @@
 
 static bool seven_bits(const struct line_serial *settings)
 {
-	switch (settings->framing) {
-	case LINE_7E1:
-	case LINE_7E2:
-	case LINE_7O1:
-		return true;
-	case LINE_8N1:
-	case LINE_8N2:
-	case LINE_8E1:
-		break;
-	}
-	return settings->code == LINE_CODE_ISO;
+	return settings->code != LINE_CODE_ASCII || line_seven(settings->framing);
 }
 
-static const char *eob_form(enum line_eob eob)
+/* EIA has one end of block, and no CR. */
+static const char *eob_form(const struct serial_text *t)
 {
-	switch (eob) {
+	switch (t->code.kind == LINE_CODE_EIA ? LINE_EOB_LF : t->eob) {
 	case LINE_EOB_CRLF:
 		return "\r\n";
 	case LINE_EOB_LFCRCR:
@@ -39,7 +30,7 @@ static size_t line_end(const uint8_t *p, size_t n)
 	return p[0] == ISO_CR && n > 1 && p[1] == ISO_LF ? 2 : 0;
 }
 
-static enum serial_text_fault fault_of(uint8_t byte, bool seven)
+static enum serial_text_fault fault_of(const struct serial_code *code, uint8_t byte, bool seven)
 {
 	if (byte == ISO_NUL)
 		return SERIAL_TEXT_NUL;
@@ -48,6 +39,8 @@ static enum serial_text_fault fault_of(uint8_t byte, bool seven)
 	/* A control that takes bit 8 for parity reads 0x94 as DC4. */
 	if (iso_is_device(iso_decode(byte)))
 		return SERIAL_TEXT_DEVICE;
+	if (serial_code_byte(code, byte) < 0)
+		return byte >= 'a' && byte <= 'z' ? SERIAL_TEXT_LOWER : SERIAL_TEXT_NO_CODE;
 	return SERIAL_TEXT_OK;
 }
 
@@ -64,11 +57,14 @@ static size_t find_body_end(const uint8_t *program, size_t begin, size_t end)
 
 static int survey(struct serial_text *t, bool seven, struct serial_text_refusal *refusal)
 {
-	size_t form = strlen(eob_form(t->eob));
+	size_t form = strlen(eob_form(t));
 
 	for (size_t i = t->begin, width; i < t->end; i += width ? width : 1) {
-		enum serial_text_fault fault = fault_of(t->program[i], seven);
+		enum serial_text_fault fault = SERIAL_TEXT_OK;
 
+		width = line_end(t->program + i, t->end - i);
+		if (width == 0)
+			fault = fault_of(&t->code, t->program[i], seven);
 		if (fault != SERIAL_TEXT_OK) {
 			*refusal = (struct serial_text_refusal){.fault = fault,
 			    .offset = i,
@@ -76,7 +72,6 @@ static int survey(struct serial_text *t, bool seven, struct serial_text_refusal 
 			    .byte = t->program[i]};
 			return -1;
 		}
-		width = line_end(t->program + i, t->end - i);
 		t->blocks += width > 0;
 		t->characters += width ? form : 1;
 	}
@@ -93,10 +88,14 @@ int serial_text_init(struct serial_text *t, const struct line_serial *settings, 
 	    .trailer = settings->trailer,
 	    .dc2 = settings->dc2_dc4,
 	    .dc4 = settings->dc2_dc4,
-	    .iso = settings->code == LINE_CODE_ISO,
 	    .eob = settings->eob,
 	    .end = size,
 	};
+	if (serial_code_init(&t->code, settings) < 0 ||
+	    (settings->code == LINE_CODE_EIA && line_seven(settings->framing))) {
+		refusal->fault = SERIAL_TEXT_CODES;
+		return -1;
+	}
 	while (t->begin < t->end && t->program[t->begin] == ISO_NUL)
 		t->begin++;
 	if (t->begin == t->end) {
@@ -113,7 +112,7 @@ int serial_text_init(struct serial_text *t, const struct line_serial *settings, 
 
 static int next_of_program(struct serial_text *t)
 {
-	const char *form = eob_form(t->eob);
+	const char *form = eob_form(t);
 	size_t width = line_end(t->program + t->at, t->end - t->at);
 	int c;
 
@@ -161,7 +160,7 @@ int serial_text_next(struct serial_text *t)
 	if (c < 0)
 		return -1;
 	t->character++;
-	return t->iso ? iso_encode((uint8_t)c) : c;
+	return serial_code_byte(&t->code, (uint8_t)c);
 }
 
 bool serial_text_in_tail(const struct serial_text *t)
@@ -179,6 +178,9 @@ const char *serial_text_says(enum serial_text_fault fault)
 	case SERIAL_TEXT_SETTINGS:
 		return "baud, reserve and stall time must not be zero; correct the machine's line "
 		       "settings";
+	case SERIAL_TEXT_CODES:
+		return "EIA code needs 8 bits (framing 8n1 or 8n2) and a code of its own for each "
+		       "character; correct framing or eia in the machine's line settings";
 	case SERIAL_TEXT_EMPTY:
 		return "the program is empty: nothing to send";
 	case SERIAL_TEXT_HIGH:
@@ -188,6 +190,12 @@ const char *serial_text_says(enum serial_text_fault fault)
 		       "out";
 	case SERIAL_TEXT_NUL:
 		return "NUL inside the program: it is damaged; get it again from its source";
+	case SERIAL_TEXT_NO_CODE:
+		return "EIA code has no such character; take it out, or name the control's code "
+		       "for "
+		       "it in the setting eia";
+	case SERIAL_TEXT_LOWER:
+		return "EIA code has capital letters only; write this one as a capital";
 	}
 	return "";
 }

@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "serial_code.h"
 #include "yoke/line.h"
 
 /* Why a program cannot go on this line. Found before the first character. */
@@ -20,12 +21,16 @@ enum serial_text_fault {
 	SERIAL_TEXT_DEVICE,   /* DC1..DC4, with or without bit 8: the control would take it as an
 	                         order */
 	SERIAL_TEXT_NUL,      /* NUL inside the text */
+	SERIAL_TEXT_NO_CODE,  /* a character that EIA does not have */
+	SERIAL_TEXT_LOWER,    /* a small letter in EIA */
+	SERIAL_TEXT_CODES,    /* EIA with 7 bits, or settings of its codes that contradict */
 };
 
 struct serial_text_refusal {
 	enum serial_text_fault fault;
-	uint64_t offset; /* of the byte in the program, from 0; HIGH, DEVICE and NUL only */
-	uint64_t line;   /* from 1 */
+	uint64_t
+	    offset; /* of the byte in the program, from 0; with HIGH, DEVICE, NUL, NO_CODE, LOWER */
+	uint64_t line; /* from 1 */
 	uint8_t byte;
 };
 
@@ -42,7 +47,7 @@ struct serial_text {
 	uint64_t character, characters; /* characters handed out, and in all */
 	uint32_t leader, trailer;       /* still to come */
 	bool dc2, dc4;                  /* still to come */
-	bool iso;
+	struct serial_code code;
 	bool block_ended; /* the last character handed out ended a block and more of the program
 	                     follows */
 	uint8_t eob_at;   /* characters of the present end of block handed out */
@@ -51,8 +56,8 @@ struct serial_text {
 
 /*
  * Look through the whole program and set up. A line end is LF or CR LF; every other byte goes as it
- * is. The program (size bytes) stays the caller's, unchanged, and must live as long as t. Returns
- * 0, or -1 with *refusal filled.
+ * is, in the line's code. The program (size bytes) stays the caller's, unchanged, and must live as
+ * long as t. Returns 0, or -1 with *refusal filled.
  */
 int serial_text_init(struct serial_text *t, const struct line_serial *settings, const void *program,
     size_t size, struct serial_text_refusal *refusal);

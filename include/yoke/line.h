@@ -22,7 +22,32 @@ enum line_kind {
 enum line_code {
 	LINE_CODE_ASCII = 0, /* bytes as they are; the port adds parity, if any */
 	LINE_CODE_ISO,       /* ISO 840: 7 bits with even parity in bit 8, made by us */
+	LINE_CODE_EIA,       /* EIA RS-244: 8 tracks with odd parity, made by us */
 };
+
+/* Codes of EIA on which tables and controls do not agree, or that only some controls have. */
+enum line_eia {
+	LINE_EIA_ER = 0, /* end of record, rewind stop: stands for % */
+	LINE_EIA_TAB,
+	LINE_EIA_UC, /* shifts: read over */
+	LINE_EIA_LC,
+	LINE_EIA_BS,
+	LINE_EIA_AND,
+	LINE_EIA_OPEN, /* ( and ), control out and control in */
+	LINE_EIA_CLOSE,
+	LINE_EIA_COLON,
+	LINE_EIA_STAR,
+	LINE_EIA_EQUAL,
+	LINE_EIA_HASH,
+	LINE_EIA_LEFT, /* [ and ] */
+	LINE_EIA_RIGHT,
+	LINE_EIA_AT,
+	LINE_EIA_DOLLAR,
+	LINE_EIA_CODES, /* how many */
+};
+
+/* Says of one of them that the control does not have it; no EIA code itself, being even. */
+#define LINE_EIA_NONE 0xFF
 
 enum line_framing { /* what a local port is set to */
 	LINE_8N1 = 0,
@@ -62,11 +87,14 @@ enum line_read_back {
 
 /* All times in milliseconds; 0 means "no limit" only where said. */
 struct line_serial {
-	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT or an a local port (daemon/common/port_address.h) */
-	uint32_t baud; /* bits per second; also the pace used to compute line time */
+	char address[YOKE_PATH_MAX +
+	             1]; /* tcp://HOST:PORT or an a local port (daemon/common/port_address.h) */
+	uint32_t baud;   /* bits per second; also the pace used to compute line time */
 	enum line_framing framing;
 	enum line_code code;
-	enum line_eob eob;
+	uint8_t
+	    eia[LINE_EIA_CODES]; /* with LINE_CODE_EIA; 0: as wire/eia.h has it; or LINE_EIA_NONE */
+	enum line_eob eob;       /* EIA has one end of block of its own */
 	enum line_flow flow;
 	enum line_watch watch;
 	enum line_read_back read_back;
@@ -74,7 +102,8 @@ struct line_serial {
 	bool dc2_dc4;          /* frame our text with DC2 ... DC4 (host as punch); default off */
 	uint32_t leader;       /* NULs before the first character */
 	uint32_t trailer;      /* NULs after the last */
-	uint32_t block_pause;  /* after each end of block */
+	uint32_t char_pause;   /* after each character */
+	uint32_t block_pause;  /* after each end of block, if longer than char_pause */
 	uint32_t reserve;      /* most unsent characters kept below us, characters */
 	uint32_t open_ms;      /* to open or connect */
 	uint32_t first_ms;     /* for the control's first DC1; 0: for ever */
@@ -117,6 +146,22 @@ static inline unsigned line_bits(enum line_framing f)
 		break;
 	}
 	return 10;
+}
+
+/* True when a framing has 7 data bits, so that bit 8 of a byte does not reach the other side. */
+static inline bool line_seven(enum line_framing f)
+{
+	switch (f) {
+	case LINE_7E1:
+	case LINE_7E2:
+	case LINE_7O1:
+		return true;
+	case LINE_8N1:
+	case LINE_8N2:
+	case LINE_8E1:
+		break;
+	}
+	return false;
 }
 
 #endif

@@ -226,7 +226,7 @@ static void wrong_orders(void **state)
 	assert_int_equal(order_with(item + offsetof(struct carry_item, has_expect), 2), -EBADMSG);
 	assert_int_equal(order_with(item + offsetof(struct carry_item, size) + 7, 1), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, framing), 6), -EBADMSG);
-	assert_int_equal(order_with(serial + offsetof(struct line_serial, code), 2), -EBADMSG);
+	assert_int_equal(order_with(serial + offsetof(struct line_serial, code), 3), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, eob), 3), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, read_back), 2), -EBADMSG);
 	assert_int_equal(
