@@ -175,7 +175,8 @@ static void test_serial_all(void **state)
 	    "ascii\n"
 	    "eob = lfcrcr\nread_back = punch\nwait_dc1 = no\ndc2_dc4 = yes\nleader = 100\ntrailer "
 	    "= 1\n"
-	    "block_pause = 5\nreserve = 200\nopen_ms = 1\nfirst_ms = 3\nstall_ms = 400\ntotal_ms = "
+	    "char_pause = 4\nblock_pause = 5\nreserve = 200\nopen_ms = 1\nfirst_ms = 3\nstall_ms = "
+	    "400\ntotal_ms = "
 	    "5\n"
 	    "read_back_ms = 600\nsilence_ms = 700\nflow = both\n"
 	    "[line lower]\nflow = dtrdsr\nwatch = dcd\n",
@@ -195,6 +196,7 @@ static void test_serial_all(void **state)
 	assert_true(s->dc2_dc4);
 	assert_int_equal(s->leader, 100);
 	assert_int_equal(s->trailer, 1);
+	assert_int_equal(s->char_pause, 4);
 	assert_int_equal(s->block_pause, 5);
 	assert_int_equal(s->reserve, 200);
 	assert_int_equal(s->open_ms, 1);
@@ -245,6 +247,53 @@ static void test_local_ports(void **state)
 	read_machine(
 	    state, "[line]\nkind = serial\naddress = port:ttyS0\nwatch = dsr\nflow = dtrdsr\n", 1);
 	expect("LATHE-1.conf:4: error: channel upper: with flow = dtrdsr");
+}
+
+#define SERIAL "[line]\nkind = serial\naddress = /dev/x\n"
+
+/* The defaults and what may be set: EIA RS-244-A, see wire/eia.h. */
+static void test_eia(void **state)
+{
+	static const char *const wrong[] = {"", "ER", "ER 0B,", "ER 0B 0C", "ER, TAB 3E", "XX 0B",
+	    "ER B", "ER 00", "ER 0G", ", ER 0B"};
+	static const char *const bauds[] = {"110", "230400", "460800", "921600"};
+	static const uint32_t rates[] = {110, 230400, 460800, 921600};
+	const struct line_serial *s = &machine.line[0].serial;
+	char content[200];
+
+	read_machine(state,
+	    SERIAL "framing = 8n2\ncode = EIA\neia = er 5B,TAB 3e , & none, # 4C, [ 6D\n"
+	           "[line lower]\neia = UC 4F\n",
+	    0);
+	assert_int_equal(report.warnings, 0);
+	assert_int_equal(s->code, LINE_CODE_EIA);
+	assert_int_equal(s->eia[LINE_EIA_ER], 0x5B);
+	assert_int_equal(s->eia[LINE_EIA_TAB], 0x3E);
+	assert_int_equal(s->eia[LINE_EIA_AND], LINE_EIA_NONE);
+	assert_int_equal(s->eia[LINE_EIA_HASH], 0x4C);
+	assert_int_equal(s->eia[LINE_EIA_LEFT], 0x6D);
+	assert_int_equal(s->eia[LINE_EIA_UC], 0);
+	assert_int_equal(machine.line[1].serial.eia[LINE_EIA_UC], 0x4F);
+	assert_int_equal(machine.line[1].serial.eia[LINE_EIA_ER], 0);
+	for (size_t i = 0; i < 4; i++) {
+		snprintf(content, sizeof(content), SERIAL "baud = %s\n", bauds[i]);
+		read_machine(state, content, 0);
+		assert_int_equal(s->baud, rates[i]);
+	}
+	read_machine(state, SERIAL "code = eia\n", 1);
+	expect("LATHE-1.conf:4: error: channel upper: code = eia needs 8 bits");
+	read_machine(state, SERIAL "code = eia\nframing = 8n1\neob = crlf\n", 0);
+	expect("LATHE-1.conf:6: warning: channel upper: EIA has one end of block");
+	read_machine(state, SERIAL "eia = ER 33\n", 1);
+	expect("LATHE-1.conf:4: error: eia = 'ER 33': ER: its code has an even number of holes");
+	read_machine(state, SERIAL "eia = TAB 61\n", 1);
+	expect("TAB: another character has its code");
+	read_machine(state, SERIAL "eia = LC 5B, ER 5B\n", 1);
+	for (size_t i = 0; i < sizeof(wrong) / sizeof(wrong[0]); i++) {
+		snprintf(content, sizeof(content), SERIAL "eia = %s\n", wrong[i]);
+		read_machine(state, content, 1);
+		expect("a name and its code, such as ER 0B, are allowed");
+	}
 }
 
 static void test_directory(void **state)
@@ -516,6 +565,7 @@ int main(void)
 	    TEST(test_serial_defaults),
 	    TEST(test_serial_all),
 	    TEST(test_local_ports),
+	    TEST(test_eia),
 	    TEST(test_directory),
 	    TEST(test_line_errors),
 	    TEST(test_profile),

@@ -14,7 +14,9 @@ static struct line_serial settings_of(struct input *in)
 {
 	uint8_t bits = input_byte(in);
 	struct line_serial l = {
-	    .code = bits & 1 ? LINE_CODE_ISO : LINE_CODE_ASCII,
+	    .code = bits & 32  ? LINE_CODE_EIA
+	            : bits & 1 ? LINE_CODE_ISO
+	                       : LINE_CODE_ASCII,
 	    .wait_dc1 = bits & 2,
 	    .dc2_dc4 = bits & 4,
 	};
@@ -31,6 +33,10 @@ static struct line_serial settings_of(struct input *in)
 	l.silence_ms = input_number(in);
 	if (bits & 8)
 		l.block_pause = input_number(in);
+	if (bits & 64)
+		l.char_pause = input_byte(in);
+	if (bits & 128)
+		l.eia[input_byte(in) % LINE_EIA_CODES] = input_byte(in);
 	if (bits & 16)
 		l.total_ms = input_number(in);
 	return l;
