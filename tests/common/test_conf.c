@@ -249,7 +249,7 @@ static void test_local_ports(void **state)
 	expect("LATHE-1.conf:4: error: channel upper: with flow = dtrdsr");
 }
 
-#define SERIAL "[line]\nkind = serial\naddress = /dev/x\n"
+#define SERIAL "[line]\nkind = serial\naddress = port:ttyS0\n"
 
 /* The defaults and what may be set: EIA RS-244-A, see wire/eia.h. */
 static void test_eia(void **state)
