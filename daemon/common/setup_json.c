@@ -168,6 +168,7 @@ static json_t *channel(const struct setup_channel *c)
 	LIST(o, "stops", c->stops, stop(&c->stop[i]));
 	LIST(o, "codes", c->codes, code(&c->code[i]));
 	LIST(o, "programs", c->numbers, program(&c->number[i]));
+	failed |= json_object_set_new(o, "inches", json_boolean(c->inches)) < 0;
 	failed |= json_object_set_new(o, "speed", most(&c->speed)) < 0;
 	failed |= json_object_set_new(o, "surface_speed", most(&c->surface)) < 0;
 	failed |= json_object_set_new(o, "clamp", most(&c->clamp)) < 0;

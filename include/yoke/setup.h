@@ -130,6 +130,7 @@ struct setup_channel {
 	bool present;
 	const char *name, *file; /* belong to profile and program */
 	bool diameter;           /* X is programmed as a diameter */
+	bool inches;             /* some of it counts in inches (G20); the sheet has mm */
 	enum setup_end end;
 	const char *why; /* static text */
 	struct setup_place lost_at;

@@ -16,6 +16,7 @@ static void block(struct setup_way *w)
 	if (!(b->flags & NC_BLANK) && !(b->flags & NC_PERCENT && b->words == 0))
 		w->out->blocks++;
 	pair_run_do(&w->run, &w->step);
+	w->out->inches |= m->units == 200;
 	setup_tool_block(w);
 	setup_travel_block(w, &before);
 	setup_speed_block(w);

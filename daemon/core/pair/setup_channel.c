@@ -88,6 +88,11 @@ static void travel(struct sheet *s, const struct setup_channel *c)
 		for (int axis = 0; axis < SETUP_AXES; axis++)
 			extent(s, c, &c->work[i], axis);
 	more(s, c->works_more, "work offsets or moves in them");
+	if (c->inches)
+		sheet_add(s, SHEET_PARAGRAPH,
+		    "The program counts in inches (G20): travel stands here in mm, surface speed "
+		    "in "
+		    "m/min.");
 }
 
 /* "moves to places that are not known: 2 (first: N10, line 30)" */

@@ -29,8 +29,9 @@ const char *timeline_estimate_words(void)
 {
 	return "an estimate from the programs alone: feeds, speeds and dwells as they are written, "
 	       "rapid and tool change as the machine's profile says; acceleration, overrides, "
-	       "spindles that run up, clamping and other M codes, bar and part handling and the "
-	       "operator are left out";
+	       "spindles that run up, compensation of tool noses and cutters, corners that the "
+	       "control rounds or bevels, clamping and other M codes, bar and part handling and "
+	       "the operator are left out";
 }
 
 /* A line of words that breaks at blanks and goes on behind the indent. */

@@ -509,11 +509,32 @@ static void test_one_run_of_several(void **state)
 	done(&t);
 }
 
+/* The story: the sheet of a program in inches had other numbers than the program and no word why.
+ */
+static void test_inches(void **state)
+{
+	struct sheet t;
+	const struct setup_channel *c =
+	    one(&t, true, "%\nO4417 (REV A)\nG20 G99\nG0 X2. Z1.\nM201\nM30\n%\n");
+	struct text out = {0};
+
+	assert_true(c->inches);
+	extent_is(&c->work[0], 0, 25.4, 4, 25.4, 4);
+	setup_print(t.s, 80, &out);
+	assert_non_null(strstr(out.s, "counts in inches (G20)"));
+	text_free(&out);
+	done(&t);
+	c = one(&t, true, "%\nO4417 (REV A)\nG21 G99\nG0 X2. Z1.\nM201\nM30\n%\n");
+	assert_false(c->inches);
+	done(&t);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_tools),
 	    cmocka_unit_test(test_one_run_of_several),
+	    cmocka_unit_test(test_inches),
 	    cmocka_unit_test(test_tools_that_wait),
 	    cmocka_unit_test(test_spindle_tools),
 	    cmocka_unit_test(test_travel),
