@@ -15,7 +15,7 @@ static int block(void *ctx, const struct nc_block *b)
 
 	if (p->state.close_line) {
 		rules_file_after_close(p, b);
-		return 0;
+		return wait_flow_block(p->flow, b);
 	}
 	facts_read(&f, p->profile, b);
 	program_plain_print(p, b->text, b->length);

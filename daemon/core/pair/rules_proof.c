@@ -1,4 +1,5 @@
 /* What the proof found, as findings. */
+#include <string.h>
 #include "pair_rungs.h"
 #include "pair_state.h"
 #include "pair_words.h"
@@ -117,7 +118,11 @@ static void unfollowed(struct pair_report *r)
 
 	if (!w->place_a.line)
 		at.line = 0;
-	if (!is_told(r, &at))
+	/* which channel a program is for is known only here */
+	if (w->why && strcmp(w->why, WAIT_NAMED_ALONE) == 0)
+		findings_add(&r->findings, r->profile->weight, FINDING_PARTNERS_BAD, &at,
+		    "name each channel that meets there once, by number", "%s", w->why);
+	else if (!is_told(r, &at))
 		findings_add(&r->findings, r->profile->weight, FINDING_FLOW_UNFOLLOWED, &at,
 		    "write it straight out", "the run cannot be followed from here: %s",
 		    w->why ? w->why : "what the program does is not known");

@@ -91,7 +91,8 @@ static bool number(struct wait_flow *f, const struct nc_word *w, const struct nc
 		if (!wait_build_over(f))
 			return false;
 		if (f->units == WAIT_UNITS_MAX) {
-			f->build->full = f->build->closed = f->mains = true;
+			f->build->full = f->build->closed = true;
+			f->never = WAIT_MAINS;
 			return true;
 		}
 		u = wait_build_room(f->unit, f->units, &f->units_cap, sizeof *u);
@@ -156,7 +157,9 @@ static bool faulty(const struct nc_block *b)
 /* What a modal call would be made behind, or is ended by. */
 static bool modal(struct wait_flow *f, const struct wait_look *k)
 {
-	if ((!k->moves && !k->cancels) || k->macro)
+	struct wait_instr *i;
+
+	if ((!k->moves && !k->may_move && !k->cancels) || k->macro)
 		return true;
 	if (!f->build->modal) {
 		f->unit[f->units - 1].bare = (uint32_t)f->instrs + 1;
@@ -164,7 +167,12 @@ static bool modal(struct wait_flow *f, const struct wait_look *k)
 	}
 	if (k->cancels && !wait_build_add(f, WAIT_OP_CANCEL, 1))
 		return false;
-	return !k->moves || wait_build_add(f, WAIT_OP_MOVE, 1);
+	if (!k->moves && !k->may_move)
+		return true;
+	i = wait_build_add(f, WAIT_OP_MOVE, 1);
+	if (i && k->may_move)
+		i->target = WAIT_COMPUTED;
+	return i != NULL;
 }
 
 /* Codes, doubts, call, end. */
@@ -178,13 +186,13 @@ static bool words(struct wait_flow *f, const struct nc_block *b, const struct wa
 	if (k->macro && (k->waits || k->call || k->end || k->sub_end))
 		return wait_build_unknown(f, 1, "a macro call with M codes as its arguments");
 	/* codes whose order is not known are not met in the order of the text */
-	if (k->waits > 1 && !wait_build_unknown(f, 1, k->why))
+	if (k->unsure && !wait_build_unknown(f, 1, k->why))
 		return false;
 	if (!wait_build_codes(f, k))
 		return false;
 	if (why && !wait_build_unknown(f, 1, why))
 		return false;
-	if (k->why && k->waits < 2 && !wait_build_unknown(f, 1, k->why))
+	if (k->why && !k->unsure && !wait_build_unknown(f, 1, k->why))
 		return false;
 	if (k->calls && !k->why && !wait_build_call(f, k))
 		return false;
@@ -242,7 +250,7 @@ bool wait_build_block(struct wait_flow *f, const struct nc_block *b, const struc
 		return true;
 	wait_contour_block(build, k->sequence);
 	if (k->sequence >= 0 && k->sequence < WAIT_TWICE &&
-	    !wait_label_add(f, (uint32_t)k->sequence, 0, 1))
+	    !wait_label_add(f, (uint32_t)k->sequence, 0, 1, b->skip))
 		return false;
 	if (nothing(f, b, k))
 		return modal(f, k);

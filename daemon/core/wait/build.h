@@ -12,6 +12,10 @@
 #define WAIT_NO_CONTOUR "a cycle whose contour is not there"
 /* Why one stands where no more is kept. */
 #define WAIT_FULL "more codes, jumps, programs or sequence numbers than are kept"
+/* Why nothing is followed in a file with two programs that could each be the one that runs. */
+#define WAIT_MAINS "a second main program stands in the file"
+/* Or in which text stands in front of the only % and behind it: either may be the program. */
+#define WAIT_LED "blocks stand both in front of the % and behind it"
 /* Why a call is not followed that leads to itself, whatever the data. */
 #define WAIT_RECURSIVE "a subprogram that calls itself"
 
@@ -26,6 +30,7 @@ struct wait_contour {
 
 struct wait_build {
 	bool opened, closed; /* the first and the last % were seen */
+	bool led;            /* the last one is the only one: text stood in front of it */
 	bool begun;          /* a block was seen */
 	bool modal;          /* a G66 stands before the block at hand, somewhere */
 	bool full;           /* there was no room for more instructions, labels or programs */
@@ -91,8 +96,10 @@ char *wait_build_name(const struct nc_block *b, const struct nc_word *w);
 bool wait_build_codes(struct wait_flow *f, const struct wait_look *k);
 
 /* label.c: N numbers first, first + step, .. stand in front of the next instruction, one for each
- * of count blocks. Beyond WAIT_LABELS_MAX runs they are not kept. False without memory. */
-bool wait_label_add(struct wait_flow *f, uint32_t first, uint32_t step, uint32_t count);
+ * of count blocks with this skip level. Beyond WAIT_LABELS_MAX runs they are not kept. False
+ * without memory. */
+bool wait_label_add(
+    struct wait_flow *f, uint32_t first, uint32_t step, uint32_t count, uint8_t skip);
 /* label.c: True when label n is one of the run. */
 bool wait_label_has(const struct wait_labels *l, uint64_t n);
 /* label.c: find the labels that constant jumps of all units go to. False without memory. */

@@ -127,8 +127,8 @@ bool wait_contour_over(struct wait_flow *f)
 		const struct wait_contour *c = &b->contour[i];
 		uint32_t unit = (uint32_t)f->units - 1;
 
-		if (wait_flow_label(f, unit, c->from) == WAIT_NOWHERE ||
-		    wait_flow_label(f, unit, c->to) == WAIT_NOWHERE)
+		if (wait_flow_label(f, unit, c->from, NULL) == WAIT_NOWHERE ||
+		    wait_flow_label(f, unit, c->to, NULL) == WAIT_NOWHERE)
 			ok = wait_build_lost(f, c->instr, WAIT_NO_CONTOUR);
 		else if (!c->met && before(f, c, UINT32_MAX, &from, &to))
 			ok = look_through(f, c, from, to);

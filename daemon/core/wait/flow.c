@@ -32,6 +32,7 @@ void wait_flow_free(struct wait_flow *f)
 	for (size_t i = 0; i < f->calls; i++)
 		free(f->call[i].name);
 	free(f->index);
+	free(f->loop);
 	free(f->instr);
 	free(f->idle);
 	free(f->call);
@@ -49,9 +50,15 @@ int wait_flow_block(struct wait_flow *f, const struct nc_block *b)
 	struct wait_build *build = f->build;
 	struct wait_look k;
 
-	if (build->closed || (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults))
+	if (b->flags & NC_BLANK && !(b->flags & NC_UNCERTAIN) && !b->faults)
 		return 0;
+	if (build->closed) {
+		if (build->led && b->words && !(b->flags & NC_PERCENT))
+			f->never = WAIT_LED;
+		return 0;
+	}
 	if (b->flags & NC_PERCENT) {
+		build->led = !build->opened;
 		build->closed = build->opened || build->begun;
 		build->opened = true;
 		if (build->closed)
@@ -93,7 +100,7 @@ int wait_flow_plain(
 			                       : 0;
 		if (!n)
 			return 0;
-		if (!wait_label_add(f, (uint32_t)first, step, n))
+		if (!wait_label_add(f, (uint32_t)first, step, n, 0))
 			return -1;
 		first += (int64_t)step * n;
 		count -= n;
@@ -114,8 +121,8 @@ static bool resolve(struct wait_resolve *r)
 {
 	bool modal;
 
-	if (!wait_label_resolve(r->f) || !wait_resolve_calls(r->f) || !wait_reach(r) ||
-	    !wait_resolve_depth(r) || !wait_reach_idle(r, &modal))
+	if (!wait_label_resolve(r->f) || !wait_flow_find_loops(r->f) || !wait_resolve_calls(r->f) ||
+	    !wait_reach(r) || !wait_resolve_depth(r) || !wait_reach_idle(r, &modal))
 		return false;
 	if (modal && !wait_reach_modal(r))
 		return false;

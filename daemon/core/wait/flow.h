@@ -14,6 +14,9 @@
 #define WAIT_TWICE                                                                                 \
 	(UINT32_MAX - 2) /* a label that stands more than once: which one is meant is              \
 	                    not known */
+#define WAIT_SKIPPED                                                                               \
+	(UINT32_MAX - 3) /* a label in a block that a switch takes away: some controls do not find \
+	                    it then, others do */
 
 enum wait_op {
 	WAIT_OP_CODE,    /* a: index in code */
@@ -26,7 +29,8 @@ enum wait_op {
 	WAIT_OP_LOOP,    /* END: to target, its WHILE */
 	WAIT_OP_CALL,    /* a: index in call: M98, G65; G66 arms the modal call */
 	WAIT_OP_CANCEL,  /* G67: no modal call any more */
-	WAIT_OP_MOVE,    /* a block that moves: an armed modal call is made behind it */
+	WAIT_OP_MOVE,    /* a block that moves: an armed modal call is made behind it; target is
+	                    WAIT_COMPUTED where it is not known whether it moves */
 	WAIT_OP_RETURN,  /* M99; a: expression of the caller's label, or WAIT_NOWHERE */
 	WAIT_OP_END,     /* M02, M30 */
 	WAIT_OP_UNKNOWN, /* from here on the flow is not known; a: index in why */
@@ -53,8 +57,8 @@ struct wait_call {
 	uint32_t program;   /* expression of its number; WAIT_NOWHERE with a name */
 	uint32_t repeat;    /* expression, WAIT_NOWHERE: once */
 	uint32_t arg, args; /* index of the first argument, and how many; of G65 and G66 */
-	uint32_t
-	    unit; /* after resolving: index, WAIT_NOWHERE (not in these files), WAIT_COMPUTED */
+	uint32_t unit;  /* after resolving: index, WAIT_NOWHERE (not in these files), WAIT_COMPUTED,
+	                   WAIT_TWICE (two have its number) */
 	uint32_t times; /* after resolving: repeats that P itself holds in front (P31000), else 0 */
 	bool resident;  /* lives in the control and has no wait code: passed over */
 	char *name;     /* of the called program, in upper case; NULL without; owned */
@@ -72,6 +76,7 @@ struct wait_arg {
  */
 struct wait_labels {
 	uint32_t first, step, count, at;
+	uint8_t skip; /* skip level of their blocks */
 };
 
 /* One program of the file: from its number to the next. */
@@ -93,6 +98,12 @@ struct wait_unit {
 	bool relevant;   /* what it does can change the wait codes met */
 };
 
+/* A loop: its DO and its END, by instruction; outer: the loop around it, by index, WAIT_NOWHERE
+ * without. */
+struct wait_loop {
+	uint32_t begin, end, outer;
+};
+
 /* A numbered unit, in the order of numbers, then of places. */
 struct wait_entry {
 	uint32_t number, unit;
@@ -102,6 +113,8 @@ struct wait_flow {
 	const struct profile *profile;
 	struct wait_entry *index; /* after resolving */
 	size_t entries;
+	struct wait_loop *loop; /* after resolving, in the order of the text */
+	size_t loops;
 	struct nc_pool pool;
 	struct wait_instr *instr;
 	uint8_t *idle; /* after resolving, one per instruction: 1 when it cannot change the wait
@@ -121,8 +134,9 @@ struct wait_flow {
 	size_t whys, whys_cap;
 	const struct wait_flow *sister[WAIT_SISTERS_MAX];
 	size_t sisters;
-	bool mains; /* a second main program stands in the file */
+	const char *never; /* why nothing of it can be followed: static text; NULL when it can */
 	uint32_t skips;
+	uint32_t label_skips;     /* of blocks that constant jumps lead to, bit set by level */
 	struct wait_build *build; /* what is known only while blocks come in; NULL after the end */
 };
 
@@ -130,13 +144,21 @@ struct wait_flow {
  */
 enum { WAIT_INSTR_MAX = 1 << 26, WAIT_LABELS_MAX = 1 << 22, WAIT_UNITS_MAX = 1 << 20 };
 
-/* resolve.c: the unit with this number, WAIT_NOWHERE when none has it. *times: repeats that the
- * number holds in front, as in P31000 (common practice where numbers have four digits), else 0. */
+/* resolve.c: the unit with this number, WAIT_NOWHERE when none has it, WAIT_TWICE when two have.
+ * *times: repeats that the number holds in front, as in P31000 (common practice where numbers have
+ * four digits), else 0. */
 uint32_t wait_flow_unit(const struct wait_flow *f, uint64_t number, uint32_t *times);
 
 /* label.c: the instruction that label n of the unit stands in front of; WAIT_NOWHERE, WAIT_TWICE
- * (unless both stand in front of the same one). Scans the unit's runs. */
-uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n);
+ * (unless both stand in front of the same one). Scans the unit's runs. *skip: the skip level of its
+ * block, 0 without; skip may be NULL. */
+uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n, uint8_t *skip);
+
+/* label.c: find the loops. False without memory. */
+bool wait_flow_find_loops(struct wait_flow *f);
+/* label.c: True when a jump from one instruction to the other leads into a loop from outside: on
+ * most controls its END is an alarm then. */
+bool wait_flow_into_loop(const struct wait_flow *f, uint32_t from, uint32_t to);
 
 /* The unit that an instruction belongs to. */
 uint32_t wait_flow_unit_of(const struct wait_flow *f, uint32_t instr);

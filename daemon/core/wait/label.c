@@ -24,12 +24,13 @@ static bool lengthen(struct wait_labels *l, uint32_t first, uint32_t step, uint3
 	return true;
 }
 
-bool wait_label_add(struct wait_flow *f, uint32_t first, uint32_t step, uint32_t count)
+bool wait_label_add(
+    struct wait_flow *f, uint32_t first, uint32_t step, uint32_t count, uint8_t skip)
 {
 	struct wait_unit *u = &f->unit[f->units - 1];
 	struct wait_labels *l = u->labels ? &f->labels[f->labels_n - 1] : NULL;
 
-	if (l && l->at == f->instrs && lengthen(l, first, step, count))
+	if (l && l->at == f->instrs && l->skip == skip && lengthen(l, first, step, count))
 		return true;
 	if (f->labels_n >= WAIT_LABELS_MAX) {
 		u->cut = true;
@@ -39,7 +40,8 @@ bool wait_label_add(struct wait_flow *f, uint32_t first, uint32_t step, uint32_t
 	if (!l)
 		return false;
 	f->labels = l;
-	f->labels[f->labels_n++] = (struct wait_labels){first, step, count, (uint32_t)f->instrs};
+	f->labels[f->labels_n++] =
+	    (struct wait_labels){first, step, count, (uint32_t)f->instrs, skip};
 	u->labels++;
 	return true;
 }
@@ -64,14 +66,22 @@ static void found(uint32_t *target, uint32_t at)
 		*target = WAIT_TWICE;
 }
 
-uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n)
+uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n, uint8_t *skip)
 {
 	const struct wait_unit *u = &f->unit[unit];
 	uint32_t target = WAIT_NOWHERE;
 
-	for (uint32_t i = 0; i < u->labels && target != WAIT_TWICE; i++)
-		if (wait_label_has(&f->labels[u->label + i], n))
-			found(&target, f->labels[u->label + i].at);
+	if (skip)
+		*skip = 0;
+	for (uint32_t i = 0; i < u->labels && target != WAIT_TWICE; i++) {
+		const struct wait_labels *l = &f->labels[u->label + i];
+
+		if (!wait_label_has(l, n))
+			continue;
+		found(&target, l->at);
+		if (skip)
+			*skip = l->skip;
+	}
 	return u->cut ? WAIT_TWICE : target;
 }
 
@@ -79,6 +89,7 @@ uint32_t wait_flow_label(const struct wait_flow *f, uint32_t unit, uint64_t n)
 struct wanted {
 	uint64_t label;
 	uint32_t instr, target;
+	uint8_t skip; /* of its block */
 };
 
 static int by_label(const void *va, const void *vb)
@@ -124,6 +135,12 @@ static size_t from(const struct wanted *w, size_t n, uint64_t label)
 	return low;
 }
 
+static void meet(struct wanted *w, const struct wait_labels *l)
+{
+	found(&w->target, l->at);
+	w->skip = l->skip;
+}
+
 /*
  * Look for the wanted labels in a run: whichever are fewer, those wanted in its range or its own,
  * are gone through. So labels cost no more than their blocks did, however runs overlap.
@@ -135,7 +152,7 @@ static void look(const struct wait_labels *l, struct wanted *w, size_t n)
 	if (end - k <= l->count) {
 		for (; k < end; k++)
 			if (wait_label_has(l, w[k].label))
-				found(&w[k].target, l->at);
+				meet(&w[k], l);
 		return;
 	}
 	for (uint32_t i = 0; i < l->count; i++) {
@@ -143,7 +160,7 @@ static void look(const struct wait_labels *l, struct wanted *w, size_t n)
 
 		k += from(w + k, end - k, label);
 		if (k < end && w[k].label == label)
-			found(&w[k].target, l->at);
+			meet(&w[k], l);
 	}
 }
 
@@ -161,7 +178,7 @@ static bool gather(
 		if (!more)
 			return false;
 		*w = more;
-		more[(*n)++] = (struct wanted){label, i, WAIT_NOWHERE};
+		more[(*n)++] = (struct wanted){label, i, WAIT_NOWHERE, 0};
 	}
 	return true;
 }
@@ -183,8 +200,17 @@ static void give(struct wait_flow *f, const struct wait_unit *u, const struct wa
 	for (uint32_t i = u->first; i < u->end; i++) {
 		uint64_t label;
 
-		if (constant(f, i, &label))
-			f->instr[i].target = u->cut ? WAIT_TWICE : w[from(w, n, label)].target;
+		const struct wanted *to;
+
+		if (!constant(f, i, &label))
+			continue;
+		to = &w[from(w, n, label)];
+		f->instr[i].target = u->cut ? WAIT_TWICE : to->target;
+		/* whether it is found hangs on a switch: only the run knows */
+		if (to->skip && f->instr[i].target < WAIT_SKIPPED) {
+			f->instr[i].target = WAIT_COMPUTED;
+			f->label_skips |= 1u << to->skip;
+		}
 	}
 }
 
@@ -209,4 +235,47 @@ bool wait_label_resolve(struct wait_flow *f)
 	}
 	free(w);
 	return true;
+}
+
+bool wait_flow_find_loops(struct wait_flow *f)
+{
+	uint32_t open = WAIT_NOWHERE;
+
+	for (size_t i = 0; i < f->instrs; i++)
+		f->loops += f->instr[i].op == WAIT_OP_WHILE;
+	f->loop = calloc(f->loops + 1, sizeof *f->loop);
+	if (!f->loop)
+		return false;
+	f->loops = 0;
+	for (uint32_t i = 0; i < f->instrs; i++) {
+		if (f->instr[i].op != WAIT_OP_WHILE)
+			continue;
+		while (open != WAIT_NOWHERE && f->loop[open].end < i)
+			open = f->loop[open].outer;
+		/* behind its END */
+		f->loop[f->loops] = (struct wait_loop){i, f->instr[i].target - 1, open};
+		open = (uint32_t)f->loops++;
+	}
+	return true;
+}
+
+bool wait_flow_into_loop(const struct wait_flow *f, uint32_t from, uint32_t to)
+{
+	size_t low = 0, high = f->loops;
+	uint32_t k;
+
+	/* the last loop that begins in front of it */
+	while (low < high) {
+		size_t middle = low + (high - low) / 2;
+
+		if (f->loop[middle].begin < to)
+			low = middle + 1;
+		else
+			high = middle;
+	}
+	k = low ? (uint32_t)low - 1 : WAIT_NOWHERE;
+	while (k != WAIT_NOWHERE && f->loop[k].end < to)
+		k = f->loop[k].outer;
+	return k != WAIT_NOWHERE && !f->idle[f->loop[k].begin] &&
+	       (from < f->loop[k].begin || from > f->loop[k].end);
 }

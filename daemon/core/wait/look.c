@@ -7,6 +7,10 @@ struct seen {
 	bool computed_g; /* G with a value that is not known */
 	bool cycle;      /* G70 to G73 */
 	bool place;      /* X, Y, Z or R: a cycle with these drills and has no contour */
+	bool named;      /* the word that names channels stands in the block */
+	bool claims;     /* G4, G10 or a cycle, whose own P it may be */
+	bool still;      /* X is a dwell, a clamp, an offset: G4, G10, G50, G52, G92 */
+	bool turns;      /* A, B, C or H, or a full circle by I, J, K: no X, Y or Z is needed */
 	const struct nc_word *q;
 	bool alone_p; /* a code that calls when P stands with it */
 };
@@ -105,6 +109,7 @@ static void look_g(struct wait_look *k, struct seen *s, const struct nc_word *w)
 {
 	uint64_t g;
 
+	s->claims |= !whole_part(w, &g) || g == 4 || g == 10 || (g >= 70 && g <= 89);
 	if (w->flags & NC_COMPUTED) {
 		s->computed_g = true;
 	} else if (whole_part(w, &g) && (g == 65 || g == 66)) {
@@ -113,6 +118,8 @@ static void look_g(struct wait_look *k, struct seen *s, const struct nc_word *w)
 		k->calls++;
 	} else if (nc_word_whole(w, &g) && g == 67) {
 		k->cancels = true;
+	} else if (nc_word_whole(w, &g) && (g == 4 || g == 10 || g == 50 || g == 52 || g == 92)) {
+		s->still = true;
 	} else if (nc_word_whole(w, &g) && g >= 70 && g <= 73) {
 		s->cycle = true;
 		k->finishes = g == 70;
@@ -122,6 +129,8 @@ static void look_g(struct wait_look *k, struct seen *s, const struct nc_word *w)
 static void look_word(
     struct wait_look *k, struct seen *s, const struct profile *profile, const struct nc_word *w)
 {
+	s->named |=
+	    profile->partners != PROFILE_PARTNERS_ALL && w->letter == profile->partners_letter;
 	switch (w->letter) {
 	case 'M':
 		look_m(k, s, profile, w);
@@ -160,9 +169,19 @@ static void look_word(
 		s->more = true;
 		break;
 	case 'H':
-	case 'D':
 	case 'K':
+		s->turns = true;
 		s->more = true;
+		break;
+	case 'D':
+		s->more = true;
+		break;
+	case 'A':
+	case 'B':
+	case 'C':
+	case 'I':
+	case 'J':
+		s->turns |= !(w->flags & NC_COMMA);
 		break;
 	}
 }
@@ -189,6 +208,8 @@ static void weigh(struct wait_look *k, const struct seen *s, const struct profil
 {
 	bool call = k->call || k->sub_end;
 
+	k->may_move = !s->still && (k->moves ? s->computed_g : s->turns);
+	k->moves &= !s->still && !s->computed_g;
 	look_contour(k, s);
 	if (s->computed_g && k->p)
 		doubt(k, "a computed G code with P");
@@ -199,11 +220,20 @@ static void weigh(struct wait_look *k, const struct seen *s, const struct profil
 	if (call && s->more)
 		doubt(
 		    k, "M98 or M99 with Q, H, D or K: it may lead to another block than the first");
+	k->unsure = k->waits > 1;
 	if (k->waits > 1)
 		doubt(k, "several wait codes in one block: their order is not known");
 	if (k->waits && k->p && profile->channels > 2 && !k->calls && !k->sub_end &&
-	    profile->partners == PROFILE_PARTNERS_ALL)
+	    profile->partners == PROFILE_PARTNERS_ALL) {
+		k->unsure = true;
 		doubt(k, "a wait code with P: which of the channels meet is not known");
+	}
+	if (k->waits && s->named && profile->channels > 2 &&
+	    (s->claims || k->calls || k->sub_end)) {
+		k->unsure = true;
+		doubt(
+		    k, "a wait code beside what has a P of its own: whose the P is, is not known");
+	}
 }
 
 void wait_look(struct wait_look *k, const struct profile *profile, const struct nc_block *b)

@@ -18,9 +18,11 @@ struct wait_look {
 	bool contour;      /* a cycle over the blocks N from to N to: G70 to G73 with P and Q */
 	bool finishes;     /* that is G70 */
 	uint32_t from, to; /* with contour */
-	bool moves;        /* X Y Z U V W */
+	bool moves;        /* X Y Z U V W, where they are not a time, a limit or data */
+	bool may_move;     /* it moves if the control takes its other words so: C90., I5. */
 	bool cancels;      /* G67 */
 	const char *why;   /* why the block cannot be followed, static text; NULL when it can */
+	bool unsure;       /* which codes it meets, or in which order, is not known: so is why */
 };
 
 /*

@@ -27,6 +27,7 @@ bool product_begin(struct product *p, const struct profile *profile, struct wait
 		if (!live_new(flow[i], &p->live[i]))
 			return false;
 		p->walk[i].live = p->ways[i].other.live = p->live[i];
+		p->walk[i].self = p->ways[i].other.self = 1u << number[i];
 	}
 	return true;
 }

@@ -108,7 +108,7 @@ static void call(struct flood *d, const struct at *at, const struct wait_call *c
 {
 	struct wait_flow *f = d->r->f;
 
-	if (c->unit == WAIT_COMPUTED && !d->everything) {
+	if ((c->unit == WAIT_COMPUTED || c->unit == WAIT_TWICE) && !d->everything) {
 		d->everything = true;
 		for (uint32_t k = 0; k < f->units; k++)
 			enter(d, k);

@@ -242,6 +242,8 @@ static void settle(struct idle *d)
 	for (uint32_t i = 0; d->unit[0] == NOTHING && i < f->instrs; i++)
 		if (f->instr[i].op != WAIT_OP_END && f->instr[i].op != WAIT_OP_RETURN)
 			f->idle[i] = 1;
+	if (d->unit[0] == CODES)
+		f->skips |= f->label_skips;
 	for (uint32_t k = 0; k < f->units; k++) {
 		struct wait_unit *u = &f->unit[k];
 

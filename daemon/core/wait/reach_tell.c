@@ -204,7 +204,7 @@ static void tell_returns(struct wait_resolve *r, const struct wait_unit *caller,
 			continue;
 		r->looks += caller->labels;
 		label = whole_of(r, e->a);
-		if (wait_flow_label(f, (uint32_t)(caller - f->unit), label) != WAIT_NOWHERE)
+		if (wait_flow_label(f, (uint32_t)(caller - f->unit), label, NULL) != WAIT_NOWHERE)
 			continue;
 		name = called(caller->name, caller->number);
 		r->list->failed |= !name;
@@ -262,8 +262,7 @@ static void tell_alone(struct wait_resolve *r, const struct wait_instr *e)
 
 	if (r->channel >= 0 && c->partners == 1u << r->channel && c->kind == WAIT_CODE_MEET)
 		TELL(r, PARTNERS_BAD, e->line, e->col,
-		    "name each channel that meets there once, by number",
-		    "the wait code names no other channel than its own");
+		    "name each channel that meets there once, by number", WAIT_NAMED_ALONE);
 }
 
 static void tell_instr(struct wait_resolve *r, const struct wait_unit *u)
@@ -318,7 +317,7 @@ static void tell_uncalled(struct wait_resolve *r, const struct wait_unit *u)
 	name = called(u->name, u->number);
 	r->list->failed |= !name;
 	if (ends) {
-		f->mains = true;
+		f->never = WAIT_MAINS;
 		TELL(r, FLOW_UNFOLLOWED, u->line, 0, "put each main program into a file of its own",
 		    "%s is a second main program: which of the two runs is chosen at the control",
 		    name ? name : "");

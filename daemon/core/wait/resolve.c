@@ -12,7 +12,13 @@ static int by_number(const void *va, const void *vb)
 	return (a->unit > b->unit) - (a->unit < b->unit);
 }
 
-/* The first program with this number: the file's own go before those of sisters. */
+static bool same_file(const struct wait_flow *f, uint32_t a, uint32_t b)
+{
+	return f->unit[a].file == f->unit[b].file;
+}
+
+/* The program with this number: the file's own go before those of sisters. WAIT_TWICE: which of two
+ * in one file a control keeps is not known. */
 static uint32_t find(const struct wait_flow *f, uint64_t number)
 {
 	size_t low = 0, high = f->entries;
@@ -25,8 +31,12 @@ static uint32_t find(const struct wait_flow *f, uint64_t number)
 		else
 			high = middle;
 	}
-	return low < f->entries && f->index[low].number == number ? f->index[low].unit
-	                                                          : WAIT_NOWHERE;
+	if (low == f->entries || f->index[low].number != number)
+		return WAIT_NOWHERE;
+	if (low + 1 < f->entries && f->index[low + 1].number == number &&
+	    same_file(f, f->index[low].unit, f->index[low + 1].unit))
+		return WAIT_TWICE;
+	return f->index[low].unit;
 }
 
 uint32_t wait_flow_unit(const struct wait_flow *f, uint64_t number, uint32_t *times)
@@ -38,7 +48,7 @@ uint32_t wait_flow_unit(const struct wait_flow *f, uint64_t number, uint32_t *ti
 	if (unit != WAIT_NOWHERE || !front || front > UINT32_MAX || f->profile->number_max > 9999)
 		return unit;
 	unit = find(f, number % 10000);
-	if (unit != WAIT_NOWHERE)
+	if (unit < WAIT_TWICE)
 		*times = (uint32_t)front;
 	return unit;
 }
@@ -56,7 +66,8 @@ static int by_name(const void *va, const void *vb)
 	return d ? d : (a->unit > b->unit) - (a->unit < b->unit);
 }
 
-static uint32_t find_name(const struct named *v, size_t n, const char *name)
+static uint32_t find_name(
+    const struct wait_flow *f, const struct named *v, size_t n, const char *name)
 {
 	size_t low = 0, high = n;
 
@@ -68,7 +79,12 @@ static uint32_t find_name(const struct named *v, size_t n, const char *name)
 		else
 			high = middle;
 	}
-	return low < n && strcmp(v[low].name, name) == 0 ? v[low].unit : WAIT_NOWHERE;
+	if (low == n || strcmp(v[low].name, name) != 0)
+		return WAIT_NOWHERE;
+	if (low + 1 < n && strcmp(v[low + 1].name, name) == 0 &&
+	    same_file(f, v[low].unit, v[low + 1].unit))
+		return WAIT_TWICE;
+	return v[low].unit;
 }
 
 static void resolve(const struct wait_flow *f, struct wait_call *c)
@@ -117,7 +133,7 @@ bool wait_resolve_calls(struct wait_flow *f)
 		struct wait_call *c = &f->call[i];
 
 		if (c->name)
-			c->unit = find_name(named, n, c->name);
+			c->unit = find_name(f, named, n, c->name);
 		else
 			resolve(f, c);
 	}

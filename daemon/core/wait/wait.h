@@ -27,6 +27,9 @@ struct wait_place {
 	                     given,    from 1 */
 };
 
+/* Why a run cannot be followed where a code names no channel but its own. */
+#define WAIT_NAMED_ALONE "the wait code names no other channel than its own"
+
 enum wait_code_kind { WAIT_CODE_MEET, WAIT_CODE_SEND, WAIT_CODE_RECEIVE };
 
 /* One wait code in the text. */

@@ -178,6 +178,20 @@ static bool skips(struct wait_walk *w, uint32_t at)
 	return true;
 }
 
+void wait_walk_to_label(struct wait_walk *w, uint32_t at, uint32_t from, uint32_t target)
+{
+	if (target == WAIT_NOWHERE)
+		wait_walk_lost(w, at, "a jump to a sequence number that is not there");
+	else if (target == WAIT_TWICE)
+		wait_walk_lost(w, at, "a jump to a sequence number that stands there twice");
+	else if (target == WAIT_SKIPPED)
+		wait_walk_lost(w, at, "a jump to a block that is skipped");
+	else if (wait_flow_into_loop(w->f, from, target))
+		wait_walk_lost(w, at, "a jump into a loop");
+	else
+		wait_walk_jump(w, at, target, WAIT_MOVE_LABEL);
+}
+
 void wait_walk_jump(struct wait_walk *w, uint32_t at, uint32_t target, enum wait_walk_move move)
 {
 	w->move = move;
@@ -193,15 +207,11 @@ static void go_to(struct wait_walk *w, uint32_t at)
 
 	if (i->target == WAIT_COMPUTED) {
 		wait_walk_goto(w, at, i->a);
-	} else if (i->target == WAIT_NOWHERE) {
-		wait_walk_lost(w, at, "a jump to a sequence number that is not there");
-	} else if (i->target == WAIT_TWICE) {
-		wait_walk_lost(w, at, "a jump to a sequence number that stands there twice");
-	} else {
-		if (w->all)
-			wait_walk_label(w, i->a);
-		wait_walk_jump(w, at, i->target, WAIT_MOVE_LABEL);
+		return;
 	}
+	if (w->all)
+		wait_walk_label(w, i->a);
+	wait_walk_to_label(w, at, at, i->target);
 }
 
 static void decided(struct wait_walk *w, uint32_t at, bool yes)
@@ -219,12 +229,27 @@ static void decided(struct wait_walk *w, uint32_t at, bool yes)
 	}
 }
 
+/* A switch takes away one end of the loop and leaves the other: an alarm, on most controls. */
+static bool torn(struct wait_walk *w, uint32_t at, uint32_t other, const char *why)
+{
+	const struct wait_instr *i = &w->f->instr[other];
+
+	if (!i->skip || !(w->on >> i->skip & 1) || w->f->idle[at])
+		return false;
+	wait_walk_lost(w, at, why);
+	return true;
+}
+
 static void condition(struct wait_walk *w, uint32_t at)
 {
 	const struct wait_instr *i = &w->f->instr[at];
 	struct nc_value v;
 	int truth;
 
+	/* the END is the last instruction in front of the target */
+	if (i->op == WAIT_OP_WHILE &&
+	    torn(w, at, i->target - 1, "a loop whose END is skipped and whose DO is not"))
+		return;
 	if (i->b == WAIT_NOWHERE) {
 		decided(w, at, true);
 		return;
@@ -287,6 +312,18 @@ static void begin_again(struct wait_walk *w)
 	w->frame[0].locals.known = 0;
 }
 
+/* A code that names nobody but its own channel: one control goes on at once, the next one waits
+ * for ever, and what was meant is another number. */
+static void code(struct wait_walk *w, uint32_t at)
+{
+	const struct wait_code *c = &w->f->code[w->f->instr[at].a];
+
+	if (w->self && c->partners == w->self && c->kind != WAIT_CODE_RECEIVE)
+		wait_walk_lost(w, at, WAIT_NAMED_ALONE);
+	else
+		wait_walk_answer(w, WAIT_WALK_CODE, at, NULL);
+}
+
 static void execute(struct wait_walk *w, uint32_t at)
 {
 	const struct wait_instr *i = &w->f->instr[at];
@@ -294,7 +331,7 @@ static void execute(struct wait_walk *w, uint32_t at)
 	w->steps += i->op != WAIT_OP_RETURN;
 	switch ((enum wait_op)i->op) {
 	case WAIT_OP_CODE:
-		wait_walk_answer(w, WAIT_WALK_CODE, at, NULL);
+		code(w, at);
 		break;
 	case WAIT_OP_SET:
 		wait_walk_set(w, at);
@@ -308,7 +345,8 @@ static void execute(struct wait_walk *w, uint32_t at)
 		condition(w, at);
 		break;
 	case WAIT_OP_LOOP:
-		wait_walk_jump(w, at, i->target, WAIT_MOVE_LOOP);
+		if (!torn(w, at, i->target, "a loop whose DO is skipped and whose END is not"))
+			wait_walk_jump(w, at, i->target, WAIT_MOVE_LOOP);
 		break;
 	case WAIT_OP_CALL:
 		wait_walk_call(w, at);
@@ -370,9 +408,8 @@ enum wait_walk_kind wait_walk_step(struct wait_walk *w)
 
 	if (!goes_on(w))
 		return w->kind;
-	if (f->mains)
-		return wait_walk_answer(
-		    w, WAIT_WALK_UNKNOWN, WAIT_NOWHERE, "a second main program stands in the file");
+	if (f->never)
+		return wait_walk_answer(w, WAIT_WALK_UNKNOWN, WAIT_NOWHERE, f->never);
 	if (w->steps > f->profile->run_max)
 		return wait_walk_answer(
 		    w, WAIT_WALK_LONG, w->next < f->unit[w->unit].end ? w->next : w->at, NULL);

@@ -54,6 +54,7 @@ struct wait_walk {
 	struct wait_modal *modal; /* the modal call, NULL while none was made ready */
 	struct wait_mark *mark;   /* an earlier place of this walk, to find endless loops by */
 	const uint64_t *live;     /* by instruction: locals that matter from there on; NULL: all */
+	uint32_t self; /* this machine channel as a set of one; 0 where it is not known */
 	/* instructions that a switch skipped since the last answer, the first ones */
 	uint32_t skipped[WAIT_WALK_SKIPPED];
 	size_t skips;

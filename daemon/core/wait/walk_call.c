@@ -32,6 +32,8 @@ static const char *program_of(struct wait_walk *w, const struct wait_call *c, st
 	}
 	if (to->unit == WAIT_NOWHERE && !to->pass)
 		return "a call of a program that is not there";
+	if (to->unit == WAIT_TWICE)
+		return "a call of a program that stands in the file twice";
 	if (front && c->repeat != WAIT_NOWHERE)
 		return "a call with repeats both in P and in L";
 	to->times = front ? front : 1;
@@ -150,6 +152,10 @@ void wait_walk_move(struct wait_walk *w, uint32_t at)
 
 	if (!m->on || in_modal(w))
 		return;
+	if (w->f->instr[at].target == WAIT_COMPUTED && !w->f->idle[at]) {
+		wait_walk_lost(w, at, "a block that may move, under a modal call");
+		return;
+	}
 	if (!enter(w, at, &to)) {
 		wait_walk_lost(w, at, "calls nest deeper than the machine takes");
 		return;
@@ -217,13 +223,16 @@ static uint32_t look_up(struct wait_walk *w, uint32_t unit)
 {
 	uint32_t slot = (w->label * 2654435761u ^ unit) % WAIT_MEMO;
 	struct wait_mark *m = w->mark;
+	uint8_t skip;
 	uint32_t at;
 
 	if (m && m->memo[slot].at && m->memo[slot].unit == unit && m->memo[slot].label == w->label)
 		return m->memo[slot].at - 1;
 	w->steps += w->f->unit[unit].labels / LOOKS_A_STEP;
-	at = wait_flow_label(w->f, unit, w->label);
-	if (m && at < WAIT_TWICE) {
+	at = wait_flow_label(w->f, unit, w->label, &skip);
+	if (at < WAIT_TWICE && skip && w->on >> skip & 1)
+		return WAIT_SKIPPED;
+	if (m && at < WAIT_TWICE && !skip) {
 		m->memo[slot].unit = unit;
 		m->memo[slot].label = w->label;
 		m->memo[slot].at = at + 1;
@@ -232,22 +241,15 @@ static uint32_t look_up(struct wait_walk *w, uint32_t unit)
 }
 
 /* To w->label in the unit at hand. */
-static void to_label(struct wait_walk *w, uint32_t at)
+static void to_label(struct wait_walk *w, uint32_t at, uint32_t from)
 {
-	uint32_t target = look_up(w, w->unit);
-
-	if (target == WAIT_NOWHERE)
-		wait_walk_lost(w, at, "a jump to a sequence number that is not there");
-	else if (target == WAIT_TWICE)
-		wait_walk_lost(w, at, "a jump to a sequence number that stands there twice");
-	else
-		wait_walk_jump(w, at, target, WAIT_MOVE_LABEL);
+	wait_walk_to_label(w, at, from, look_up(w, w->unit));
 }
 
 void wait_walk_goto(struct wait_walk *w, uint32_t at, uint32_t expr)
 {
 	if (wait_walk_label(w, expr))
-		to_label(w, at);
+		to_label(w, at, at);
 	else
 		wait_walk_lost(w, at, "a jump to a sequence number that is not known");
 }
@@ -267,5 +269,5 @@ void wait_walk_back_to(struct wait_walk *w, uint32_t at)
 	w->unit = top->unit;
 	w->depth--;
 	w->steps++;
-	to_label(w, at);
+	to_label(w, at, top->next - 1);
 }

@@ -50,6 +50,10 @@ void wait_walk_lost(struct wait_walk *w, uint32_t at, const char *why);
 /* To instruction target. A way back in the text is watched for loops without end. */
 void wait_walk_jump(struct wait_walk *w, uint32_t at, uint32_t target, enum wait_walk_move move);
 
+/* To the block with a sequence number, which instruction target is behind, if a control can go
+ * there. at: the jump, or the return; from: where it leaves the program that holds the block. */
+void wait_walk_to_label(struct wait_walk *w, uint32_t at, uint32_t from, uint32_t target);
+
 /* walk_call.c */
 void wait_walk_call(struct wait_walk *w, uint32_t at);
 void wait_walk_move(struct wait_walk *w, uint32_t at);

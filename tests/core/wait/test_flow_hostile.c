@@ -240,7 +240,7 @@ static void too_many_labels(void **state)
 	assert_int_equal(finish(&h, FINDING_FLOW_UNFOLLOWED), 1);
 	assert_int_equal(h.f->labels_n, WAIT_LABELS_MAX);
 	assert_int_equal(channels_seen(&h.c, FINDING_JUMP_MISSING), 0);
-	assert_int_equal(wait_flow_label(h.f, 0, 3), WAIT_TWICE);
+	assert_int_equal(wait_flow_label(h.f, 0, 3, NULL), WAIT_TWICE);
 	end(&h);
 }
 

@@ -155,7 +155,8 @@ static void same_flow(const struct wait_flow *a, const struct wait_flow *b)
 	}
 	for (uint32_t k = 0; k < a->units; k++)
 		for (uint32_t n = 0; n < 1000; n++)
-			assert_int_equal(wait_flow_label(a, k, n), wait_flow_label(b, k, n));
+			assert_int_equal(
+			    wait_flow_label(a, k, n, NULL), wait_flow_label(b, k, n, NULL));
 }
 
 static void many_at_a_time(void **state)
@@ -215,7 +216,7 @@ static void as_they_stand(void **state)
 		for (uint32_t k = 0; k < instrs; k++)
 			assert_int_equal(f->instr[k].target, at[wanted[k]]);
 		for (uint32_t n = 0; n < LABELS; n++)
-			assert_int_equal(wait_flow_label(f, 0, n), at[n]);
+			assert_int_equal(wait_flow_label(f, 0, n, NULL), at[n]);
 		wait_flow_free(f);
 		findings_free(&list);
 		text_free(&t);
@@ -239,13 +240,13 @@ static void runs(void **state)
 	assert_int_equal(wait_flow_plain(f, 4294967000, 100, 1000, 90001000), 0);
 	assert_int_equal(wait_flow_finish(f, &list, "job.up", 0, false), 0);
 	assert_int_equal(f->labels_n, 2);
-	assert_int_equal(wait_flow_label(f, 0, 10), 0);
-	assert_int_equal(wait_flow_label(f, 0, 599999990), 0);
-	assert_int_equal(wait_flow_label(f, 0, 600000000), 0);
-	assert_int_equal(wait_flow_label(f, 0, 600000010), WAIT_NOWHERE);
-	assert_int_equal(wait_flow_label(f, 0, 15), WAIT_NOWHERE);
-	assert_int_equal(wait_flow_label(f, 0, 4294967200), 0);
-	assert_int_equal(wait_flow_label(f, 0, 4294967300), WAIT_NOWHERE);
+	assert_int_equal(wait_flow_label(f, 0, 10, NULL), 0);
+	assert_int_equal(wait_flow_label(f, 0, 599999990, NULL), 0);
+	assert_int_equal(wait_flow_label(f, 0, 600000000, NULL), 0);
+	assert_int_equal(wait_flow_label(f, 0, 600000010, NULL), WAIT_NOWHERE);
+	assert_int_equal(wait_flow_label(f, 0, 15, NULL), WAIT_NOWHERE);
+	assert_int_equal(wait_flow_label(f, 0, 4294967200, NULL), 0);
+	assert_int_equal(wait_flow_label(f, 0, 4294967300, NULL), WAIT_NOWHERE);
 	assert_int_equal(list.n, 1);
 	assert_int_equal(list.v[0].id, FINDING_END_MISSING);
 	assert_int_equal(list.v[0].line, 90001000);
