@@ -18,6 +18,26 @@ static size_t swapped(const struct ahead *a, const struct ahead *b)
 	return 0;
 }
 
+/* Where b has a's next code, when a has all that b has in between behind it, one after the other,
+ * and all that follows agrees: the code was moved. 0 none. */
+static size_t moved(const struct ahead *a, const struct ahead *b)
+{
+	for (size_t k = 1; k < a->n && k < b->n && a->code[k] == b->code[k - 1]; k++)
+		if (b->code[k] == a->code[0])
+			return repair_whole(repair_agree(a, k + 1, b, k + 1)) ? k : 0;
+	return 0;
+}
+
+/* Where two codes or more stand in another order, as above. */
+static size_t reordered(const struct ahead *a, const struct ahead *b)
+{
+	size_t k = swapped(a, b);
+
+	if (!k)
+		k = moved(a, b);
+	return k ? k : moved(b, a);
+}
+
 /* A slash block of a that a switch skipped just now: with the code that the mate waits for, or with
  * a call, a jump or an end. */
 static bool by_slash(struct wait_result *out, size_t a, const struct wait_walk *w, size_t b,
@@ -94,24 +114,59 @@ static size_t instead(const struct ahead *a, const struct ahead *b)
 	return repair_agree(&e, 0, b, 0) - 1;
 }
 
-/* The single mistake after which most agrees. before[0] and before[1]: where a and b met last. */
-static void likeliest(struct wait_result *out, size_t a, const struct ahead *ha, size_t b,
-    const struct ahead *hb, const struct wait_code *const before[2])
+/* a lacks several codes of b in a row, and all that follows agrees. */
+static bool gap(const struct ahead *a, const struct ahead *b)
 {
-	size_t k = swapped(ha, hb);
+	for (size_t k = 2; a->n && k < b->n; k++)
+		if (a->code[0] == b->code[k] && repair_whole(repair_agree(a, 0, b, k)))
+			return true;
+	return false;
+}
+
+/* Wait codes are mostly numbered upward: the next one stands between its neighbours. */
+static bool in_order(const struct ahead *h, const struct wait_code *before)
+{
+	return (!before || before->code < h->code[0]) && (h->n < 2 || h->code[0] < h->code[1]);
+}
+
+/* Both have a code, and one of them is wrong: that of b, where nothing speaks against a's. */
+static void differ(const struct product *p, struct wait_result *out, size_t a,
+    const struct ahead *ha, size_t b, const struct ahead *hb,
+    const struct wait_code *const before[2])
+{
+	/* of more than two channels, a is one that most agree with */
+	if (p->n == 2 && !in_order(ha, before[0]) && in_order(hb, before[1]))
+		repair_set(out, FINDING_WAIT_DIFFERS, a, &ha->at[0], ha->code[0], b, &hb->at[0],
+		    hb->code[0]);
+	else
+		repair_set(out, FINDING_WAIT_DIFFERS, b, &hb->at[0], hb->code[0], a, &ha->at[0],
+		    ha->code[0]);
+}
+
+/* The single mistake after which most agrees. before[0] and before[1]: where a and b met last. */
+static void likeliest(const struct product *p, struct wait_result *out, size_t a,
+    const struct ahead *ha, size_t b, const struct ahead *hb,
+    const struct wait_code *const before[2])
+{
+	size_t k = reordered(ha, hb);
 	size_t swap = k ? repair_agree(ha, k + 1, hb, k + 1) : 0;
 	size_t b_lacks = without(ha, hb), a_lacks = without(hb, ha);
 	size_t differs = instead(hb, ha), other = instead(ha, hb);
+	bool none;
 
 	if (other > differs)
 		differs = other;
+	none = !repair_whole(b_lacks) && !repair_whole(a_lacks) && !repair_whole(differs);
 	if (k && swap >= b_lacks && swap >= a_lacks && swap >= differs)
 		repair_set(out, FINDING_WAIT_SWAPPED, b, &hb->at[0], hb->code[0], a, &ha->at[0],
 		    ha->code[0]);
+	else if (none && gap(ha, hb))
+		lacks(out, b, hb, a, ha, before[1]);
+	else if (none && gap(hb, ha))
+		lacks(out, a, ha, b, hb, before[0]);
 	else if (ha->n && hb->n && differs >= b_lacks && differs >= a_lacks &&
 	         !repair_whole(b_lacks) && !repair_whole(a_lacks))
-		repair_set(out, FINDING_WAIT_DIFFERS, b, &hb->at[0], hb->code[0], a, &ha->at[0],
-		    ha->code[0]);
+		differ(p, out, a, ha, b, hb, before);
 	else if (ha->n && (b_lacks >= a_lacks || !hb->n))
 		lacks(out, a, ha, b, hb, before[0]);
 	else
@@ -160,7 +215,7 @@ static bool compare_rounds(const struct product *p, struct wait_result *out, siz
 	first_round(&wa, &wb, before);
 	ok = repair_ahead(&ha, p, &wa, a, b) && repair_ahead(&hb, p, &wb, b, a);
 	if (ok)
-		likeliest(out, a, &ha, b, &hb, before);
+		likeliest(p, out, a, &ha, b, &hb, before);
 	wait_walk_end(&wa);
 	wait_walk_end(&wb);
 	return ok;
@@ -185,6 +240,6 @@ bool repair_align(const struct product *p, struct wait_result *out, size_t a, si
 		if (by_slash(out, a, wa, b, &hb, code) || by_slash(out, b, wb, a, &ha, code))
 			return true;
 	if (!after_end(out, a, wa, b, &hb) && !after_end(out, b, wb, a, &ha))
-		likeliest(out, a, &ha, b, &hb, before);
+		likeliest(p, out, a, &ha, b, &hb, before);
 	return true;
 }

@@ -35,6 +35,19 @@ static const struct expected table[] = {
         FINDING_WAIT_SWAPPED, 1, 2, 2, 203, 201},
     /* mistyped */
     {"M201\nM202\nM203\nM30\n", "M201\nM205\nM203\nM30\n", FINDING_WAIT_DIFFERS, 1, 2, 2, 205, 202},
+    /* mistyped in upper: the numbers of the other stand in order */
+    {"M201\nM205\nM203\nM30\n", "M201\nM202\nM203\nM30\n", FINDING_WAIT_DIFFERS, 0, 2, 2, 205, 202},
+    {"M209\nM202\nM30\n", "M201\nM202\nM30\n", FINDING_WAIT_DIFFERS, 0, 1, 1, 209, 201},
+    /* two in a row are lacking: the first is named, and nothing is put in place of it */
+    {"M201\nM204\nM30\n", "M201\nM202\nM203\nM204\nM30\n", FINDING_WAIT_MISSING, 0, 2, 2, 204, 202},
+    {"M201\nM202\nM203\nM204\nM205\nM30\n", "M201\nM205\nM30\n", FINDING_WAIT_MISSING, 1, 2, 2, 205,
+        202},
+    /* one was moved over two others: it is there, and not to be added */
+    {"M203\nM201\nM202\nM204\nM30\n", "M201\nM202\nM203\nM204\nM30\n", FINDING_WAIT_SWAPPED, 1, 1,
+        1, 201, 203},
+    {"M201\nM202\nM203\nM30\n", "M203\nM201\nM202\nM30\n", FINDING_WAIT_SWAPPED, 1, 1, 1, 203, 201},
+    /* nothing fits: they differ */
+    {"M211\nM212\nM30\n", "M201\nM202\nM30\n", FINDING_WAIT_DIFFERS, 1, 1, 1, 201, 211},
     /* behind the end */
     {"M201\nM202\nM30\n", "M201\nM30\nM202\n", FINDING_WAIT_AFTER_END, 1, 3, 2, 202, 202},
     /* in a subprogram: the place is in the text, not in the run */
