@@ -6,6 +6,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 #include "canonical.h"
+#include "serial_lines.h"
 #include "serial_work.h"
 #include "sha256.h"
 
@@ -87,6 +88,8 @@ static bool listen_to_end(struct serial_work *w, uint32_t i, struct serial_recei
 
 		serial_receive_tick(r, now);
 		serial_receive_outcome(r, &o);
+		if (o.state <= SERIAL_RECEIVE_LEADER)
+			stream_counts(w->stream[i], &w->before);
 		if (o.state == SERIAL_RECEIVE_DONE || o.state == SERIAL_RECEIVE_FAILED)
 			return true;
 		if (o.state == SERIAL_RECEIVE_BODY || o.state == SERIAL_RECEIVE_CLOSING)
@@ -133,6 +136,22 @@ static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome 
 	if (o->raw_size)
 		hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
 	return fault_set(&j->fault, error, i, "channel %s: %s", j->order->item[i].channel, says);
+}
+
+/*
+ * The same, and what the port itself has to say of a text that was received to its end: an adapter
+ * that is gone, a break, characters that were damaged although they look like others.
+ */
+static int judge_line(struct serial_work *w, uint32_t i, const struct serial_receive_outcome *o)
+{
+	struct job *j = w->job;
+
+	if (serial_lines_heard(w, i, o)) {
+		if (o->raw_size)
+			hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
+		return -1;
+	}
+	return judge(j, i, o);
 }
 
 /* Line of the first difference between a program and a text in canonical form, 0 for none; -1
@@ -185,7 +204,7 @@ int serial_compare(struct serial_work *w, uint32_t i)
 		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to read back");
 	listen_to_end(w, i, r);
 	serial_receive_outcome(r, &o);
-	if (!judge(j, i, &o)) {
+	if (!judge_line(w, i, &o)) {
 		size_t n = text_end(o.text, o.text_size);
 
 		rc = settle(j, i, difference(j, i, o.text, n), o.text, n);
@@ -234,7 +253,7 @@ int serial_fetch(struct serial_work *w, uint32_t i)
 		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to receive");
 	listen_to_end(w, i, r);
 	serial_receive_outcome(r, &o);
-	if (!judge(j, i, &o)) {
+	if (!judge_line(w, i, &o)) {
 		size_t n = text_end(o.text, o.text_size);
 
 		c->bytes = n;

@@ -12,6 +12,7 @@
 #include <sys/socket.h>
 #include <unistd.h>
 #include "iso.h"
+#include "serial_lines.h"
 #include "serial_send.h"
 #include "serial_work.h"
 
@@ -31,6 +32,7 @@ struct load {
 	struct stream *s;
 	struct serial_ear *ear;
 	struct serial_code code;
+	struct serial_lines lines;
 	struct serial_send *m;
 	uint64_t
 	    body; /* program bytes up to its closing %: what follows is no loss to the control */
@@ -196,6 +198,8 @@ static uint64_t patience(const struct load *l, const struct serial_send_outcome 
 	if (o->state == SERIAL_SEND_WAITING && l->ear->asked &&
 	    l->ear->asked_at + SETTLE_MS < until)
 		until = l->ear->asked_at + SETTLE_MS;
+	if (serial_lines_next(&l->lines, o->state) < until)
+		until = serial_lines_next(&l->lines, o->state);
 	if (until <= now)
 		return 0;
 	return until - now < CARRY_HEARTBEAT_MS ? until - now : CARRY_HEARTBEAT_MS;
@@ -214,6 +218,7 @@ static bool turn(struct load *l)
 
 	if (below >= 0)
 		serial_send_queued(l->m, parent_now(), (uint64_t)below + (l->rest_n - l->rest_at));
+	serial_lines_look(&l->lines, l->s, l->m);
 	serial_send_tick(l->m, parent_now());
 	serial_send_outcome(l->m, &o);
 	if (o.state == SERIAL_SEND_WAITING && l->ear->asked &&
@@ -243,7 +248,9 @@ static bool turn(struct load *l)
 	if (n >= 0 && (came & POLLOUT))
 		give(l, true);
 	l->lost |= n < 0;
-	if (l->lost)
+	if (l->lost && l->s->port)
+		serial_send_unplugged(l->m, parent_now());
+	else if (l->lost)
 		serial_send_lost(l->m, parent_now());
 	return !l->lost;
 }
@@ -257,6 +264,12 @@ static enum carry_error error_of(enum serial_send_reason r)
 		return CARRY_ERROR_NO_START;
 	case SERIAL_SEND_LOST:
 		return CARRY_ERROR_LOST;
+	case SERIAL_SEND_UNPLUGGED:
+		return CARRY_ERROR_UNPLUGGED;
+	case SERIAL_SEND_DROPPED:
+		return CARRY_ERROR_DROPPED;
+	case SERIAL_SEND_BREAK:
+		return CARRY_ERROR_BREAK;
 	case SERIAL_SEND_CANCELLED:
 		return CARRY_ERROR_CANCELLED;
 	case SERIAL_SEND_TOTAL:
@@ -297,12 +310,21 @@ static int result(struct load *l)
 		    j->order->item[l->i].channel, l->said_n ? ", it said '" : "", l->said,
 		    l->said_n ? "'" : "");
 	}
+	if (o.characters == 0 && o.reason == SERIAL_SEND_UNPLUGGED) {
+		c->held = CARRY_HELD_OLD;
+		return fault_set(&j->fault, CARRY_ERROR_UNPLUGGED, l->i,
+		    "channel %s: %s was unplugged before anything was sent",
+		    j->order->item[l->i].channel, l->s->name);
+	}
 	c->held = o.characters == 0   ? CARRY_HELD_OLD
 	          : o.bytes < o.total ? CARRY_HELD_STUMP
 	                              : CARRY_HELD_UNKNOWN;
-	return fault_set(&j->fault, error_of(o.reason), l->i,
-	    "channel %s, after %llu of %llu bytes: %s", j->order->item[l->i].channel,
-	    (unsigned long long)o.bytes, (unsigned long long)o.total, serial_send_says(o.reason));
+	fault_set(&j->fault, error_of(o.reason), l->i,
+	    "channel %s, after %llu of %llu bytes, in block %llu: %s", j->order->item[l->i].channel,
+	    (unsigned long long)o.bytes, (unsigned long long)o.total,
+	    (unsigned long long)o.block + 1, serial_send_says(o.reason));
+	serial_lines_tell(l->s, &j->fault);
+	return -1;
 }
 
 /* Bytes from the program's first character to its closing %, or all. */
@@ -355,6 +377,7 @@ int serial_load(struct serial_work *w, uint32_t i)
 	if (!l.m)
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s", it->channel,
 		    serial_text_says(no.fault));
+	serial_lines_begin(&l.lines, &it->line.serial, l.s);
 	while (turn(&l))
 		;
 	rc = result(&l);

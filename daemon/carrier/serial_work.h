@@ -22,6 +22,7 @@ struct serial_work {
 	 * NULL. */
 	struct serial_receive *copy[YOKE_CHANNELS_MAX];
 	bool sent[YOKE_CHANNELS_MAX];
+	struct stream_counts before; /* line errors before the text that is being received */
 };
 
 /* Index of the first item on the same line. */

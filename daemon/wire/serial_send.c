@@ -1,10 +1,11 @@
 /*
  * States (see the picture in the header) and the function for each transition:
  *
- *   WAITING   nothing was handed out                   DC1: start()
- *   SENDING   characters are left                      DC3: hold()   last character out: drain()
- *   HELD      DC3 is in force, characters are left     DC1: resume() held after the closing %:
- * cut_tail() DRAINING  no characters are left                   the line had its time: finish()
+ *   WAITING   nothing was handed out                   DC1, or the ready line: start()
+ *   SENDING   characters are left                      brake on: hold()  last character: drain()
+ *   HELD      the brake is on, characters are left     brake off: resume()
+ *                                                      after the closing %: cut_tail()
+ *   DRAINING  no characters are left                   the line had its time: finish()
  *   DONE, FAILED  final; fail() leads to FAILED from each of the four above
  *
  * Invariants, asserted by check_state():
@@ -17,6 +18,7 @@
 #include <assert.h>
 #include <stdlib.h>
 #include "iso.h"
+#include "serial_brake.h"
 #include "serial_pace.h"
 
 /* How often a caller that counts below us is asked again while we wait for its 0, ms. */
@@ -50,7 +52,9 @@ struct serial_send {
 	uint64_t queued;      /* last count from below */
 	uint64_t queued_most; /* highest */
 	uint64_t other;
-	bool dc3; /* the control's last word was DC3 */
+	uint64_t tail; /* characters handed out behind the closing % */
+	struct serial_brake brake;
+	bool wait_dc1;
 	bool cut;
 };
 
@@ -80,10 +84,10 @@ static void check_state(const struct serial_send *s)
 		assert(s->text.character == 0 && s->holds == 0);
 		break;
 	case SERIAL_SEND_SENDING:
-		assert(s->text.character < s->text.characters && !s->dc3);
+		assert(s->text.character < s->text.characters && !s->brake.on);
 		break;
 	case SERIAL_SEND_HELD:
-		assert(s->text.character < s->text.characters && s->dc3 && s->holds > 0);
+		assert(s->text.character < s->text.characters && s->brake.on && s->holds > 0);
 		break;
 	case SERIAL_SEND_DRAINING:
 	case SERIAL_SEND_DONE:
@@ -145,6 +149,12 @@ static void finish(struct serial_send *s)
 	s->state = SERIAL_SEND_DONE;
 }
 
+static void cut_below(struct serial_send *s)
+{
+	s->cut = true;
+	finish(s);
+}
+
 static void fail(struct serial_send *s, enum serial_send_reason reason)
 {
 	end_hold(s);
@@ -196,7 +206,9 @@ struct serial_send *serial_send_new(const struct line_serial *settings, const vo
 	s->stall_ms = settings->stall_ms;
 	s->origin = now;
 	s->total_ms = settings->total_ms ? settings->total_ms : 4 * nominal_left(s) + s->stall_ms;
-	if (!settings->wait_dc1)
+	serial_brake_init(&s->brake, settings->flow);
+	s->wait_dc1 = settings->wait_dc1;
+	if (!s->wait_dc1)
 		start(s);
 	check_state(s);
 	return s;
@@ -211,25 +223,57 @@ void serial_send_free(struct serial_send *s)
 	free(s);
 }
 
+/* The brake came on or off. */
+static void obey(struct serial_send *s, bool was_on)
+{
+	/* What the kernel brakes itself does not leave after the line went off. */
+	bool leaves = s->brake.dc3 || !s->brake.kernel;
+
+	if (s->brake.on && !was_on && leaves)
+		s->after_dc3 = max_of(s->after_dc3, serial_pace_below(&s->pace, s->now));
+	if (s->brake.on && s->state == SERIAL_SEND_SENDING)
+		hold(s);
+	else if (!s->brake.on && s->state == SERIAL_SEND_HELD)
+		resume(s);
+}
+
+/* Without DC1 the ready line starts us: off before the first character, we wait for it. */
+static bool starts_by_line(struct serial_send *s)
+{
+	if (s->wait_dc1 || s->text.character > 0)
+		return false;
+	if (s->state == SERIAL_SEND_WAITING && !s->brake.off) {
+		start(s);
+		obey(s, false);
+	} else if (s->state == SERIAL_SEND_SENDING && s->brake.off) {
+		s->state = SERIAL_SEND_WAITING;
+	}
+	return s->state == SERIAL_SEND_WAITING;
+}
+
 static void heard_dc1(struct serial_send *s)
 {
-	s->dc3 = false;
-	if (s->state == SERIAL_SEND_WAITING)
+	bool was_on = s->brake.on, brakes = serial_brake_word(&s->brake, false);
+
+	if (s->state == SERIAL_SEND_WAITING && s->wait_dc1) {
 		start(s);
-	else if (s->state == SERIAL_SEND_HELD)
-		resume(s);
+		was_on = false;
+	} else if (!brakes) {
+		s->other++;
+	}
+	obey(s, was_on);
 }
 
 static void heard_dc3(struct serial_send *s)
 {
+	bool was_on = s->brake.on;
+
 	/* Before its first DC1 the control has nothing to stop. */
-	if (s->state == SERIAL_SEND_WAITING)
+	if (s->state == SERIAL_SEND_WAITING && s->wait_dc1)
 		return;
-	if (!s->dc3)
-		s->after_dc3 = max_of(s->after_dc3, serial_pace_below(&s->pace, s->now));
-	s->dc3 = true;
-	if (s->state == SERIAL_SEND_SENDING)
-		hold(s);
+	if (!serial_brake_word(&s->brake, true))
+		s->other++;
+	obey(s, was_on);
 }
 
 void serial_send_feed(struct serial_send *s, uint64_t now, const void *bytes, size_t n)
@@ -254,6 +298,25 @@ void serial_send_feed(struct serial_send *s, uint64_t now, const void *bytes, si
 	check_state(s);
 }
 
+void serial_send_line(struct serial_send *s, uint64_t now, bool ready)
+{
+	bool was_on = s->brake.on;
+
+	set_clock(s, now);
+	if (is_final(s))
+		return;
+	serial_brake_line(&s->brake, s->now, ready);
+	if (s->brake.line && !starts_by_line(s))
+		obey(s, was_on);
+	check_state(s);
+}
+
+void serial_send_watched(struct serial_send *s, uint64_t now, bool on)
+{
+	set_clock(s, now);
+	serial_brake_watched(&s->brake, s->now, on);
+}
+
 /* When the line has been without progress for too long. */
 static uint64_t stall_at(const struct serial_send *s)
 {
@@ -270,10 +333,21 @@ static uint64_t hold_over_at(const struct serial_send *s)
 	return s->held_since + patience;
 }
 
+/* The ready line may stay off when the control has the whole program: what is still below us then
+ * is tail alone. */
+static uint64_t tail_over_at(const struct serial_send *s)
+{
+	if (!s->brake.off || !s->brake.kernel || s->queued == 0 || s->queued > s->tail)
+		return SERIAL_SEND_NEVER;
+	return s->brake.off_since + SERIAL_SEND_END_HOLD_MS;
+}
+
 static void tick_draining(struct serial_send *s)
 {
 	if (s->queued == 0 && s->now >= serial_pace_when(&s->pace, 0))
 		finish(s);
+	else if (s->now >= tail_over_at(s))
+		cut_below(s);
 	else if (s->now >= stall_at(s))
 		fail(s, SERIAL_SEND_STALL);
 }
@@ -313,6 +387,8 @@ void serial_send_tick(struct serial_send *s, uint64_t now)
 	case SERIAL_SEND_FAILED:
 		return;
 	}
+	if (!is_final(s) && s->now >= serial_brake_drops_at(&s->brake))
+		fail(s, SERIAL_SEND_DROPPED);
 	if (!is_final(s) && s->now >= s->started + s->total_ms)
 		fail(s, SERIAL_SEND_TOTAL);
 	check_state(s);
@@ -342,6 +418,7 @@ size_t serial_send_take(struct serial_send *s, void *out, size_t cap, uint64_t n
 	set_clock(s, now);
 	check_state(s);
 	for (size_t most = min_of(room(s), cap); n < most && pause == 0; n++) {
+		s->tail += serial_text_in_tail(&s->text);
 		o[n] = (uint8_t)serial_text_next(&s->text);
 		pause = s->text.block_ended ? s->block_pause : s->char_pause;
 	}
@@ -384,14 +461,14 @@ uint64_t serial_send_deadline(const struct serial_send *s)
 		at = serial_pace_when(&s->pace, 0);
 		if (s->queued > 0)
 			at = max_of(at, s->now + QUEUE_AGAIN_MS);
-		at = min_of(at, stall_at(s));
+		at = min_of(at, min_of(stall_at(s), tail_over_at(s)));
 		break;
 	case SERIAL_SEND_DONE:
 	case SERIAL_SEND_FAILED:
 		return SERIAL_SEND_NEVER;
 	}
 	if (s->state != SERIAL_SEND_WAITING)
-		at = min_of(at, s->started + s->total_ms);
+		at = min_of(at, min_of(s->started + s->total_ms, serial_brake_drops_at(&s->brake)));
 	return at < SERIAL_SEND_NEVER - s->origin ? s->origin + at : SERIAL_SEND_NEVER;
 }
 
@@ -426,6 +503,23 @@ void serial_send_lost(struct serial_send *s, uint64_t now)
 	check_state(s);
 }
 
+void serial_send_unplugged(struct serial_send *s, uint64_t now)
+{
+	set_clock(s, now);
+	if (!is_final(s))
+		fail(s, SERIAL_SEND_UNPLUGGED);
+	check_state(s);
+}
+
+void serial_send_break(struct serial_send *s, uint64_t now)
+{
+	set_clock(s, now);
+	/* A control that is switched on gives one too. */
+	if (!is_final(s) && s->state != SERIAL_SEND_WAITING)
+		fail(s, SERIAL_SEND_BREAK);
+	check_state(s);
+}
+
 void serial_send_outcome(const struct serial_send *s, struct serial_send_outcome *outcome)
 {
 	*outcome = (struct serial_send_outcome){
@@ -440,7 +534,7 @@ void serial_send_outcome(const struct serial_send *s, struct serial_send_outcome
 	    .holds = s->holds,
 	    .after_dc3 = s->after_dc3,
 	    .other = s->other,
-	    .held = s->dc3,
+	    .held = s->brake.dc3,
 	    .cut_tail = s->cut,
 	};
 	if (s->state == SERIAL_SEND_HELD)
@@ -472,28 +566,4 @@ void serial_send_progress(
 
 		progress->left_ms = max_of(progress->left_ms, elapsed * left / gone);
 	}
-}
-
-const char *serial_send_says(enum serial_send_reason reason)
-{
-	switch (reason) {
-	case SERIAL_SEND_OK:
-		return "";
-	case SERIAL_SEND_STALL:
-		return "the line stood still too long: the control's memory may be full, or the "
-		       "line is stopped; the "
-		       "control holds a stump, delete it there before sending again";
-	case SERIAL_SEND_NO_DC1:
-		return "the control did not ask for data (no DC1); set it to read, or check cable "
-		       "and flow control";
-	case SERIAL_SEND_LOST:
-		return "the connection was lost; what the control holds is unknown, look there "
-		       "before sending again";
-	case SERIAL_SEND_CANCELLED:
-		return "cancelled; if a part was sent the control holds a stump, delete it there";
-	case SERIAL_SEND_TOTAL:
-		return "the transfer took too long; the control holds a stump, delete it there "
-		       "before sending again";
-	}
-	return "";
 }

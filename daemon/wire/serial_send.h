@@ -8,7 +8,8 @@
  * backwards.
  *
  *   WAITING --DC1--> SENDING <--DC1-- HELD        end: DONE, or FAILED from every other state
- *                     |    `----DC3--->'
+ *                     |    `----DC3--->'            the control's ready line, where the flow is by
+ *                     |                             line, holds as DC3 and releases as DC1 does
  *                     `--last character--> DRAINING --last bit left--> DONE
  *
  * DONE means that every character had time to leave. Whether the control took it, only a read-back
@@ -36,7 +37,7 @@ enum { SERIAL_SEND_END_HOLD_MS = 2000 };
 enum serial_send_state {
 	SERIAL_SEND_WAITING = 0, /* for the control's first DC1 */
 	SERIAL_SEND_SENDING,
-	SERIAL_SEND_HELD,     /* by DC3 */
+	SERIAL_SEND_HELD,     /* by DC3, or by the ready line */
 	SERIAL_SEND_DRAINING, /* all handed out, not all on the line yet */
 	SERIAL_SEND_DONE,
 	SERIAL_SEND_FAILED,
@@ -49,6 +50,9 @@ enum serial_send_reason {
 	SERIAL_SEND_LOST,      /* the caller lost the line */
 	SERIAL_SEND_CANCELLED, /* by the caller */
 	SERIAL_SEND_TOTAL,     /* total_ms is over */
+	SERIAL_SEND_UNPLUGGED, /* the port itself is gone */
+	SERIAL_SEND_DROPPED,   /* the watched modem line dropped */
+	SERIAL_SEND_BREAK,     /* a break came */
 };
 
 struct serial_send_outcome {
@@ -57,8 +61,8 @@ struct serial_send_outcome {
 	uint64_t bytes, total;          /* of the program: handed to the line, and in all */
 	uint64_t block, blocks;         /* ends of block handed to the line, and in all */
 	uint64_t characters; /* handed to the line: leader, ends of block and so on included */
-	uint64_t held_ms;    /* time under DC3 */
-	uint64_t holds;      /* times that DC3 stopped us */
+	uint64_t held_ms;    /* time under DC3, or with the ready line off */
+	uint64_t holds;      /* times that they stopped us */
 	uint64_t after_dc3;  /* most characters that could still leave after a DC3 reached us */
 	uint64_t other;      /* bytes from the control that were neither DC1 nor DC3 */
 	bool held;           /* DC3 was the last word of the control */
@@ -93,6 +97,16 @@ void serial_send_free(struct serial_send *s);
  */
 void serial_send_feed(struct serial_send *s, uint64_t now, const void *bytes, size_t n);
 
+/*
+ * The control's ready line, for flow by RTS/CTS or DTR/DSR: call when it was looked at. Off holds
+ * as DC3 does; without wait_dc1, off before the first character means waiting for it. Without such
+ * flow, no effect.
+ */
+void serial_send_line(struct serial_send *s, uint64_t now, bool ready);
+
+/* The watched modem line. Off for a moment once the transfer began, it is the end. */
+void serial_send_watched(struct serial_send *s, uint64_t now, bool on);
+
 /* Let time pass: the only verb that ends the transfer, well or by a deadline. */
 void serial_send_tick(struct serial_send *s, uint64_t now);
 
@@ -125,6 +139,10 @@ void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n);
 /* Give up, by order of a person or because the line is gone. No effect after DONE or FAILED. */
 void serial_send_cancel(struct serial_send *s, uint64_t now);
 void serial_send_lost(struct serial_send *s, uint64_t now);
+void serial_send_unplugged(struct serial_send *s, uint64_t now);
+
+/* A break came. Counts from the beginning of the transfer on. */
+void serial_send_break(struct serial_send *s, uint64_t now);
 
 /* Where we stood at the last call; final in DONE and FAILED. */
 void serial_send_outcome(const struct serial_send *s, struct serial_send_outcome *outcome);

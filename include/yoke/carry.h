@@ -149,6 +149,10 @@ struct carry_content {
 	X(NO_START, "no-start", 1, "the control did not ask (DC1) in time")                        \
 	X(STALL, "stall", 0, "the control held the line for too long: is its memory full?")        \
 	X(LOST, "lost", 0, "the line was lost")                                                    \
+	X(UNPLUGGED, "unplugged", 0, "the serial adapter was unplugged")                           \
+	X(DROPPED, "dropped", 0,                                                                   \
+	    "the control went off, or the cable is out: its modem line (DSR or DCD) dropped")      \
+	X(BREAK, "break", 0, "the line gave a break: the control lost power or broke off")         \
 	X(TIME, "time", 0, "the whole took too long")                                              \
 	X(NOTHING, "nothing", 0, "nothing came from the control in time")                          \
 	X(FRAMING, "framing", 0, "what came was read with the wrong number of bits or parity")     \

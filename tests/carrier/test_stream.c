@@ -251,7 +251,7 @@ static void an_unplugged_port(void **state)
 	begin_port(is_unplugged);
 	rig_run(&r);
 	end_port();
-	ended(CARRY_ERROR_LOST, CARRY_HELD_STUMP, CARRY_HELD_OLD);
+	ended(CARRY_ERROR_UNPLUGGED, CARRY_HELD_STUMP, CARRY_HELD_OLD);
 }
 
 int main(void)
