@@ -25,7 +25,7 @@ breaks() {
 	told=$(events "kind=split&machine=$1" | jq -r "select(.order == $order)")
 	expect "error of order $order" "$2" "$(echo "$told" | jq -r .outcome)"
 	text=$(echo "$told" | jq -r .text)
-	echo "$text" | grep -qE "^channel $3, after [1-9][0-9]* of [0-9]* bytes: " || fail "which byte it was is not told: $text"
+	echo "$text" | grep -qE "^channel $3, after [1-9][0-9]* of [0-9]* bytes, in block [1-9][0-9]*: " || fail "which byte it was is not told: $text"
 	expect "$1 after it" split "$(of "$1" .content)"
 	expect_in 'yoke machines' "$3, after" "$(yoke machines "$1" | tr '\n' ' ')"
 	expect_in 'yoke machines' SPLIT "$(yoke machines)"
