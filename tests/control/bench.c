@@ -177,6 +177,9 @@ static void taken(void *ctx, uint8_t byte)
 	case READER_PARITY:
 		stop_reader(c, "parity");
 		break;
+	case READER_BLANK:
+		stop_reader(c, "blank");
+		break;
 	case READER_NO_NUMBER:
 		stop_reader(c, "number-missing");
 		break;

@@ -17,8 +17,8 @@ static const char help_text[] =
     "  --line-lower PORT    a line for the lower channel alone\n"
     "  --speed BAUD         speed of the line (9600)\n"
     "  --framing FORM       7E2 7E1 7O1 8N1 8N2 8E1 8E2: bits of a character's time (7E2)\n"
-    "  --code iso|ascii     iso: even parity in bit 8; ascii: bit 8 clear (iso)\n"
-    "  --dc3 93|13          the byte sent for DC3 (93 with iso, 13 with ascii)\n"
+    "  --code iso|ascii|eia iso: even parity in bit 8; ascii: bit 8 clear; eia: RS-244 (iso)\n"
+    "  --dc3 93|13          the byte sent for DC3 (93 with iso and eia, 13 with ascii)\n"
     "  --fifo N             characters below the sender that still come after DC3 (16)\n"
     "  --brake              what feeds that FIFO stops by itself at DC3\n"
     "  --faster N           all times divided by N, for tests (1)\n"
@@ -152,6 +152,7 @@ static unsigned choice(const char *name, const char *words)
 static void take_line(struct options *o, int opt, const char *name)
 {
 	static const unsigned bits[] = {11, 10, 10, 10, 11, 11, 12};
+	static const enum code codes[] = {CODE_ISO, CODE_ASCII, CODE_EIA};
 
 	switch (opt) {
 	case O_LINE:
@@ -170,7 +171,7 @@ static void take_line(struct options *o, int opt, const char *name)
 		o->bits = bits[choice(name, "7E2 7E1 7O1 8N1 8N2 8E1 8E2")];
 		break;
 	case O_CODE:
-		o->bench.code = choice(name, "iso ascii") ? CODE_ASCII : CODE_ISO;
+		o->bench.code = codes[choice(name, "iso ascii eia")];
 		break;
 	case O_DC3:
 		o->bench.dc3 = choice(name, "93 13") ? 0x13 : 0x93;

@@ -12,6 +12,11 @@ static void put(FILE *f, enum code code, uint8_t c)
 
 static void end_of_block(FILE *f, const struct punch_settings *set)
 {
+	/* EIA has one end of block, and no CR. */
+	if (set->code == CODE_EIA) {
+		put(f, set->code, CODE_LF);
+		return;
+	}
 	if (set->eob == PUNCH_CRLF)
 		put(f, set->code, CODE_CR);
 	put(f, set->code, CODE_LF);

@@ -134,6 +134,8 @@ enum reader_answer reader_take(struct reader *r, uint8_t byte)
 		r->begun = true;
 	if (!good)
 		return READER_PARITY;
+	if (r->code == CODE_EIA && c == CODE_NUL && r->begun)
+		return READER_BLANK;
 	if (c == CODE_DEL || (c < ' ' && c != CODE_LF && c != '\t'))
 		return READER_MORE;
 	return significant(r, (char)c);

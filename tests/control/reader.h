@@ -5,7 +5,8 @@
  * `%` or end of block is leader; `%` opens and closes; what stands between `%` and its end of block
  * is identification unless it is a program number; O or : at the start of a block begins a program;
  * NUL, DEL, CR and other controls are no characters of a program; parity is checked in the
- * significant part only.
+ * significant part only. In EIA code a blank inside the significant part is an error; a control's
+ * manual has that.
  */
 #ifndef BENCH_READER_H
 #define BENCH_READER_H
@@ -29,7 +30,8 @@ enum reader_answer {
 	READER_MORE,        /* go on */
 	READER_END,         /* the closing `%` was read, the programs are stored */
 	READER_FULL,        /* the program memory is full */
-	READER_PARITY,      /* the character has odd parity, or bit 8 in seven-bit code */
+	READER_PARITY,      /* wrong parity, bit 8 in seven-bit code, or no character of EIA */
+	READER_BLANK,       /* EIA: tape without a hole inside the program */
 	READER_NO_NUMBER,   /* a block that belongs to no program */
 	READER_SAME_NUMBER, /* the number is there already, and that is refused */
 	READER_TROUBLE,     /* the bench itself has no memory or cannot write its copy */

@@ -113,6 +113,74 @@ static void test_iso_stream(void **state)
 	store_free(s);
 }
 
+/*
+ * EIA RS-244-A, odd parity in track 5. Source: published tables of EIA, ASCII and ISO tape codes,
+ * compared with the rule; ER, TAB, BS and & as most of them have it.
+ */
+static void test_eia_table(void **state)
+{
+	static const struct {
+		const char *chars;
+		uint8_t bytes[16];
+	} rows[] = {
+	    {"0123456789", {0x20, 0x01, 0x02, 0x13, 0x04, 0x15, 0x16, 0x07, 0x08, 0x19}},
+	    {"ABCDEFGHI", {0x61, 0x62, 0x73, 0x64, 0x75, 0x76, 0x67, 0x68, 0x79}},
+	    {"JKLMNOPQR", {0x51, 0x52, 0x43, 0x54, 0x45, 0x46, 0x57, 0x58, 0x49}},
+	    {"STUVWXYZ", {0x32, 0x23, 0x34, 0x25, 0x26, 0x37, 0x38, 0x29}},
+	    {"+-./,() %&", {0x70, 0x40, 0x6b, 0x31, 0x3b, 0x1a, 0x4a, 0x10, 0x0b, 0x0e}},
+	    {"\t\b\n\x7f\x11\x12\x13\x14", {0x3e, 0x2a, 0x80, 0x7f, 0x11, 0x12, 0x93, 0x14}},
+	};
+	int known = 0;
+	uint8_t c;
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(*rows); i++)
+		for (size_t k = 0; rows[i].chars[k]; k++) {
+			assert_int_equal(
+			    code_send(CODE_EIA, (uint8_t)rows[i].chars[k]), rows[i].bytes[k]);
+			assert_true(code_take(CODE_EIA, rows[i].bytes[k], &c));
+			assert_int_equal(c, (uint8_t)rows[i].chars[k]);
+			known++;
+		}
+	for (unsigned b = 0; b < 256; b++)
+		known -= code_take(CODE_EIA, (uint8_t)b, &c);
+	/* Blank, UC and LC. */
+	assert_int_equal(known, -3);
+	assert_int_equal(code_send(CODE_EIA, '#'), 0);
+}
+
+static void test_eia_stream(void **state)
+{
+	/* Computed from the table above. */
+	static const uint8_t tape_eia[] = {0x0b, 0x80, 0x46, 0x01, 0x02, 0x13, 0x04, 0x1a, 0x51,
+	    0x46, 0x62, 0x4a, 0x80, 0x45, 0x01, 0x20, 0x67, 0x20, 0x37, 0x15, 0x20, 0x6b, 0x29,
+	    0x02, 0x6b, 0x80, 0x54, 0x13, 0x20, 0x80, 0x0b, 0x80};
+	const struct punch_settings set = {.code = CODE_EIA, .eob = PUNCH_LFCRCR, .leader = 1};
+	struct store *s = memory(1000);
+	const struct program *p;
+	uint8_t *tape;
+	size_t len;
+
+	assert_int_equal(read_all(s, CODE_EIA, tape_eia, sizeof(tape_eia)), READER_END);
+	p = store_find(s, 1234);
+	assert_non_null(p);
+	assert_int_equal(p->len, strlen(job) - 4);
+	assert_memory_equal(p->text, job + 2, p->len);
+	tape = punch_stream(s, 1234, &set, &len);
+	assert_non_null(tape);
+	assert_int_equal(len, sizeof(tape_eia) + 3);
+	assert_memory_equal(tape, "\x12\0", 2);
+	assert_memory_equal(tape + 2, tape_eia, sizeof(tape_eia));
+	free(tape);
+	/* Filler outside is none inside; delete is ignored; ISO is no EIA. */
+	assert_int_equal(
+	    read_all(s, CODE_EIA, "\0\0\x0b\x80\x46\x01\x7f\x80\x54\0\x13", 11), READER_BLANK);
+	assert_int_equal(
+	    read_all(s, CODE_EIA, "\0\x0b\x80\x46\x01\x7f\x80\x54\x13\x20\x80\x0b", 12),
+	    READER_END);
+	assert_int_equal(read_all(s, CODE_EIA, "\x0b\x80\xcf", 3), READER_PARITY);
+	store_free(s);
+}
+
 static void test_punch_end_of_block(void **state)
 {
 	static const struct {
@@ -376,6 +444,8 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_iso_table),
 	    cmocka_unit_test(test_iso_stream),
+	    cmocka_unit_test(test_eia_table),
+	    cmocka_unit_test(test_eia_stream),
 	    cmocka_unit_test(test_punch_end_of_block),
 	    cmocka_unit_test(test_reader_finds_the_program),
 	    cmocka_unit_test(test_memory),
