@@ -320,6 +320,46 @@ static void held_while_draining(void **state)
 	drive_end(&d);
 }
 
+/*
+ * At 9600 baud 7E2 a character takes 11 / 9600 s (start + data + parity + stop bits); a pause
+ * counts from when it has left the line. After an end of block the longer of both pauses holds.
+ */
+static void pauses_after_characters(void **state)
+{
+	struct line_serial settings = drive_settings();
+	struct drive d = {0};
+	uint64_t before = 0;
+	size_t n = 0;
+
+	settings.char_pause = 10;
+	settings.block_pause = 50;
+	drive_begin(&d, &settings, "AB\nCD", 5);
+	while (n < 5) {
+		drive_until(&d, d.now + 1);
+		assert_in_range(d.n, n, n + 1);
+		if (d.n > n && n > 0) {
+			uint64_t pause = n == 3 ? 50 : 10;
+
+			assert_in_range(d.now - before, pause + 1, pause + 4);
+		}
+		before = d.n > n ? d.now : before;
+		n = d.n;
+		assert_true(d.now < 1000);
+	}
+	assert_memory_equal(d.out, "AB\nCD", 5);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DONE);
+	drive_end(&d);
+
+	/* A pause between blocks that is shorter than that between characters shortens nothing. */
+	settings.block_pause = 5;
+	drive_begin(&d, &settings, "A\nB", 3);
+	before = d.now;
+	drive_until(&d, SERIAL_SEND_NEVER);
+	assert_in_range(d.now - before, 2 * 10 + 3, 2 * 10 + 9);
+	drive_end(&d);
+}
+
 /* Feeding byte by byte equals feeding at once, whatever the control babbles. */
 static void byte_by_byte(void **state)
 {
@@ -333,6 +373,7 @@ static void byte_by_byte(void **state)
 		settings.wait_dc1 = chance(&seed) & 1;
 		settings.trailer = chance(&seed) % 40;
 		settings.block_pause = chance(&seed) % 3 * 10;
+		settings.char_pause = chance(&seed) % 4 == 0 ? 3 : 0;
 		settings.stall_ms = 200;
 		drive_begin(&a, &settings, PROGRAM, strlen(PROGRAM));
 		drive_begin(&b, &settings, PROGRAM, strlen(PROGRAM));
@@ -435,6 +476,7 @@ int main(void)
 	    cmocka_unit_test(a_hold_starts_the_stall_anew),
 	    cmocka_unit_test(stopped_at_the_end),
 	    cmocka_unit_test(held_while_draining),
+	    cmocka_unit_test(pauses_after_characters),
 	    cmocka_unit_test(byte_by_byte),
 	    cmocka_unit_test(refused_at_the_beginning),
 	    cmocka_unit_test(absurd_clocks),
