@@ -254,6 +254,171 @@ static void an_unplugged_port(void **state)
 	ended(CARRY_ERROR_UNPLUGGED, CARRY_HELD_STUMP, CARRY_HELD_OLD);
 }
 
+/* What the modem lines and counters of the port say: letters as in port_shim.c. */
+static void lines(const char *letters)
+{
+	rig_write(&r, "lines-new", letters);
+	assert_int_equal(rename(rig_path(&r, "lines-new"), rig_path(&r, "lines")), 0);
+}
+
+static void begin_lines(void (*script)(struct desk *), const char *letters)
+{
+	static char big[4001];
+
+	memset(big, 'X', sizeof big - 1);
+	for (size_t i = 40; i < sizeof big - 4; i += 40)
+		big[i] = '\n';
+	memcpy(big, "%\nO1\n", 5);
+	memcpy(big + sizeof big - 5, "\n%\n", 3);
+	rig_program(&r, 0, big);
+	begin_port(script);
+	lines(letters);
+	setenv("YOKE_TEST_LINES", rig_path(&r, "lines"), 1);
+	r.order.items = 1;
+}
+
+static void end_lines(void)
+{
+	unsetenv("YOKE_TEST_LINES");
+	end_port();
+}
+
+static void fell_silent(struct desk *k, const char *letters)
+{
+	desk_hear(k, 200, 5000);
+	lines(letters);
+	desk_hear_for(k, 200); /* what was on its way */
+	k->mark = k->n;
+}
+
+/* DSR goes off in the middle: nothing more comes until it is on again. */
+static void holds_with_dsr(struct desk *k)
+{
+	fell_silent(k, "cD");
+	if (desk_hear_for(k, 600))
+		k->failed = true;
+	lines("cdD");
+	desk_hear_for(k, 3000);
+}
+
+static void dtr_dsr(void **state)
+{
+	unsigned iflag, cflag;
+
+	begin_lines(holds_with_dsr, "cdD");
+	r.order.item[0].line.serial.flow = LINE_FLOW_DTRDSR;
+	r.order.item[0].line.serial.wait_dc1 = false;
+	rig_run(&r);
+	end_lines();
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_UNKNOWN);
+	assert_int_equal(sscanf(rig_read(&r, "settings"), "%o %o", &iflag, &cflag), 2);
+	assert_int_equal(cflag & CRTSCTS, 0);
+	assert_in_range(r.outcome.channel[0].held_ms, 600, 2000);
+	assert_true(r.outcome.channel[0].after_dc3 <= r.order.item[0].line.serial.reserve);
+}
+
+/* Without DC1 the ready line begins. */
+static void is_ready_late(struct desk *k)
+{
+	if (desk_hear_for(k, 1000))
+		k->failed = true;
+	lines("cdD");
+	desk_hear_for(k, 3000);
+}
+
+static void rts_cts(void **state)
+{
+	unsigned iflag, cflag;
+
+	begin_lines(is_ready_late, "dD");
+	r.order.item[0].line.serial.flow = LINE_FLOW_RTSCTS;
+	r.order.item[0].line.serial.wait_dc1 = false;
+	rig_run(&r);
+	end_lines();
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_UNKNOWN);
+	assert_int_equal(sscanf(rig_read(&r, "settings"), "%o %o", &iflag, &cflag), 2);
+	assert_int_equal(cflag & CRTSCTS, CRTSCTS);
+	assert_int_equal(iflag & (IXON | IXANY), 0);
+}
+
+static void stays_off(struct desk *k)
+{
+	desk_hear_for(k, 700);
+	say(k, DC1);
+	fell_silent(k, "cd");
+	desk_hear_for(k, 2000);
+}
+
+static void a_dropped_line(void **state)
+{
+	begin_lines(stays_off, "cdD");
+	r.order.item[0].line.serial.watch = LINE_WATCH_DCD;
+	rig_run(&r);
+	end_lines();
+	ended(CARRY_ERROR_DROPPED, CARRY_HELD_STUMP, CARRY_HELD_UNKNOWN);
+	assert_non_null(strstr(r.outcome.text, " of 4000 bytes, in block "));
+	assert_non_null(strstr(r.outcome.text, "; over usb:A1B2C3"));
+	assert_true(r.outcome.channel[0].block > 0);
+}
+
+static void gives_a_break(struct desk *k)
+{
+	desk_hear_for(k, 700);
+	say(k, DC1);
+	fell_silent(k, "cdDb");
+	desk_hear_for(k, 500);
+}
+
+static void a_break(void **state)
+{
+	begin_lines(gives_a_break, "cdD");
+	rig_run(&r);
+	end_lines();
+	ended(CARRY_ERROR_BREAK, CARRY_HELD_STUMP, CARRY_HELD_UNKNOWN);
+	assert_non_null(strstr(r.outcome.text, "; the port counted 1 framing, 1 break"));
+}
+
+/* A text that looks whole, while the port counted damage in it, is no program. */
+static void punches_with_errors(struct desk *k)
+{
+	desk_hear_for(k, 700);
+	desk_say(k, "%\nO1\nM", 7);
+	lines("cdDb");
+	desk_hear_for(k, 300);
+	desk_say(k, "30\n%\n", 5);
+	desk_hear_for(k, 1500);
+}
+
+static void a_damaged_copy(void **state)
+{
+	begin_lines(punches_with_errors, "cdD");
+	r.order.act = CARRY_FETCH;
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	rig_run(&r);
+	end_lines();
+	assert_int_equal(r.outcome.error, CARRY_ERROR_BREAK);
+	assert_int_equal(r.contents, 1);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_RAW);
+}
+
+static void is_gone(struct desk *k)
+{
+	desk_hear_for(k, 700);
+	desk_say(k, "%\nO1\nM", 7);
+	desk_hear_for(k, 200);
+	desk_hang_up(k);
+}
+
+static void unplugged_while_punching(void **state)
+{
+	begin_lines(is_gone, "cdD");
+	r.order.act = CARRY_FETCH;
+	rig_run(&r);
+	end_lines();
+	assert_int_equal(r.outcome.error, CARRY_ERROR_UNPLUGGED);
+	assert_non_null(strstr(r.outcome.text, "after 7 characters: usb:A1B2C3 (/dev/ttyS90)"));
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
@@ -267,6 +432,12 @@ int main(void)
 	    T(a_busy_port),
 	    T(a_named_user),
 	    T(an_unplugged_port),
+	    T(dtr_dsr),
+	    T(rts_cts),
+	    T(a_dropped_line),
+	    T(a_break),
+	    T(a_damaged_copy),
+	    T(unplugged_while_punching),
 	};
 
 	signal(SIGPIPE, SIG_IGN);

@@ -12,7 +12,7 @@
 /* One after the other, so that an input means the same to every compiler. */
 static struct line_serial settings_of(struct input *in)
 {
-	uint8_t bits = input_byte(in);
+	uint8_t bits = input_byte(in), framing;
 	struct line_serial l = {
 	    .code = bits & 32  ? LINE_CODE_EIA
 	            : bits & 1 ? LINE_CODE_ISO
@@ -22,7 +22,9 @@ static struct line_serial settings_of(struct input *in)
 	};
 
 	l.baud = input_number(in) * 150;
-	l.framing = (enum line_framing)(input_byte(in) % (LINE_8E1 + 1));
+	framing = input_byte(in);
+	l.framing = (enum line_framing)(framing % (LINE_8E1 + 1));
+	l.flow = (enum line_flow)(framing / (LINE_8E1 + 1) % (LINE_FLOW_NONE + 1));
 	l.eob = (enum line_eob)(input_byte(in) % (LINE_EOB_LFCRCR + 1));
 	l.leader = input_byte(in);
 	l.trailer = input_byte(in);
@@ -85,6 +87,14 @@ static void send_some(struct input *in, const struct line_serial *settings, stru
 				serial_send_lost(s, now);
 			if (what == 0xF7)
 				serial_send_cancel(s, now);
+			if (what == 0xEF || what == 0xE7)
+				serial_send_line(s, now, what == 0xE7);
+			if (what == 0xDF || what == 0xD7)
+				serial_send_watched(s, now, what == 0xD7);
+			if (what == 0xCF)
+				serial_send_break(s, now);
+			if (what == 0xC7)
+				serial_send_unplugged(s, now);
 			break;
 		}
 		serial_send_outcome(s, &o);
