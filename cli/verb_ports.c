@@ -18,7 +18,7 @@ const char verb_ports_help[] =
     "see other people's programs; root sees all.\n"
     "\n"
     "  --json           as one JSON array\n"
-    "  --root DIR       read DIR/sys and DIR/proc instead, such as those of a container's host\n"
+    "  --root DIR       read DIR/sys, DIR/proc and DIR/run/lock instead, as of a container's host\n"
     "\n"
     "Example:\n"
     "  yoke ports\n";
@@ -56,7 +56,7 @@ static void add_row(
 		    "the two in elsewhere");
 }
 
-static void show(const struct port_list *l, const char *proc, bool json)
+static void show(const struct port_list *l, const char *proc, const char *lock, bool json)
 {
 	static const char *const heads[] = {"PORT", "ADDRESS", "ADAPTER", "PLACE", "USED BY"};
 	struct table *table = json ? NULL : table_new(heads, sizeof heads / sizeof *heads);
@@ -69,7 +69,8 @@ static void show(const struct port_list *l, const char *proc, bool json)
 
 		snprintf(device, sizeof device, "/dev/%s", l->v[i].name);
 		port_list_identity(l, i, &address);
-		port_holder_find(proc, device, &who);
+		if (!port_holder_find(proc, device, &who))
+			port_holder_lock(lock, l->v[i].name, &who);
 		if (json)
 			json_array_append_new(all, as_json(&l->v[i], &address, &who));
 		else
@@ -87,7 +88,7 @@ int verb_ports(int argc, char **argv)
 {
 	struct args_option options[OPTIONS] = {
 	    [JSON] = {.name = "json"}, [ROOT] = {.name = "root", .takes = true}};
-	char sys[PATH_MAX], proc[PATH_MAX];
+	char sys[PATH_MAX], proc[PATH_MAX], lock[PATH_MAX];
 	struct port_list l;
 	struct args args;
 	const char *root;
@@ -101,7 +102,8 @@ int verb_ports(int argc, char **argv)
 	}
 	root = options[ROOT].value ? options[ROOT].value : "";
 	if (snprintf(sys, sizeof sys, "%s/sys", root) >= (int)sizeof sys ||
-	    snprintf(proc, sizeof proc, "%s/proc", root) >= (int)sizeof proc) {
+	    snprintf(proc, sizeof proc, "%s/proc", root) >= (int)sizeof proc ||
+	    snprintf(lock, sizeof lock, "%s/run/lock", root) >= (int)sizeof lock) {
 		out_error("ports: the path after --root is too long");
 		return EXIT_USE;
 	}
@@ -110,7 +112,7 @@ int verb_ports(int argc, char **argv)
 		out_error(
 		    "ports: the ports cannot be read from %s/class/tty: %s", sys, strerror(-rc));
 	else
-		show(&l, proc, options[JSON].set);
+		show(&l, proc, lock, options[JSON].set);
 	port_list_free(&l);
 	return rc ? EXIT_USE : EXIT_DONE;
 }

@@ -75,20 +75,28 @@ static bool speed_is(struct sp_port *port, uint32_t baud)
 	return is == (int)baud;
 }
 
-/* Another user of the port is named, where we may see it. */
-static int busy(const struct stream *s, const char *device, uint32_t item, struct fault *f)
+/* Another user of the port that we may see, one that does not ask for our lock, too: -1, named in
+ * the fault. */
+static int in_use(const struct stream *s, const char *device, uint32_t item, struct fault *f)
 {
 	struct text who = {0};
+	bool is = port_holder_find("/proc", device, &who) ||
+	          port_holder_lock("/run/lock", device + strlen("/dev/"), &who);
 
-	if (port_holder_find("/proc", device, &who))
+	if (is)
 		fault_set(f, CARRY_ERROR_BUSY, item, "%s is used by %s; end that first", s->name,
 		    who.s ? who.s : "another program");
-	else
-		fault_set(f, CARRY_ERROR_BUSY, item,
-		    "%s is used by another program, or by another channel under another address",
-		    s->name);
 	text_free(&who);
-	return -1;
+	return is ? -1 : 0;
+}
+
+/* The port is refused to us: by whom, if that can be seen. */
+static int busy(const struct stream *s, const char *device, uint32_t item, struct fault *f)
+{
+	if (in_use(s, device, item, f))
+		return -1;
+	return fault_set(f, CARRY_ERROR_BUSY, item,
+	    "%s is used by another program, or by another channel under another address", s->name);
 }
 
 static int take_over(struct stream *s, const struct line_serial *line, const char *device,
@@ -115,16 +123,6 @@ static int take_over(struct stream *s, const struct line_serial *line, const cha
 	return 0;
 }
 
-/* A program that does not ask for the lock, such as a terminal, has the port too. */
-static bool held(const char *device)
-{
-	struct text who = {0};
-	unsigned n = port_holder_find("/proc", device, &who);
-
-	text_free(&who);
-	return n > 0;
-}
-
 int port_open(struct stream *s, const struct line_serial *line, uint32_t item, struct fault *f)
 {
 	char device[sizeof "/dev/" + sizeof(((struct port *)0)->name)];
@@ -134,8 +132,8 @@ int port_open(struct stream *s, const struct line_serial *line, uint32_t item, s
 		return -1;
 	snprintf(device, sizeof device, "/dev/%s", found.name);
 	snprintf(s->name, sizeof s->name, "%.200s (%s)", line->address, device);
-	if (held(device))
-		return busy(s, device, item, f);
+	if (in_use(s, device, item, f))
+		return -1;
 	if (sp_get_port_by_name(device, &s->port) != SP_OK)
 		return fault_set(
 		    f, CARRY_ERROR_OFFLINE, item, "%s is no serial port that can be used", s->name);

@@ -2,8 +2,10 @@
 
 #include <ctype.h>
 #include <dirent.h>
+#include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
+#include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -73,4 +75,29 @@ unsigned port_holder_find(const char *proc, const char *device, struct text *out
 	if (d)
 		closedir(d);
 	return found;
+}
+
+unsigned port_holder_lock(const char *lock, const char *name, struct text *out)
+{
+	char path[PATH_MAX], number[32];
+	ssize_t n = 0;
+	long pid;
+	int fd;
+
+	if (snprintf(path, sizeof path, "%s/LCK..%s", lock, name) >= (int)sizeof path)
+		return 0;
+	fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+	if (fd < 0)
+		return 0;
+	n = read(fd, number, sizeof number - 1);
+	close(fd);
+	number[n > 0 ? n : 0] = '\0';
+	errno = 0;
+	pid = strtol(number, NULL, 10);
+	/* One whose process is gone was left behind. */
+	if (errno || pid <= 0 || pid > INT_MAX || pid == (long)getpid() ||
+	    (kill((pid_t)pid, 0) && errno != EPERM))
+		return 0;
+	text_printf(out, "process %ld (lock file %s)", pid, path);
+	return 1;
 }

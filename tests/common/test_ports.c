@@ -138,6 +138,34 @@ static void holders(void **state)
 	text_free(&t);
 }
 
+/* Lock files, of the form in the Filesystem Hierarchy Standard 3.0, 5.9: ten characters and LF. */
+static void lock_files(void **state)
+{
+	struct text t = {0};
+	char number[16];
+
+	snprintf(number, sizeof number, "%10d\n", (int)getppid());
+	scratch_file(state, "LCK..ttyS0", number);
+	assert_int_equal(port_holder_lock(*state, "ttyS0", &t), 1);
+	snprintf(number, sizeof number, "process %d ", (int)getppid());
+	assert_non_null(strstr(t.s, number));
+	assert_non_null(strstr(t.s, "/LCK..ttyS0)"));
+	text_free(&t);
+	snprintf(number, sizeof number, "%10d\n", (int)getpid());
+	scratch_file(state, "LCK..ttyS1", number);
+	scratch_file(state, "LCK..ttyS2", "2147483646\n"); /* over the kernel's most: no process */
+	scratch_file(state, "LCK..ttyS3", "");
+	scratch_file(state, "LCK..ttyS4", "-1\n");
+	scratch_file(state, "LCK..ttyS5", "99999999999999999999\n");
+	for (int i = 1; i < 7; i++) {
+		char name[8];
+
+		snprintf(name, sizeof name, "ttyS%d", i);
+		assert_int_equal(port_holder_lock(*state, name, &t), 0);
+	}
+	text_free(&t);
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, scratch_setup, scratch_teardown)
@@ -147,6 +175,7 @@ int main(void)
 	    T(addresses),
 	    T(no_tree),
 	    T(holders),
+	    T(lock_files),
 	};
 	int failed = cmocka_run_group_tests(tests, NULL, NULL);
 
