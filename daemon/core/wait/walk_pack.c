@@ -113,6 +113,25 @@ static void put_frame(const struct wait_walk *w, uint32_t i, uint64_t live, stru
 		put_locals(b, &f->locals, live);
 }
 
+/* It does not go on from here with what its variables hold: M99 of the main program forgets them.
+ */
+static bool is_over(const struct wait_walk *w)
+{
+	switch (w->kind) {
+	case WAIT_WALK_END:
+	case WAIT_WALK_ROUND:
+	case WAIT_WALK_UNKNOWN:
+	case WAIT_WALK_LONG:
+	case WAIT_WALK_ENDLESS:
+		return true;
+	case WAIT_WALK_WENT:
+	case WAIT_WALK_CODE:
+	case WAIT_WALK_BRANCH:
+		break;
+	}
+	return false;
+}
+
 /* Locals of frame i that matter: to the program at hand, or to one that goes on later. */
 static uint64_t live_in(const struct wait_walk *w, uint32_t i)
 {
@@ -120,6 +139,10 @@ static uint64_t live_in(const struct wait_walk *w, uint32_t i)
 
 	if (!w->live)
 		return UINT64_MAX;
+	/* What stands behind the last instruction is not gone on with: nobody reads anything there.
+	 */
+	if (is_over(w))
+		return 0;
 	for (uint32_t k = i; k <= w->depth; k++) {
 		const struct wait_frame *above = k < w->depth ? &w->frame[k + 1] : NULL;
 		uint32_t next = above ? above->next : w->next;

@@ -230,6 +230,26 @@ static void endless(void **state)
 }
 
 /* Every run fails, but for one that goes round for ever: then not every run does. */
+/*
+ * What stands behind an end is never gone on with, and what it reads does not matter: once a run
+ * was shown that no way of a condition led to, because an ended channel still held what a loop's
+ * END behind its M30 reads; the proof then said that it had no memory.
+ */
+static void behind_an_end(void **state)
+{
+#define LOOP(set)                                                                                  \
+	"#2=" set "\nDO1\nM201\nIF[#500LT1]GOTO12\nIF[#2EQ0]GOTO14\nM201\nM30\nGOTO15\n"           \
+	"N14\nM201\nM30\nN15\nN12\nEND1\n"
+	struct channels c;
+
+	channels_two(&c, LOOP("0"), LOOP("2"));
+	assert_int_equal(c.result.verdict, VERDICT_CANNOT_TELL);
+	assert_int_equal(c.result.run[0].choices, 1);
+	assert_int_equal(c.result.run[1].choices, 2);
+	channels_end(&c);
+#undef LOOP
+}
+
 static void for_ever_is_no_failure(void **state)
 {
 	static const struct row rows[] = {
@@ -253,6 +273,7 @@ int main(void)
 	    cmocka_unit_test(choices),
 	    cmocka_unit_test(lost),
 	    cmocka_unit_test(endless),
+	    cmocka_unit_test(behind_an_end),
 	    cmocka_unit_test(for_ever_is_no_failure),
 	};
 
