@@ -77,7 +77,9 @@ static void test_noise(void **state)
 
 	start(&b, NULL, NULL, NULL, NULL);
 	assert_true(bed_ask(&b, "noise 200"));
-	assert_true(bed_ask(&b, "auto read upper"));
+	/* Once: what follows the alarm would be read as a load of its own, with an alarm of its
+	 * own. */
+	assert_true(bed_ask(&b, "read upper"));
 	fd = bed_connect(&b, 0);
 	bed_expect(fd, 0x11);
 	assert_true(bed_send(fd, iso, text_len, 0, false));
