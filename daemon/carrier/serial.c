@@ -50,6 +50,27 @@ static int check(struct job *j)
 	return 0;
 }
 
+enum {
+	AGAIN_MOST = 3,     /* times that a line is lost again soon, until it is left */
+	AGAIN_SOON = 10000, /* ms */
+};
+
+bool serial_again(struct serial_work *w, uint32_t i, struct fault *why)
+{
+	uint32_t line = serial_first(w, i);
+
+	if (!w->stream[i]->socket)
+		return false;
+	if (parent_now() - w->again_at[line] > AGAIN_SOON)
+		w->again[line] = 0;
+	if (w->again[line]++ >= AGAIN_MOST)
+		return false;
+	if (!stream_again(w->stream[i], line_of(w->job, i), i, w->job->parent, why))
+		return false;
+	w->again_at[line] = parent_now();
+	return true;
+}
+
 static void send_all(struct serial_work *w)
 {
 	struct job *j = w->job;

@@ -74,11 +74,21 @@ static size_t text_end(const uint8_t *text, size_t n)
 	return n;
 }
 
+/* Milliseconds until the earlier of two times. */
+static uint64_t patience(uint64_t a, uint64_t b)
+{
+	uint64_t now = parent_now(), until = a < b ? a : b;
+
+	return until > now ? until - now : 0;
+}
+
 /* Run a receiving machine over its line to the end. False when stop was asked. */
 static bool listen_to_end(struct serial_work *w, uint32_t i, struct serial_receive *r)
 {
 	struct parent *p = w->job->parent;
+	struct stream *s = w->stream[i];
 	struct serial_receive_outcome o;
+	struct fault why;
 	unsigned char in[CHUNK];
 
 	for (;;) {
@@ -97,12 +107,16 @@ static bool listen_to_end(struct serial_work *w, uint32_t i, struct serial_recei
 		at.bytes = o.raw_size;
 		parent_progress(p, &at);
 		until = serial_receive_deadline(r);
-		came = parent_wait(p, w->stream[i]->fd, POLLIN, until > now ? until - now : 0);
+		came = stream_tick(s) ? parent_wait(p, s->fd, stream_events(s, false),
+		                            patience(until, stream_deadline(s)))
+		                      : -1;
 		if (parent_stopping(p)) {
 			serial_receive_cancel(r, parent_now());
 			return false;
 		}
-		n = came < 0 ? -1 : serial_hear(w->stream[i], (short)came, in, sizeof in);
+		n = came < 0 ? -1 : stream_read(s, (short)came, in, sizeof in);
+		if (n < 0 && o.raw_size == 0 && serial_again(w, i, &why))
+			continue;
 		if (n > 0)
 			serial_receive_feed(r, parent_now(), in, (size_t)n);
 		/* With its closing % a text is whole, even when the server then hangs up. */

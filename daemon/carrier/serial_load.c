@@ -6,11 +6,8 @@
  * The step is asked for when the control is ready, just before the first character: waiting for an
  * operator changes nothing on the machine.
  */
-#include <errno.h>
 #include <poll.h>
 #include <string.h>
-#include <sys/socket.h>
-#include <unistd.h>
 #include "iso.h"
 #include "serial_lines.h"
 #include "serial_send.h"
@@ -42,25 +39,10 @@ struct load {
 	uint64_t first_at;
 	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
 	size_t rest_at, rest_n;
+	struct fault why; /* the line could not be opened again */
 	char said[64];
 	size_t said_n;
 };
-
-int serial_hear(const struct stream *s, short came, unsigned char *buffer, size_t size)
-{
-	ssize_t n;
-
-	if (!(came & (POLLIN | POLLHUP | POLLERR | POLLNVAL)))
-		return 0;
-	n = read(s->fd, buffer, size);
-	if (n > 0)
-		return (int)n;
-	/* Readable without a byte is the end of a connection, or a port that was unplugged. */
-	return n < 0 && (errno == EAGAIN || errno == EINTR) &&
-	               !(came & (POLLHUP | POLLERR | POLLNVAL))
-	           ? 0
-	           : -1;
-}
 
 /*
  * The character that the control said. 13 hex is a DC3 of a control that leaves out the parity, but
@@ -155,15 +137,10 @@ static void give(struct load *l, bool writable)
 			l->first_at = parent_now();
 	}
 	while (l->rest_at < l->rest_n) {
-		ssize_t n =
-		    l->s->socket
-		        ? send(l->s->fd, l->rest + l->rest_at, l->rest_n - l->rest_at, MSG_NOSIGNAL)
-		        : write(l->s->fd, l->rest + l->rest_at, l->rest_n - l->rest_at);
+		int n = stream_write(l->s, l->rest + l->rest_at, l->rest_n - l->rest_at);
 
-		if (n < 0 && errno == EINTR)
-			continue;
 		if (n <= 0) {
-			l->lost |= n < 0 && errno != EAGAIN;
+			l->lost |= n < 0;
 			return;
 		}
 		l->rest_at += (size_t)n;
@@ -194,7 +171,10 @@ static void show(struct load *l)
 static uint64_t patience(const struct load *l, const struct serial_send_outcome *o)
 {
 	uint64_t now = parent_now(), until = serial_send_deadline(l->m);
+	uint64_t line = stream_deadline(l->s);
 
+	if (line < until)
+		until = line;
 	if (o->state == SERIAL_SEND_WAITING && l->ear->asked &&
 	    l->ear->asked_at + SETTLE_MS < until)
 		until = l->ear->asked_at + SETTLE_MS;
@@ -203,6 +183,24 @@ static uint64_t patience(const struct load *l, const struct serial_send_outcome 
 	if (until <= now)
 		return 0;
 	return until - now < CARRY_HEARTBEAT_MS ? until - now : CARRY_HEARTBEAT_MS;
+}
+
+/*
+ * Nothing has left us and no copy is on its way: a connection that was lost is made anew, since an
+ * operator may take an hour to the reader and device servers hang up on silent ones. Never in the
+ * middle.
+ */
+static bool found_again(struct load *l)
+{
+	struct serial_send_outcome o;
+
+	serial_send_outcome(l->m, &o);
+	if (o.state != SERIAL_SEND_WAITING || l->w->copy[serial_first(l->w, l->i)] ||
+	    !serial_again(l->w, l->i, &l->why))
+		return false;
+	l->said_n = 0;
+	l->ear->asked = false;
+	return true;
 }
 
 /* One turn: tell the machine the time, ask for the step, wait, read, write. False when the machine
@@ -237,22 +235,30 @@ static bool turn(struct load *l)
 		return l->granted;
 	}
 	ready = l->rest_at < l->rest_n || serial_send_ready(l->m, parent_now()) > 0;
-	came = parent_wait(p, l->s->fd, (short)(POLLIN | (ready ? POLLOUT : 0)), patience(l, &o));
+	l->lost |= !stream_tick(l->s);
+	came = l->lost ? -1 : parent_wait(p, l->s->fd, stream_events(l->s, ready), patience(l, &o));
 	if (parent_stopping(p)) {
 		serial_send_cancel(l->m, parent_now());
 		return false;
 	}
-	n = came < 0 ? -1 : serial_hear(l->s, (short)came, in, sizeof in);
+	n = came < 0 ? -1 : stream_read(l->s, (short)came, in, sizeof in);
 	if (n > 0)
 		feed(l, in, (size_t)n);
 	if (n >= 0 && (came & POLLOUT))
 		give(l, true);
 	l->lost |= n < 0;
-	if (l->lost && l->s->port)
+	if (!l->lost)
+		return true;
+	l->lost = !found_again(l);
+	if (!l->lost)
+		return true;
+	if (parent_stopping(p))
+		serial_send_cancel(l->m, parent_now());
+	else if (l->s->port)
 		serial_send_unplugged(l->m, parent_now());
-	else if (l->lost)
+	else
 		serial_send_lost(l->m, parent_now());
-	return !l->lost;
+	return false;
 }
 
 static enum carry_error error_of(enum serial_send_reason r)
@@ -285,6 +291,7 @@ static int result(struct load *l)
 	struct job *j = l->w->job;
 	struct carry_channel *c = &j->channel[l->i];
 	struct serial_send_outcome o;
+	char why[160];
 
 	serial_send_outcome(l->m, &o);
 	c->bytes = o.bytes;
@@ -303,6 +310,11 @@ static int result(struct load *l)
 	}
 	if (o.characters == 0 && o.reason == SERIAL_SEND_LOST) {
 		c->held = CARRY_HELD_OLD;
+		if (l->why.error)
+			return fault_set(&j->fault, l->why.error, l->i,
+			    "channel %s: the line was lost before anything was sent, and could not "
+			    "be opened again: %s",
+			    j->order->item[l->i].channel, l->why.text);
 		return fault_set(&j->fault, CARRY_ERROR_OFFLINE, l->i,
 		    "channel %s: the line was closed before anything was sent%s%s%s; is the device "
 		    "server's port in "
@@ -323,6 +335,9 @@ static int result(struct load *l)
 	    "channel %s, after %llu of %llu bytes, in block %llu: %s", j->order->item[l->i].channel,
 	    (unsigned long long)o.bytes, (unsigned long long)o.total,
 	    (unsigned long long)o.block + 1, serial_send_says(o.reason));
+	stream_says(l->s, why, sizeof why);
+	if (o.reason == SERIAL_SEND_LOST && *why)
+		fault_add(&j->fault, " (%s)", why);
 	serial_lines_tell(l->s, &j->fault);
 	return -1;
 }

@@ -23,13 +23,19 @@ struct serial_work {
 	struct serial_receive *copy[YOKE_CHANNELS_MAX];
 	bool sent[YOKE_CHANNELS_MAX];
 	struct stream_counts before; /* line errors before the text that is being received */
+	/* Of the line: times that it was opened again shortly after the time before. */
+	unsigned again[YOKE_CHANNELS_MAX];
+	uint64_t again_at[YOKE_CHANNELS_MAX]; /* parent_now() clock */
 };
 
 /* Index of the first item on the same line. */
 uint32_t serial_first(const struct serial_work *w, uint32_t i);
 
-/* Read what is there. Bytes, 0 for nothing, -1 when the line is lost. */
-int serial_hear(const struct stream *s, short came, unsigned char *buffer, size_t size);
+/*
+ * The line of item i was lost while nothing was under way: open it again. True when it is there
+ * anew; else what went wrong may be told by why.
+ */
+bool serial_again(struct serial_work *w, uint32_t i, struct fault *why);
 
 /* Send the program of item i when its control asks. The channel is filled; 0, or -1 with the fault
  * set. */

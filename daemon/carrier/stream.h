@@ -1,6 +1,7 @@
 /*
- * The way to a control's serial line: a raw TCP connection to a device server, or a local port. The
- * driver above sees a non-blocking descriptor, so that tests can give it any.
+ * The way to a control's serial line: a TCP connection to a device server, plain or with RFC 2217,
+ * or a local port. The driver above waits on a descriptor and asks here for what to wait; tests can
+ * give it any descriptor.
  */
 #ifndef STREAM_H
 #define STREAM_H
@@ -9,6 +10,7 @@
 #include "parent.h"
 
 struct sp_port;
+struct stream_comport;
 
 /* What a port's driver counts of what it received. Wraps; differences are what counts. */
 struct stream_counts {
@@ -25,15 +27,42 @@ struct stream {
 	bool socket;                 /* a TCP connection; else a port or whatever a test gave */
 	struct sp_port *port;        /* a local port of libserialport, NULL for none */
 	struct stream_counts before; /* the port's counts when it was opened */
-	char name[256];              /* of a local port: its address, and what it is now */
+	char name[256]; /* of a port that we set: its address, and what it is now; else "" */
+	struct stream_comport *comport; /* RFC 2217 over the connection, NULL for none */
+	struct stream_counts kept;      /* errors before it was opened again */
 };
 
 /*
- * Open the line of item, within its open_ms. 0, or -1 with the fault set: OFFLINE, BUSY, ORDER,
- * CANCELLED. The stream is to be closed only after a 0.
+ * Open the line of item, within its open_ms: connected, and the port set and empty where it can be
+ * set. 0, or -1 with the fault set: OFFLINE, BUSY, ORDER, CANCELLED. The stream is to be closed
+ * only after a 0.
  */
 int stream_open(struct stream *s, const struct line_serial *line, uint32_t item, struct parent *p,
     struct fault *f);
+
+/*
+ * Close and open again, for a connection that was lost while nothing was under way; tried a few
+ * times, with a second before each. True when it is open; else it is closed, and the fault tells
+ * why. line errors so far are kept.
+ */
+bool stream_again(struct stream *s, const struct line_serial *line, uint32_t item, struct parent *p,
+    struct fault *f);
+
+/* Events to wait for on fd: reading always, writing when wanted and worth it. */
+short stream_events(const struct stream *s, bool write);
+
+/* When to call stream_tick at the latest, on the clock of parent_now(); UINT64_MAX for no matter.
+ */
+uint64_t stream_deadline(const struct stream *s);
+
+/* Let time pass. False when the line is lost. */
+bool stream_tick(struct stream *s);
+
+/* Read what is there, after these events came. Bytes, 0 for nothing, -1 when the line is lost. */
+int stream_read(struct stream *s, short came, unsigned char *buffer, size_t size);
+
+/* Write what is taken now. Bytes, 0 for nothing, -1 when the line is lost. */
+int stream_write(struct stream *s, const unsigned char *bytes, size_t n);
 
 /* Characters that lie unsent below us; -1 when nobody counts them. */
 long stream_queued(const struct stream *s);
@@ -46,6 +75,9 @@ uint64_t stream_line_errors(const struct stream *s);
 
 /* The modem lines now. False where nobody tells. */
 bool stream_signals(const struct stream *s, struct stream_signals *out);
+
+/* Why the line was lost, as a sentence without its end, into text; "" when nothing is known. */
+void stream_says(const struct stream *s, char *text, size_t size);
 
 /* Close. discard: what is unsent must not arrive any more. */
 void stream_close(struct stream *s, bool discard);

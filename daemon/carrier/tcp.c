@@ -13,18 +13,22 @@
 enum {
 	SEND_BUFFER = 2048, /* bytes; the kernel doubles it and has a least of its own */
 	LOOK_UP_TURN = 20,  /* ms between two looks at a name look-up */
-	KEEP_IDLE = 10,     /* seconds of silence before the peer is probed */
-	KEEP_EVERY = 5,     /* seconds between probes */
+	KEEP_IDLE = 4,      /* seconds of silence before the peer is probed */
+	KEEP_EVERY = 2,     /* seconds between probes */
 	KEEP_COUNT = 3,
-	DEAD_MORE = 5000, /* ms after stall_ms until a peer that takes nothing is given up */
+	DEAD_MS = 8000,   /* without any acknowledgement, while something waits for one */
+	DEAD_REPEATS = 2, /* repetitions or probes that nobody answered */
 };
 
 bool tcp_split(const char *address, char host[YOKE_PATH_MAX + 1], char port[6])
 {
-	const char *from = address + 6, *colon = strrchr(address, ':');
+	const char *from = strstr(address, "://"), *colon = strrchr(address, ':');
 	size_t n, digits;
 
-	if (strncmp(address, "tcp://", 6) != 0 || colon <= from)
+	if (strncmp(address, "tcp://", 6) != 0 && strncmp(address, "rfc2217://", 10) != 0)
+		return false;
+	from += 3;
+	if (colon <= from)
 		return false;
 	n = (size_t)(colon - from);
 	digits = strspn(colon + 1, "0123456789");
@@ -71,28 +75,38 @@ static int look_up(
 	return rc;
 }
 
-/* 0, or a negative errno. Before the connection: the buffer's size decides the window. */
-static int set_options(int fd, const struct line_serial *line)
+/*
+ * 0, or a negative errno. Before the connection: the buffer's size decides the window. Not
+ * TCP_USER_TIMEOUT: the kernel applies it to a window that is closed too, where the peer answers
+ * and only the control holds it, and in place of the count of the probes.
+ */
+static int set_options(int fd)
 {
 	int on = 1, send = SEND_BUFFER, idle = KEEP_IDLE, every = KEEP_EVERY, count = KEEP_COUNT;
-	/* A hold by the control looks dead to TCP too: the sender's own deadline comes first. */
-	unsigned dead =
-	    line->stall_ms < UINT32_MAX / 2 ? line->stall_ms + DEAD_MORE : line->stall_ms;
 
 	if (setsockopt(fd, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on) ||
 	    setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &send, sizeof send) ||
 	    setsockopt(fd, SOL_SOCKET, SO_KEEPALIVE, &on, sizeof on) ||
 	    setsockopt(fd, IPPROTO_TCP, TCP_KEEPIDLE, &idle, sizeof idle) ||
 	    setsockopt(fd, IPPROTO_TCP, TCP_KEEPINTVL, &every, sizeof every) ||
-	    setsockopt(fd, IPPROTO_TCP, TCP_KEEPCNT, &count, sizeof count) ||
-	    setsockopt(fd, IPPROTO_TCP, TCP_USER_TIMEOUT, &dead, sizeof dead))
+	    setsockopt(fd, IPPROTO_TCP, TCP_KEEPCNT, &count, sizeof count))
 		return -errno;
 	return 0;
 }
 
+bool tcp_dead(int fd)
+{
+	struct tcp_info t;
+	socklen_t size = sizeof t;
+
+	if (getsockopt(fd, IPPROTO_TCP, TCP_INFO, &t, &size))
+		return false;
+	return t.tcpi_retransmits + t.tcpi_probes >= DEAD_REPEATS &&
+	       t.tcpi_last_ack_recv >= DEAD_MS;
+}
+
 /* Try one address. The descriptor, or a negative errno. */
-static int connect_one(
-    const struct addrinfo *a, const struct line_serial *line, uint64_t until, struct parent *p)
+static int connect_one(const struct addrinfo *a, uint64_t until, struct parent *p)
 {
 	int fd = socket(a->ai_family, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0), rc, error = 0;
 	socklen_t size = sizeof error;
@@ -100,7 +114,7 @@ static int connect_one(
 
 	if (fd < 0)
 		return -errno;
-	rc = set_options(fd, line);
+	rc = set_options(fd);
 	if (rc)
 		goto fail;
 	if (connect(fd, a->ai_addr, a->ai_addrlen) && errno != EINPROGRESS) {
@@ -131,7 +145,8 @@ int tcp_open(const struct line_serial *line, uint32_t item, struct parent *p, st
 
 	if (!tcp_split(line->address, host, port))
 		return fault_set(f, CARRY_ERROR_ORDER, item,
-		    "the address '%s' is not tcp://HOST:PORT", line->address);
+		    "the address '%s' is not tcp://HOST:PORT or rfc2217://HOST:PORT",
+		    line->address);
 	rc = look_up(host, port, until, p, &all);
 	if (rc && parent_stopping(p))
 		return fault_set(f, CARRY_ERROR_CANCELLED, item, "cancelled");
@@ -139,7 +154,7 @@ int tcp_open(const struct line_serial *line, uint32_t item, struct parent *p, st
 		return fault_set(f, CARRY_ERROR_OFFLINE, item,
 		    "the device server '%s' is not known: %s", host, gai_strerror(rc));
 	for (const struct addrinfo *a = all; a && fd < 0 && fd != -ECANCELED; a = a->ai_next)
-		fd = connect_one(a, line, until, p);
+		fd = connect_one(a, until, p);
 	freeaddrinfo(all);
 	if (fd >= 0)
 		return fd;

@@ -77,7 +77,8 @@
 	"# manual before the first transfer:\n"                                                    \
 	"# [line]\n"                                                                               \
 	"# kind = serial\n"                                                                        \
-	"# A device server: tcp://HOST:PORT. A local port, as 'yoke ports' shows it: a USB "       \
+	"# A device server: rfc2217://HOST:PORT when it lets us set its port, else tcp://HOST:PORT.\n" \
+	"# A local port, as 'yoke ports' shows it: a USB "                                          \
 	"adapter by\n"                                                                             \
 	"# its serial number, usb:SERIAL or usb:VID:PID:SERIAL, or by the place where it is "      \
 	"plugged in,\n"                                                                            \
@@ -85,7 +86,7 @@
 	"# address =\n"                                                                            \
 	"# 110 to 921600.\n"                                                                       \
 	"# baud = 9600\n"                                                                          \
-	"# 8n1 7e1 7e2 7o1 8n2 8e1: what a local port is set to.\n"                                \
+	"# 8n1 7e1 7e2 7o1 8n2 8e1: what a port that we can set is set to.\n"                                \
 	"# framing = 7e2\n"                                                                        \
 	"# iso: even parity in bit 8 made by us (ISO 840); ascii: bytes as they are; eia: "        \
 	"RS-244,\n"                                                                                \

@@ -44,27 +44,30 @@ static bool digits(const char *s, unsigned long *value)
 
 static void check_address(const struct check *c, const char *address)
 {
-	const char *host = address + strlen("tcp://");
+	const char *host = NULL, *colon;
 	struct text advice = {0};
 	struct port_address local;
-	const char *colon;
 	unsigned long port;
 
 	if (address[0] == '\0') {
 		conf_report_error(c->report, c->file->path, place(c, "address"),
-		    "channel %s: a serial line needs an address: tcp://HOST:PORT or a local "
-		    "port as 'yoke ports' shows it",
+		    "channel %s: a serial line needs an address: tcp://HOST:PORT, "
+		    "rfc2217://HOST:PORT or a local port as 'yoke ports' shows it",
 		    c->channel);
 		return;
 	}
 	if (port_address_read(address, &local))
 		return;
-	if (strncmp(address, "tcp://", 6) == 0) {
+	if (strncmp(address, "tcp://", 6) == 0)
+		host = address + 6;
+	else if (strncmp(address, "rfc2217://", 10) == 0)
+		host = address + 10;
+	if (host) {
 		colon = strrchr(host, ':');
 		if (colon && colon > host && digits(colon + 1, &port) && port >= 1 &&
 		    port <= 65535 && !strpbrk(host, " /"))
 			return;
-		text_puts(&advice, "tcp://HOST:PORT with a port from 1 to 65535 is needed");
+		text_puts(&advice, "HOST:PORT with a port from 1 to 65535 is needed");
 	} else {
 		port_address_advise(address, &advice);
 	}
@@ -78,8 +81,9 @@ static void check_lines(const struct check *c, const struct line_serial *s)
 {
 	if (s->watch != LINE_WATCH_NONE && strncmp(s->address, "tcp://", 6) == 0)
 		conf_report_error(c->report, c->file->path, place(c, "watch"),
-		    "channel %s: watch needs a local port; a raw TCP connection does not show DSR "
-		    "and DCD",
+		    "channel %s: watch needs a local port, or a device server with rfc2217://; a "
+		    "raw "
+		    "TCP connection does not show DSR and DCD",
 		    c->channel);
 	if (s->watch == LINE_WATCH_DSR && s->flow == LINE_FLOW_DTRDSR)
 		conf_report_error(c->report, c->file->path, place(c, "watch"),

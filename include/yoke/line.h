@@ -15,7 +15,7 @@
 enum line_kind {
 	LINE_NONE = 0,  /* the machine has no line: nothing can be carried */
 	LINE_DIRECTORY, /* a mounted share or local directory */
-	LINE_SERIAL,    /* a local port or a raw TCP device server */
+	LINE_SERIAL,    /* a local port or a device server */
 };
 
 /* How a character leaves us on an 8-bit clean path. */
@@ -49,7 +49,7 @@ enum line_eia {
 /* Says of one of them that the control does not have it; no EIA code itself, being even. */
 #define LINE_EIA_NONE 0xFF
 
-enum line_framing { /* what a local port is set to */
+enum line_framing { /* what a port that we can set is set to */
 	LINE_8N1 = 0,
 	LINE_7E1,
 	LINE_7E2,
@@ -87,9 +87,9 @@ enum line_read_back {
 
 /* All times in milliseconds; 0 means "no limit" only where said. */
 struct line_serial {
-	char address[YOKE_PATH_MAX +
-	             1]; /* tcp://HOST:PORT or an a local port (daemon/common/port_address.h) */
-	uint32_t baud;   /* bits per second; also the pace used to compute line time */
+	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT, rfc2217://HOST:PORT, or a local port
+	                                 (daemon/common/port_address.h) */
+	uint32_t baud; /* bits per second; also the pace used to compute line time */
 	enum line_framing framing;
 	enum line_code code;
 	uint8_t

@@ -225,9 +225,47 @@ static void no_dc1(void **state)
 
 static void server_says(struct desk *k)
 {
+	/* Tried again three times, since nothing was under way, and then left. */
+	for (int i = 0; i < 4; i++) {
+		desk_accept(k);
+		desk_say(k, "Port already in use\r\n", 21);
+		desk_hang_up(k);
+	}
+}
+
+static void hangs_up_while_idle(struct desk *k)
+{
 	desk_accept(k);
-	desk_say(k, "Port already in use\r\n", 21);
+	desk_hear_for(k, 300);
 	desk_hang_up(k);
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 200);
+	desk_hang_up(k); /* and once more between the programs */
+	k->mark = k->n;
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_program(k);
+	desk_hear_for(k, 300);
+}
+
+/* A device server hangs up on a silent line before the operator came: the line is opened again, and
+ * each program arrives once. */
+static void opened_again(void **state)
+{
+	static const char begins[] = "\xA5\x0A\xCF"; /* %, LF, O in ISO 840 */
+	unsigned char *at;
+
+	begin(hangs_up_while_idle);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	at = memmem(d.heard, d.n, begins, 3);
+	assert_non_null(at);
+	at = memmem(at + 3, d.n - (size_t)(at + 3 - d.heard), begins, 3);
+	assert_non_null(at);
+	assert_null(memmem(at + 3, d.n - (size_t)(at + 3 - d.heard), begins, 3));
 }
 
 static void device_server_refuses(void **state)
@@ -452,6 +490,7 @@ int main(void)
 	    T(lower_lost),
 	    T(no_dc1),
 	    T(device_server_refuses),
+	    T(opened_again),
 	    T(nobody_there),
 	    T(two_lines),
 	    T(a_late_dc1_is_no_request),

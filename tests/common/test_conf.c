@@ -215,7 +215,8 @@ static void test_serial_all(void **state)
 static void test_local_ports(void **state)
 {
 	static const char *const good[] = {"usb:A1B2C3", "usb:0403:6001:A1B2C3",
-	    "path:pci-0000:00:14.0-usb-0:1.2:1.0-port0", "port:ttyS0", "port:ttyAMA0"};
+	    "path:pci-0000:00:14.0-usb-0:1.2:1.0-port0", "port:ttyS0", "port:ttyAMA0",
+	    "rfc2217://gate:4001", "rfc2217://[::1]:1"};
 	static const struct {
 		const char *address, *says;
 	} wrong[] = {
@@ -228,6 +229,9 @@ static void test_local_ports(void **state)
 	    {"usb:", "usb:VID:PID:SERIAL"},
 	    {"usb:0403:6001:", "usb:VID:PID:SERIAL"},
 	    {"ttyS0", "'yoke ports' shows the ports"},
+	    {"rfc2217://gate", "HOST:PORT with a port from 1 to 65535"},
+	    {"rfc2217://gate:0", "HOST:PORT with a port from 1 to 65535"},
+	    {"rfc2217://:1", "HOST:PORT with a port from 1 to 65535"},
 	};
 	char text[256];
 

@@ -4,6 +4,7 @@
 #include <stdbool.h>
 #include <stdlib.h>
 #include "canonical.h"
+#include "comport.h"
 #include "serial_receive.h"
 #include "serial_send.h"
 
@@ -47,6 +48,18 @@ static void canonical_without_memory(void **state)
 	assert_int_equal(result, -1);
 	assert_null(c.bytes);
 	assert_int_equal(c.size, 0);
+}
+
+static void comport_without_memory(void **state)
+{
+	const struct comport_settings settings = {.baud = 9600};
+	struct comport *c;
+
+	countdown = 0;
+	c = comport_new(&settings, 0);
+	countdown = -1;
+	assert_null(c);
+	comport_free(c);
 }
 
 static void send_without_memory(void **state)
@@ -102,6 +115,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(canonical_without_memory),
+	    cmocka_unit_test(comport_without_memory),
 	    cmocka_unit_test(send_without_memory),
 	    cmocka_unit_test(receive_without_memory),
 	};
