@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "line_end.h"
 
 bool nc_cursor_begin(struct nc_cursor *c, const void *bytes, size_t n)
 {
@@ -28,17 +29,6 @@ void nc_cursor_seek(struct nc_cursor *c, uint64_t offset, uint64_t line)
 {
 	c->offset = offset < c->n ? offset : c->n;
 	c->line = line;
-}
-
-/* Bytes of the line at s, without its end; stop is the end of the text. */
-static size_t line_length(const char *s, const char *stop)
-{
-	const char *lf = memchr(s, '\n', (size_t)(stop - s)), *cr;
-
-	if (!lf)
-		lf = stop;
-	cr = memchr(s, '\r', (size_t)(lf - s));
-	return (size_t)((cr ? cr : lf) - s);
 }
 
 /* Bytes of the line end at e: LF, CR LF, CR CR LF or CR. */
@@ -72,7 +62,7 @@ bool nc_cursor_next(struct nc_cursor *c)
 
 	if (c->offset >= c->n)
 		return false;
-	length = line_length(s, stop);
+	length = (size_t)(line_end_find(s, stop) - s);
 	from = ended(c, s, length, stop);
 	if (c->offset == 0 && length >= 3 && memcmp(s, "\xEF\xBB\xBF", 3) == 0)
 		mark = 3;

@@ -11,6 +11,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "line_end.h"
 #include "plain.h"
 #include "scan.h"
 #include "yoke/profile.h"
@@ -218,24 +219,13 @@ static void keep(struct nc_reader *r, const char *p, size_t n)
 	r->over += n - fits;
 }
 
-/* First CR or LF in [p, stop), or stop. */
-static const char *find_end(const char *p, const char *stop)
-{
-	const char *lf = memchr(p, '\n', (size_t)(stop - p)), *cr;
-
-	if (!lf)
-		lf = stop;
-	cr = memchr(p, '\r', (size_t)(lf - p));
-	return cr ? cr : lf;
-}
-
 /* Add to the unfinished line, at most up to its end; returns the first byte that was not taken. */
 static const char *carry(struct nc_reader *r, const char *p, const char *stop)
 {
 	const char *e;
 
 	if (!r->cr) {
-		e = find_end(p, stop);
+		e = line_end_find(p, stop);
 		keep(r, p, (size_t)(e - p));
 		if (e == stop)
 			return e;

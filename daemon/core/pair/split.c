@@ -9,6 +9,7 @@
  */
 #include <stdlib.h>
 #include <string.h>
+#include "line_end.h"
 #include "program_state.h"
 #include "separator.h"
 #include "yoke/split.h"
@@ -263,20 +264,12 @@ static void count(struct split *s, char end)
 	s->crs = 0;
 }
 
-static const char *find_end(const char *p, const char *stop)
-{
-	const char *lf = memchr(p, '\n', (size_t)(stop - p));
-	const char *cr = memchr(p, '\r', (size_t)((lf ? lf : stop) - p));
-
-	return cr ? cr : lf ? lf : stop;
-}
-
 int split_feed(struct split *s, const void *bytes, size_t n)
 {
 	const char *p = bytes, *stop = p + n;
 
 	while (p < stop && s->error == 0) {
-		const char *end = find_end(p, stop);
+		const char *end = line_end_find(p, stop);
 
 		if (end > p) {
 			s->line += s->crs;

@@ -92,9 +92,8 @@ static void test_line_ends(void **state)
 {
 	static const char *const list[] = {"", "\n", "G0", "G0\n", "G0\r", "G0\r\nX1\r\n",
 	    "G0\r\r\nX1\r\r\n", "G0\rX1\r\rX2", "G0\r\r", "\r\n\n\rX1", "%\nO1\nM30\n%",
-	    "\xEF\xBB\xBFO1\nX1.\n",
-	    "\xEF\xBB\xBF", "N1 /2 X1. (NOTE)\n;TEXT\n(OPEN\n", "#1=2 X#1\nIF[#1EQ2]GOTO1",
-	    "O<PART>\nN5 MO(7,1)\nM98 <SUB>\nMO(7\n"};
+	    "\xEF\xBB\xBFO1\nX1.\n", "\xEF\xBB\xBF", "N1 /2 X1. (NOTE)\n;TEXT\n(OPEN\n",
+	    "#1=2 X#1\nIF[#1EQ2]GOTO1", "O<PART>\nN5 MO(7,1)\nM98 <SUB>\nMO(7\n"};
 
 	for (size_t i = 0; i < sizeof(list) / sizeof(list[0]); i++)
 		same(list[i], strlen(list[i]));
@@ -116,6 +115,26 @@ static void test_long(void **state)
 		memcpy(s + length[i], "\nX3.\n", 5);
 		same(s, length[i] + 5);
 	}
+	free(s);
+}
+
+/* Lines that end in CR alone: each was searched to the end of the text for the LF that never came,
+ * so that the ladder of 30 MB took minutes. This text takes part of a second, or hours. */
+static void test_cr_alone(void **state)
+{
+	const size_t lines = 4000000;
+	char *s = malloc(lines * 3);
+	struct nc_cursor c;
+	size_t n = 0;
+
+	assert_non_null(s);
+	for (size_t i = 0; i < lines; i++)
+		memcpy(s + 3 * i, "X1\r", 3);
+	assert_true(nc_cursor_begin(&c, s, lines * 3));
+	while (nc_cursor_next(&c))
+		n++;
+	assert_int_equal(n, lines);
+	nc_cursor_end(&c);
 	free(s);
 }
 
@@ -143,6 +162,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_line_ends),
 	    cmocka_unit_test(test_long),
+	    cmocka_unit_test(test_cr_alone),
 	    cmocka_unit_test(test_random),
 	};
 
