@@ -21,6 +21,7 @@
 
 #define NONE ((size_t)-1)
 
+static const char beyond[] = "code: beyond what is read of so long a block";
 static const char leads_elsewhere[] = "flow: the sequence number that is named stands elsewhere";
 
 struct walk {
@@ -65,6 +66,11 @@ static int tell_block(struct walk *w, enum change_kind kind, const char *what, s
 	return add(w, kind, &a, &b, &text);
 }
 
+static bool long_line(struct change_span a, struct change_span b)
+{
+	return a.n > NC_LINE_MAX || b.n > NC_LINE_MAX;
+}
+
 /* Tell what differs between two blocks, one change for each kind. One of them may be NONE. */
 static int tell_pair(void *ctx, size_t ia, size_t ib)
 {
@@ -88,6 +94,8 @@ static int tell_pair(void *ctx, size_t ia, size_t ib)
 		change_words_compare(w->profile, canon_b, canon_a, &w->words);
 	else
 		change_words_compare(w->profile, canon_a, canon_b, &w->words);
+	if (w->words.kinds == 0 && long_line(a.text, b.text))
+		return tell_block(w, CHANGE_CODE, beyond, ia, ib);
 	if (w->words.kinds == 0)
 		return tell_block(w, CHANGE_LAYOUT, "layout: the order of words", ia, ib);
 	for (int kind = 0; kind < CHANGE_COUNT; kind++) {
@@ -148,11 +156,6 @@ static int tell_comments(struct walk *w, struct change_comments a, struct change
 	return add(w, CHANGE_COMMENT, &place_a, &place_b, &what) < 0 ? -1 : 1;
 }
 
-static bool long_line(struct change_span a, struct change_span b)
-{
-	return a.n > NC_LINE_MAX || b.n > NC_LINE_MAX;
-}
-
 /* A pair of common blocks: 1 when their text differs in layout, 0 when not, -1 without memory. */
 static int compare_common(struct walk *w, size_t ia, size_t ib)
 {
@@ -164,14 +167,13 @@ static int compare_common(struct walk *w, size_t ia, size_t ib)
 		w->keep.list->renumbered++;
 		return 0;
 	}
+	if (long_line(a, b))
+		return tell_block(w, CHANGE_CODE, beyond, ia, ib);
 	if (change_canon_block(&w->canon_a, a.s, a.n) < 0 ||
 	    change_canon_block(&w->canon_b, b.s, b.n) < 0)
 		return -1;
 	if (w->canon_a.n == w->canon_b.n && memcmp(w->canon_a.s, w->canon_b.s, w->canon_a.n) == 0)
 		return 1;
-	if (long_line(a, b))
-		return tell_block(
-		    w, CHANGE_CODE, "code: beyond what is read of so long a block", ia, ib);
 	return tell_pair(w, ia, ib);
 }
 

@@ -3,6 +3,7 @@
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
+#include "nc.h"
 
 static bool filler(char c)
 {
@@ -176,6 +177,8 @@ int change_canon_block(struct change_canon *c, const char *text, size_t n)
 	}
 	while (n > 0 && filler(text[n - 1]))
 		n--;
+	if (n > NC_LINE_MAX)
+		n = NC_LINE_MAX;
 	c->n = 0;
 	/* a lone point or ".5" grows by a digit, a slash by its level */
 	if (grow(&c->bare, &c->bare_cap, n + 1) < 0 || grow(&c->s, &c->cap, 2 * n + 4) < 0)

@@ -28,7 +28,8 @@ struct change_canon {
 /*
  * Read the block of n bytes, without its line end, into c. n is 0 afterwards when the block holds
  * nothing but comments, blanks and an N number. A comment that is not closed is kept as it is: what
- * it hides is not guessed. 0, or -1 without memory.
+ * it hides is not guessed. Of a longer block NC_LINE_MAX bytes are read, as the reader does: memory
+ * does not grow with it. 0, or -1 without memory.
  */
 int change_canon_block(struct change_canon *c, const char *text, size_t n);
 

@@ -174,6 +174,18 @@ void pair_words_failure(const struct pair_report *r, struct text *t)
 		    lane_name(r, r->of[r->result.channel_a]));
 }
 
+/* The run shown comes to no end: it passes the same meetings again and again. */
+static bool turns(const struct pair_report *r)
+{
+	const struct wait_rung *last =
+	    r->result.rungs ? &r->result.rung[r->result.rungs - 1] : NULL;
+
+	for (size_t i = 0; last && i < r->programs; i++)
+		if (last->channel[i].at_end || last->channel[i].at_round || !last->channel[i].code)
+			return false;
+	return last != NULL;
+}
+
 /* How a run goes on that does not fail. */
 static void goes_on(const struct pair_report *r, struct text *t)
 {
@@ -185,6 +197,8 @@ static void goes_on(const struct pair_report *r, struct text *t)
 		text_printf(t, "%s runs in a loop for ever", lane_name(r, r->of[w->channel_a]));
 	else if (w->rounds)
 		text_puts(t, "the programs go on, and each begins again by itself");
+	else if (turns(r))
+		text_puts(t, "the programs go round a loop and meet there again and again");
 	else
 		text_puts(t, "the programs end");
 	if (w->branches)

@@ -118,6 +118,21 @@ static void test_hash(void **state)
 	change_canon_free(&b);
 }
 
+/* A line of a GiB: it was copied twice and a half, 3 GB of memory. */
+static void test_long(void **state)
+{
+	const size_t n = 4 << 20;
+	struct change_canon c = {0};
+	char *text = malloc(n);
+
+	assert_non_null(text);
+	memset(text, '.', n);
+	assert_int_equal(change_canon_block(&c, text, n), 0);
+	assert_true(c.n > 0 && c.cap < n && c.bare_cap < n);
+	change_canon_free(&c);
+	free(text);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -126,6 +141,7 @@ int main(void)
 	    cmocka_unit_test(test_kept),
 	    cmocka_unit_test(test_noise),
 	    cmocka_unit_test(test_hash),
+	    cmocka_unit_test(test_long),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

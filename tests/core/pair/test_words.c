@@ -105,6 +105,10 @@ static void outcomes(void **state)
 	        "examined\n"},
 	    {PROGRAM("M201\nN10G0X1.\nGOTO10\n"), PROGRAM("M201\n"),
 	        "agree: 1 meeting, then upper runs in a loop for ever\n"},
+	    /* it was said that they end */
+	    {PROGRAM("N10M201\nGOTO10\n"), PROGRAM("N10M201\nG0X1.\nGOTO10\n"),
+	        "agree: 2 meetings, then the programs go round a loop and meet there again and "
+	        "again\n"},
 	    {PROGRAM("M201\nIF[#500EQ1]GOTO10\nM202\nN10M203\n"), PROGRAM("M201\nM203\n"),
 	        "cannot tell: a run may fail at wait 2, when the condition in line 4 of upper is "
 	        "false: upper M202 (line 5), lower M203 (line 4): both stand for ever; likeliest "
