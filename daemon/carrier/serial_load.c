@@ -324,7 +324,7 @@ static int result(struct load *l)
 	}
 	if (o.characters == 0 && o.reason == SERIAL_SEND_UNPLUGGED) {
 		c->held = CARRY_HELD_OLD;
-		return fault_set(&j->fault, CARRY_ERROR_UNPLUGGED, l->i,
+		return fault_set(&j->fault, CARRY_ERROR_OFFLINE, l->i,
 		    "channel %s: %s was unplugged before anything was sent",
 		    j->order->item[l->i].channel, l->s->name);
 	}

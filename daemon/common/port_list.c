@@ -101,7 +101,8 @@ static void read_level(struct port *p, const char *folder, char above[32])
 	const char *name = strrchr(folder, '/') + 1;
 
 	link_name(folder, "subsystem", bus, sizeof bus);
-	/* Newer kernels put a bus of their own, with drivers "port" and "ctrl", below the device. */
+	/* Newer kernels put a bus of their own, with drivers "port" and "ctrl", below the device.
+	 */
 	if (!*p->title && strcmp(bus, "serial-base") != 0)
 		link_name(folder, "driver", p->title, sizeof p->title);
 	if (strcmp(bus, "usb-serial") == 0) {
@@ -222,16 +223,19 @@ void port_list_identity(const struct port_list *l, size_t i, struct text *out)
 {
 	const struct port *p = &l->v[i];
 	char way[4][320] = {"", "", "", ""};
+	bool card;
 
 	if (p->usb && p->serial[0]) {
 		snprintf(way[0], sizeof way[0], "usb:%s", p->serial);
 		snprintf(way[1], sizeof way[1], "usb:%s:%s:%s", p->vendor, p->product, p->serial);
 	}
-	/* A port of the computer itself is known by its name. */
+	/* A port of the computer itself is known by its name; those of plug-in cards are numbered
+	 * in the order of the cards. */
+	card = !p->usb && strncmp(p->path, "pci-", 4) == 0;
 	if (!p->usb)
-		snprintf(way[2], sizeof way[2], "port:%s", p->name);
+		snprintf(way[2 + card], sizeof way[0], "port:%s", p->name);
 	if (p->path[0])
-		snprintf(way[3], sizeof way[3], "path:%s", p->path);
+		snprintf(way[3 - card], sizeof way[0], "path:%s", p->path);
 	for (int k = 0; k < 4; k++) {
 		struct port_address a;
 		size_t n = 0;

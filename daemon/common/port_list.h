@@ -35,7 +35,7 @@ void port_list_free(struct port_list *l);
 bool port_list_is(const struct port *p, const struct port_address *a);
 
 /* The identity of port i to copy into a machine's file: the first of serial number, vendor with it,
- * place and name that no other port has; nothing when there is none. */
+ * name and place (a plug-in card: place and name) that no other port has; nothing for none. */
 void port_list_identity(const struct port_list *l, size_t i, struct text *out);
 
 #endif

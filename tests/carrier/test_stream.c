@@ -254,6 +254,23 @@ static void an_unplugged_port(void **state)
 	ended(CARRY_ERROR_UNPLUGGED, CARRY_HELD_STUMP, CARRY_HELD_OLD);
 }
 
+static void is_unplugged_early(struct desk *k)
+{
+	desk_hear_for(k, 700);
+	desk_hang_up(k);
+}
+
+/* Before anything was sent the port is one that cannot be reached, and the machine as it was. */
+static void unplugged_while_waiting(void **state)
+{
+	begin_port(is_unplugged_early);
+	rig_run(&r);
+	end_port();
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_non_null(
+	    strstr(r.outcome.text, "usb:A1B2C3 (/dev/ttyS90) was unplugged before anything"));
+}
+
 /* What the modem lines and counters of the port say: letters as in port_shim.c. */
 static void lines(const char *letters)
 {
@@ -432,6 +449,7 @@ int main(void)
 	    T(a_busy_port),
 	    T(a_named_user),
 	    T(an_unplugged_port),
+	    T(unplugged_while_waiting),
 	    T(dtr_dsr),
 	    T(rts_cts),
 	    T(a_dropped_line),

@@ -114,6 +114,16 @@ void fake_sys_platform(const char *root, const char *name, const char *device, c
 	entry(root, folder, name, type);
 }
 
+void fake_sys_card(const char *root, const char *name, const char *slot)
+{
+	char folder[300];
+
+	snprintf(folder, sizeof folder, "devices/pci0000:00/0000:00:1c.0/0000:%s", slot);
+	link_to(root, "devices/pci0000:00/0000:00:1c.0", "subsystem", "/bus/pci");
+	link_to(root, folder, "subsystem", "/bus/pci");
+	entry(root, folder, name, "4");
+}
+
 void fake_sys_console(const char *root, const char *name)
 {
 	char folder[300], target[400];

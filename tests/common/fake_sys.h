@@ -17,6 +17,9 @@ void fake_sys_modem(const char *root, const char *name, const char *place, const
 /* A port of the platform bus; type: the content of its file "type", "0" without hardware. */
 void fake_sys_platform(const char *root, const char *name, const char *device, const char *type);
 
+/* One of the ports of a plug-in card in slot "01:00.0". */
+void fake_sys_card(const char *root, const char *name, const char *slot);
+
 /* A virtual console: no device behind it. */
 void fake_sys_console(const char *root, const char *name);
 

@@ -84,6 +84,20 @@ static void alike(void **state)
 	}
 }
 
+/* The number in the name of a card's port is that of the cards' order, its slot stays. */
+static void cards(void **state)
+{
+	fake_sys_card(*state, "ttyS4", "01:00.0");
+	fake_sys_card(
+	    *state, "ttyS5", "02:00.0"); /* two ports on one card: no place of their own */
+	fake_sys_card(*state, "ttyS6", "02:00.0");
+	read_list(state);
+	assert_int_equal(list.n, 3);
+	assert_string_equal(identity(0), "path:pci-0000:01:00.0");
+	assert_string_equal(identity(1), "port:ttyS5");
+	assert_string_equal(identity(2), "port:ttyS6");
+}
+
 static void addresses(void **state)
 {
 	struct port_address a;
@@ -172,6 +186,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    T(what_is_there),
 	    T(alike),
+	    T(cards),
 	    T(addresses),
 	    T(no_tree),
 	    T(holders),
