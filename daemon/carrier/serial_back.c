@@ -149,6 +149,9 @@ static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome 
 	}
 	if (o->raw_size)
 		hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
+	if (error == CARRY_ERROR_DAMAGED && o->damage_line > 0)
+		return fault_set(&j->fault, error, i, "channel %s, line %llu: %s",
+		    j->order->item[i].channel, (unsigned long long)o->damage_line, says);
 	return fault_set(&j->fault, error, i, "channel %s: %s", j->order->item[i].channel, says);
 }
 

@@ -48,6 +48,8 @@ enum iso_framing iso_framing(const struct iso_parity *p)
 		return ISO_FRAMING_EVEN;
 	if (p->even == 0)
 		return ISO_FRAMING_ODD;
+	if (p->high == p->bytes)
+		return ISO_FRAMING_MARK;
 	return ISO_FRAMING_MIXED;
 }
 
@@ -66,6 +68,9 @@ const char *iso_framing_says(enum iso_framing f)
 		return "every byte has odd parity: the control sends 7 bits with odd parity (or "
 		       "another code), "
 		       "the port reads 8 without; set the port to 7O1, or the control to ISO code";
+	case ISO_FRAMING_MARK:
+		return "bit 8 is always set: the control sends 7 bits with mark parity, the port "
+		       "reads 8 without; set the control to even parity and the port to 7E1 or 7E2";
 	case ISO_FRAMING_MIXED:
 		return "the bytes have no common parity: noise or wrong speed; compare the baud "
 		       "rate on both "

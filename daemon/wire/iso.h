@@ -29,6 +29,7 @@ enum iso_framing {
 	ISO_FRAMING_EVEN,  /* bit 8 used, every byte even: 7 bits with even parity, or the ISO code
 	                    */
 	ISO_FRAMING_ODD,   /* bit 8 used, every byte odd: 7 bits with odd parity */
+	ISO_FRAMING_MARK,  /* bit 8 always set: 7 bits with mark parity */
 	ISO_FRAMING_MIXED, /* bit 8 used, no common parity: noise, wrong speed, or 8-bit text */
 };
 

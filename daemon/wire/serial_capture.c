@@ -8,8 +8,8 @@
  */
 enum { EIGHT_BIT_ONE_IN = 8 };
 
-/* In EIA more bytes without a character than one in so many are noise, not damage. */
-enum { NO_CODE_ONE_IN = 8 };
+/* More bytes that do not fit the code than one in so many are noise, not damage. */
+enum { WRONG_ONE_IN = 8 };
 
 /* The bytes before the first % that are neither filler nor line end nor blank. */
 static uint64_t text_before(const struct serial_code *code, const uint8_t *raw, size_t n)
@@ -24,8 +24,48 @@ static uint64_t text_before(const struct serial_code *code, const uint8_t *raw, 
 	return found;
 }
 
-/* What the parity says, given what was set. True when bit 8 must be taken off. */
-static bool judge_parity(struct serial_capture *c, const struct iso_parity *parity, bool iso)
+/* True when a byte cannot be what a control punched in ISO code; it may say DC3 without parity. */
+static bool wrong_in_iso(uint8_t byte)
+{
+	return !iso_even(byte) && !iso_is_device(iso_decode(byte));
+}
+
+/*
+ * Neither all even nor all odd: look at the text alone, without what a device server said before
+ * it. Filler aside, parity that most bytes have is the line's, and the
+ * others are damage; bit 8 must be in use for that, else half of all text would do. True when bit 8
+ * must be taken off.
+ */
+static bool judge_mixed(struct serial_capture *c, const uint8_t *raw, size_t size, bool iso)
+{
+	struct eia_counts counts = {0};
+	uint64_t few, wrong = 0;
+
+	eia_count(&counts, raw, size);
+	few = counts.bytes / WRONG_ONE_IN;
+	for (size_t i = 0; i < size; i++)
+		wrong += wrong_in_iso(raw[i]);
+	if (counts.high > few && wrong <= few) {
+		if (!iso)
+			c->findings |= SERIAL_CAPTURE_EVEN;
+		else if (wrong > 0)
+			c->findings |= SERIAL_CAPTURE_PARITY;
+		return true;
+	}
+	if (counts.high > few && counts.odd >= counts.bytes - few) {
+		c->findings |= SERIAL_CAPTURE_ODD;
+		return true;
+	}
+	c->findings |= iso || counts.high > counts.bytes / EIGHT_BIT_ONE_IN
+	                   ? SERIAL_CAPTURE_NOISE
+	                   : SERIAL_CAPTURE_EIGHT_BIT;
+	return false;
+}
+
+/* What the parity of all says, given what was set; raw: from the first % on. True when bit 8 must
+ * be taken off. */
+static bool judge_parity(struct serial_capture *c, const struct iso_parity *parity,
+    const uint8_t *raw, size_t size, bool iso)
 {
 	switch (iso_framing(parity)) {
 	case ISO_FRAMING_NONE:
@@ -41,12 +81,11 @@ static bool judge_parity(struct serial_capture *c, const struct iso_parity *pari
 	case ISO_FRAMING_ODD:
 		c->findings |= SERIAL_CAPTURE_ODD;
 		return true;
+	case ISO_FRAMING_MARK:
+		c->findings |= SERIAL_CAPTURE_MARK;
+		return true;
 	case ISO_FRAMING_MIXED:
-		if (iso || parity->high > parity->bytes / EIGHT_BIT_ONE_IN)
-			c->findings |= SERIAL_CAPTURE_NOISE;
-		else
-			c->findings |= SERIAL_CAPTURE_EIGHT_BIT;
-		break;
+		return judge_mixed(c, raw, size, iso);
 	}
 	return false;
 }
@@ -63,7 +102,7 @@ static void judge_eia(
 		wrong += !eia_is_device(raw[i]) && eia_decode(&code->eia, raw[i]) == EIA_NOTHING;
 	if (eia_guess(&counts) == EIA_GUESS_ISO)
 		c->findings |= SERIAL_CAPTURE_ISO;
-	else if (wrong > counts.bytes / NO_CODE_ONE_IN)
+	else if (wrong > counts.bytes / WRONG_ONE_IN)
 		c->findings |= SERIAL_CAPTURE_NOISE;
 	else if (wrong > 0)
 		c->findings |= SERIAL_CAPTURE_NO_CODE;
@@ -93,8 +132,9 @@ static size_t strip_eia(uint8_t *to, const struct eia *eia, const uint8_t *raw, 
 	return n;
 }
 
-/* Copy without parity and device controls. Returns the bytes written. */
-static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity)
+/* Copy without parity and device controls; with checked, a byte of odd parity becomes NUL. Returns
+ * the bytes written. */
+static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity, bool checked)
 {
 	size_t n = 0;
 
@@ -102,7 +142,7 @@ static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity)
 		uint8_t c = parity ? iso_decode(raw[i]) : raw[i];
 
 		if (!iso_is_device(c))
-			to[n++] = c;
+			to[n++] = checked && wrong_in_iso(raw[i]) ? ISO_NUL : c;
 	}
 	return n;
 }
@@ -121,7 +161,8 @@ int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t siz
 	else if (is_eia(raw, size))
 		c->findings |= SERIAL_CAPTURE_EIA;
 	else
-		high = judge_parity(c, parity, code->kind == LINE_CODE_ISO);
+		high =
+		    judge_parity(c, parity, raw + from, size - from, code->kind == LINE_CODE_ISO);
 	c->before = text_before(code, raw, from);
 	c->findings |= c->before > 0 ? SERIAL_CAPTURE_BEFORE : 0;
 	c->findings |= opened ? 0 : SERIAL_CAPTURE_NO_START;
@@ -132,7 +173,8 @@ int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t siz
 	if (!plain)
 		goto err;
 	n = code->kind == LINE_CODE_EIA ? strip_eia(plain, &code->eia, raw + from, size - from)
-	                                : strip(plain, raw + from, size - from, high);
+	                                : strip(plain, raw + from, size - from, high,
+	                                      (c->findings & SERIAL_CAPTURE_PARITY) != 0);
 	if (canonical_make(&c->text, plain, n) < 0)
 		goto err;
 	free(plain);
@@ -154,8 +196,9 @@ void serial_capture_free(struct serial_capture *c)
 uint32_t serial_capture_worst(uint32_t findings)
 {
 	static const uint32_t order[] = {SERIAL_CAPTURE_EIA, SERIAL_CAPTURE_ISO,
-	    SERIAL_CAPTURE_EVEN, SERIAL_CAPTURE_ODD, SERIAL_CAPTURE_NOISE, SERIAL_CAPTURE_NO_START,
-	    SERIAL_CAPTURE_NO_CODE, SERIAL_CAPTURE_DAMAGED, SERIAL_CAPTURE_NO_END};
+	    SERIAL_CAPTURE_EVEN, SERIAL_CAPTURE_ODD, SERIAL_CAPTURE_MARK, SERIAL_CAPTURE_NOISE,
+	    SERIAL_CAPTURE_NO_START, SERIAL_CAPTURE_NO_CODE, SERIAL_CAPTURE_PARITY,
+	    SERIAL_CAPTURE_DAMAGED, SERIAL_CAPTURE_NO_END};
 
 	for (size_t i = 0; i < sizeof(order) / sizeof(order[0]); i++)
 		if (findings & order[i])
@@ -196,6 +239,12 @@ const char *serial_capture_says(enum serial_capture_finding finding)
 		       "which "
 		       "EIA does not have; set the control's output to EIA, or code = iso in the "
 		       "machine's [line]";
+	case SERIAL_CAPTURE_PARITY:
+		return "wrong parity inside the program: bits were turned on the way; check cable "
+		       "and "
+		       "earth, punch it again";
+	case SERIAL_CAPTURE_MARK:
+		return iso_framing_says(ISO_FRAMING_MARK);
 	case SERIAL_CAPTURE_NO_CODE:
 		return "bytes inside the program that are no code of EIA: bits were turned on the "
 		       "way, or the control has other codes than the setting eia says; punch it "

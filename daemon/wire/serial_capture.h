@@ -28,27 +28,29 @@ enum serial_capture_finding {
 	SERIAL_CAPTURE_EIA = 512,      /* EIA came where ISO or ASCII is set; no text */
 	SERIAL_CAPTURE_ISO = 1024,     /* ISO or ASCII came where EIA is set; no text */
 	SERIAL_CAPTURE_NO_CODE = 2048, /* bytes inside the text that are no code of EIA */
+	SERIAL_CAPTURE_PARITY = 4096,  /* ISO is set, and a few bytes have odd parity: damage */
+	SERIAL_CAPTURE_MARK = 8192,    /* mark parity in bit 8: wrong framing */
 };
 
 /* The line is set otherwise than the control. */
 enum {
 	SERIAL_CAPTURE_FRAMING = SERIAL_CAPTURE_EVEN | SERIAL_CAPTURE_ODD | SERIAL_CAPTURE_NOISE |
-	                         SERIAL_CAPTURE_EIA | SERIAL_CAPTURE_ISO,
+	                         SERIAL_CAPTURE_EIA | SERIAL_CAPTURE_ISO | SERIAL_CAPTURE_MARK,
 };
 
 /* With one of these the text must not be taken for the control's program. */
 enum {
-	SERIAL_CAPTURE_UNUSABLE =
-	    SERIAL_CAPTURE_DAMAGED | SERIAL_CAPTURE_NO_CODE | SERIAL_CAPTURE_FRAMING,
+	SERIAL_CAPTURE_UNUSABLE = SERIAL_CAPTURE_DAMAGED | SERIAL_CAPTURE_NO_CODE |
+	                          SERIAL_CAPTURE_PARITY | SERIAL_CAPTURE_FRAMING,
 };
 
 /* Zero-initialise, or fill by serial_capture_read. */
 struct serial_capture {
-	uint32_t findings; /* serial_capture_finding */
-	uint64_t before;   /* characters before the first % that are no filler */
-	struct canonical
-	    text; /* from the first % on, parity and device controls taken off, EIA turned into
-	             ISO 646; empty with NOISE, EIA and ISO. What is no code of EIA is NUL in it */
+	uint32_t findings;     /* serial_capture_finding */
+	uint64_t before;       /* characters before the first % that are no filler */
+	struct canonical text; /* from the first % on, parity and device controls taken off, EIA
+	                          turned into ISO 646; empty with NOISE, EIA and ISO. What is no
+	                          code of EIA, or of wrong parity in ISO, is NUL in it */
 };
 
 /*

@@ -1,6 +1,7 @@
 # Goal: in EIA code both channels arrive with exactly the dropped bytes and are read back as equal,
 # digits 3 and all; what EIA does not have is refused before anything is sent, with its line; and a
-# control that punches another code than is set is found out, named, and nothing of it is stored.
+# control that punches another code than is set is found out, named, and nothing of it is stored; a
+# program that was sent in the wrong code is never called read back.
 . "$(dirname "$0")/shop.sh"
 settings settle_ms 100
 capitals() { # the arguments of program: a program without small letters
@@ -12,6 +13,8 @@ capitals J4417 C upper 4417 201 >"$scratch/battery/upper/O4417.nc"
 control LATHE1 --line-upper 0 --line-lower 0 --store "$scratch/LATHE1.store" --speed 115200 --pause 0 --code eia
 control LATHE2 --line 0 --speed 115200 --battery "$scratch/battery" --code eia
 control LATHE3 --line 0 --speed 115200 --battery "$scratch/battery" --code iso
+control LATHE4 --line-upper 0 --line-lower 0 --speed 115200 --code eia
+serial LATHE4 'code = iso' 'read_back = punch' 'read_back_ms = 2000'
 serial LATHE1 'code = eia' 'framing = 8n2' 'read_back = punch' 'leader = 20' 'trailer = 20'
 serial LATHE2 'code = iso' 'read_back_ms = 3000'
 serial LATHE3 'code = eia' 'framing = 8n2' 'read_back_ms = 3000'
@@ -24,6 +27,14 @@ automatic LATHE1
 carried J4433 C LATHE1
 expect_stored LATHE1 4433 J4433 C
 expect_machine LATHE1 'loaded J4433@C read back'
+
+# Sent in ISO to a control that is set to EIA: it finds neither % nor end of block, and punches nothing.
+automatic LATHE4
+send J4433 C LATHE4
+outcome_of "$order" >/dev/null
+expect_machine LATHE4 'loaded J4433@C'
+expect_in 'why it is not read back' 'no program came' "$(api "/v1/orders/$order" | jq -r .text)"
+expect 'programs in LATHE4' '0 programs' "$(operator LATHE4 list)"
 
 # A small letter in a comment of the lower program: nothing is sent, not even of the upper one.
 capitals J4417 C upper 4417 201 >"$programs/J4417-C.upper.nc"

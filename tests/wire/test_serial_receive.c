@@ -85,15 +85,30 @@ static void even_parity_read_as_eight(void **state)
 static void odd_parity_and_noise(void **state)
 {
 	struct line_serial s = listening();
+	struct serial_receive *r;
 
 	becomes(&s, BYTES("\x25\x8A\x4F\x34\x34\x31\x37\x8A\xCD\xB3\xB0\x8A\x25\x8A"),
 	    "%\nO4417\nM30\n%\n", SERIAL_CAPTURE_ODD);
 	becomes(&s, BYTES("\xA5\x8A\xCF\x34\x9B\xFE\x0A\x25\x0A"), "", SERIAL_CAPTURE_NOISE);
+	/* 7 bits with mark parity: bit 8 always set. */
+	becomes(&s, BYTES("\xA5\x8A\xCF\xB4\x8A\xCD\xB3\xB0\x8A\xA5\x8A"), "%\nO4\nM30\n%\n",
+	    SERIAL_CAPTURE_MARK);
+	assert_non_null(strstr(serial_capture_says(SERIAL_CAPTURE_MARK), "mark parity"));
 	assert_non_null(strstr(serial_capture_says(SERIAL_CAPTURE_NOISE), "wrong speed"));
 	/* One wrong bit in ISO code is a parity error. */
 	s.code = LINE_CODE_ISO;
-	becomes(&s, BYTES("\xA5\x0A\xCF\xB4\xB4\xB1\xB6\x0A\x4D\x33\x30\x0A\xA5\x0A"), "",
-	    SERIAL_CAPTURE_NOISE);
+	r = heard(&s, BYTES("\xA5\x0A\xCF\xB4\xB4\xB1\xB6\x0A\x4D\x33\x30\x0A\xA5\x0A"));
+	serial_receive_tick(r, 3500);
+	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_PARITY | SERIAL_CAPTURE_DAMAGED);
+	assert_int_equal(serial_capture_worst(outcome_of(r).findings), SERIAL_CAPTURE_PARITY);
+	assert_false(outcome_of(r).usable);
+	assert_int_equal(outcome_of(r).damage_line, 2);
+	serial_receive_free(r);
+	/* A DC3 without parity is no damage, nor are a device server's words before. */
+	becomes(&s, BYTES("Port 3\r\n\xA5\x0A\xCF\xB4\x0A\x4D\x33\x30\x0A\xA5\x0A"),
+	    "%\nO4\nM30\n%\n", SERIAL_CAPTURE_BEFORE);
+	becomes(&s, BYTES("\x13\xA5\x0A\xCF\xB4\xB4\xB1\xB7\x0A\x4D\x33\x30\x0A\xA5\x0A"),
+	    "%\nO4417\nM30\n%\n", 0);
 	becomes(&s, BYTES("%\nM30\n%\n"), "%\nM30\n%\n", SERIAL_CAPTURE_NO_PARITY);
 }
 
@@ -123,6 +138,29 @@ static void filler_and_damage(void **state)
 	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_DAMAGED);
 	assert_false(outcome_of(r).usable);
 	assert_int_equal(outcome_of(r).damage_line, 3);
+	serial_receive_free(r);
+}
+
+/* Where ASCII is set, a wrong framing is named even when a byte of it is damaged too, with a long
+ * leader before. */
+static void wrong_framing_with_damage(void **state)
+{
+	static const char even[] =
+	    "\xA5\x0A\xCF\xB4\xB4\xB1\xB7\x0A\x47\x30\xD8\xB5\x30\x2E\x0A\x4D\x33\x30\x0A\xA5\x0A";
+	struct line_serial s = listening();
+	uint8_t stream[1000 + sizeof(even)] = {0};
+	struct serial_receive *r;
+
+	memcpy(stream + 1000, BYTES(even));
+	r = heard(&s, stream, sizeof(stream) - 1);
+	serial_receive_tick(r, 3500);
+	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_EVEN);
+	serial_receive_free(r);
+	for (size_t i = 0; i < sizeof(even) - 1; i++)
+		stream[1000 + i] ^= 0x80;
+	r = heard(&s, stream, sizeof(stream) - 1);
+	serial_receive_tick(r, 3500);
+	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_ODD);
 	serial_receive_free(r);
 }
 
@@ -280,7 +318,7 @@ static void everything_is_told(void **state)
 	assert_string_equal(serial_receive_says(SERIAL_RECEIVE_OK), "");
 	for (int r = SERIAL_RECEIVE_NOTHING; r <= SERIAL_RECEIVE_CANCELLED; r++)
 		assert_true(strlen(serial_receive_says((enum serial_receive_reason)r)) > 0);
-	for (int f = SERIAL_CAPTURE_DAMAGED; f <= SERIAL_CAPTURE_NO_END; f <<= 1)
+	for (int f = SERIAL_CAPTURE_DAMAGED; f <= SERIAL_CAPTURE_MARK; f <<= 1)
 		assert_true(strlen(serial_capture_says((enum serial_capture_finding)f)) > 0);
 }
 
@@ -292,6 +330,7 @@ int main(void)
 	    cmocka_unit_test(odd_parity_and_noise),
 	    cmocka_unit_test(accents_are_no_noise),
 	    cmocka_unit_test(filler_and_damage),
+	    cmocka_unit_test(wrong_framing_with_damage),
 	    cmocka_unit_test(what_stands_before),
 	    cmocka_unit_test(each_state),
 	    cmocka_unit_test(nothing_came),
