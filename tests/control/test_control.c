@@ -58,16 +58,16 @@ static void test_load_at_the_lines_pace(void **state)
 	end(&b);
 }
 
-/* Buffer 200, DC3 at 60 free, 200 characters a second taken: the sender that honours DC3 loses
- * nothing. */
+/* Buffer 500, DC3 at 250 free, 400 characters a second taken: the sender that honours DC3 loses
+ * nothing. 250 characters are 70 ms, so that a busy machine does not count. */
 static void test_dc3_at_the_reserve(void **state)
 {
 	struct bed b = {0};
-	const char *options[] = {"--line", "0", "--faster", "4", "--buffer", "200", "--reserve",
-	    "60", "--drain", "400", "--resume", "50", NULL};
+	const char *options[] = {"--line", "0", "--faster", "4", "--buffer", "500", "--reserve",
+	    "250", "--drain", "400", "--resume", "50", NULL};
 	int fd;
 
-	make_text(1500);
+	make_text(3000);
 	bed_start(&b, options);
 	assert_true(bed_ask(&b, "read lower"));
 	fd = bed_connect(&b, 0);
@@ -78,7 +78,7 @@ static void test_dc3_at_the_reserve(void **state)
 	assert_string_equal(b.answer, text);
 	assert_true(bed_figure(&b, "lower.dc3-sent") >= 3);
 	assert_int_equal(bed_figure(&b, "lower.overrun"), 0);
-	assert_true(bed_figure(&b, "lower.after-dc3-most") <= 60);
+	assert_true(bed_figure(&b, "lower.after-dc3-most") <= 250);
 	close(fd);
 	end(&b);
 }
