@@ -23,5 +23,5 @@ need_build() {
 
 # What its tests need besides.
 need_test() {
-	need git clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat util-linux e2fsprogs procps systemd python3 spin tcc
+	need git clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat ser2net util-linux e2fsprogs procps systemd python3 spin tcc
 }

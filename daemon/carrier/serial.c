@@ -59,7 +59,7 @@ bool serial_again(struct serial_work *w, uint32_t i, struct fault *why)
 {
 	uint32_t line = serial_first(w, i);
 
-	if (!w->stream[i]->socket)
+	if (!w->stream[i]->socket || w->stream[i]->speaks_telnet)
 		return false;
 	if (parent_now() - w->again_at[line] > AGAIN_SOON)
 		w->again[line] = 0;

@@ -162,13 +162,19 @@ static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome 
 static int judge_line(struct serial_work *w, uint32_t i, const struct serial_receive_outcome *o)
 {
 	struct job *j = w->job;
+	char why[200];
+	int rc;
 
 	if (serial_lines_heard(w, i, o)) {
 		if (o->raw_size)
 			hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
 		return -1;
 	}
-	return judge(j, i, o);
+	rc = judge(j, i, o);
+	stream_says(w->stream[i], why, sizeof why);
+	if (rc && o->state == SERIAL_RECEIVE_FAILED && o->reason == SERIAL_RECEIVE_LOST && *why)
+		fault_add(&j->fault, " (%s)", why);
+	return rc;
 }
 
 /* Line of the first difference between a program and a text in canonical form, 0 for none; -1

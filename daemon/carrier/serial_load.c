@@ -286,12 +286,35 @@ static enum carry_error error_of(enum serial_send_reason r)
 	return CARRY_ERROR_NONE;
 }
 
+/* The line was lost before anything was sent; why: what the stream knows. */
+static int lost_before(struct load *l, enum serial_send_reason reason, const char *why)
+{
+	struct fault *f = &l->w->job->fault;
+	const char *channel = l->w->job->order->item[l->i].channel;
+
+	if (reason == SERIAL_SEND_UNPLUGGED)
+		return fault_set(f, CARRY_ERROR_OFFLINE, l->i,
+		    "channel %s: %s was unplugged before anything was sent", channel, l->s->name);
+	if (l->why.error)
+		return fault_set(f, l->why.error, l->i,
+		    "channel %s: the line was lost before anything was sent, and could not be "
+		    "opened again: %s",
+		    channel, l->why.text);
+	if (*why)
+		return fault_set(
+		    f, CARRY_ERROR_OFFLINE, l->i, "channel %s: nothing was sent: %s", channel, why);
+	return fault_set(f, CARRY_ERROR_OFFLINE, l->i,
+	    "channel %s: the line was closed before anything was sent%s%s%s; is the device "
+	    "server's port in use?",
+	    channel, l->said_n ? ", it said '" : "", l->said, l->said_n ? "'" : "");
+}
+
 static int result(struct load *l)
 {
 	struct job *j = l->w->job;
 	struct carry_channel *c = &j->channel[l->i];
 	struct serial_send_outcome o;
-	char why[160];
+	char why[200];
 
 	serial_send_outcome(l->m, &o);
 	c->bytes = o.bytes;
@@ -308,25 +331,11 @@ static int result(struct load *l)
 		l->w->sent[l->i] = true;
 		return 0;
 	}
-	if (o.characters == 0 && o.reason == SERIAL_SEND_LOST) {
+	stream_says(l->s, why, sizeof why);
+	if (o.characters == 0 &&
+	    (o.reason == SERIAL_SEND_LOST || o.reason == SERIAL_SEND_UNPLUGGED)) {
 		c->held = CARRY_HELD_OLD;
-		if (l->why.error)
-			return fault_set(&j->fault, l->why.error, l->i,
-			    "channel %s: the line was lost before anything was sent, and could not "
-			    "be opened again: %s",
-			    j->order->item[l->i].channel, l->why.text);
-		return fault_set(&j->fault, CARRY_ERROR_OFFLINE, l->i,
-		    "channel %s: the line was closed before anything was sent%s%s%s; is the device "
-		    "server's port in "
-		    "use?",
-		    j->order->item[l->i].channel, l->said_n ? ", it said '" : "", l->said,
-		    l->said_n ? "'" : "");
-	}
-	if (o.characters == 0 && o.reason == SERIAL_SEND_UNPLUGGED) {
-		c->held = CARRY_HELD_OLD;
-		return fault_set(&j->fault, CARRY_ERROR_OFFLINE, l->i,
-		    "channel %s: %s was unplugged before anything was sent",
-		    j->order->item[l->i].channel, l->s->name);
+		return lost_before(l, o.reason, why);
 	}
 	c->held = o.characters == 0   ? CARRY_HELD_OLD
 	          : o.bytes < o.total ? CARRY_HELD_STUMP
@@ -335,7 +344,6 @@ static int result(struct load *l)
 	    "channel %s, after %llu of %llu bytes, in block %llu: %s", j->order->item[l->i].channel,
 	    (unsigned long long)o.bytes, (unsigned long long)o.total,
 	    (unsigned long long)o.block + 1, serial_send_says(o.reason));
-	stream_says(l->s, why, sizeof why);
 	if (o.reason == SERIAL_SEND_LOST && *why)
 		fault_add(&j->fault, " (%s)", why);
 	serial_lines_tell(l->s, &j->fault);

@@ -79,6 +79,20 @@ bool stream_tick(struct stream *s)
 	return !s->comport || stream_comport_tick(s);
 }
 
+/*
+ * Raw TCP, and the first that comes is IAC with WILL or DO (RFC 854): the port of the
+ * server is one for telnet, which doubles and drops characters. The pair is no beginning of
+ * anything that a control sends: FB and FD have no even parity, and FF no odd one.
+ */
+static bool is_telnet(struct stream *s, const unsigned char *bytes, size_t n)
+{
+	for (size_t i = 0; i < n && s->first < sizeof s->begin; i++)
+		s->begin[s->first++] = bytes[i];
+	s->speaks_telnet =
+	    s->first == 2 && s->begin[0] == 255 && (s->begin[1] == 251 || s->begin[1] == 253);
+	return s->speaks_telnet;
+}
+
 int stream_read(struct stream *s, short came, unsigned char *buffer, size_t size)
 {
 	bool ended = came & (POLLHUP | POLLERR | POLLNVAL);
@@ -89,6 +103,8 @@ int stream_read(struct stream *s, short came, unsigned char *buffer, size_t size
 	if (!ended && !(came & POLLIN))
 		return 0;
 	n = read(s->fd, buffer, size);
+	if (n > 0 && s->socket && !s->comport && is_telnet(s, buffer, (size_t)n))
+		return -1;
 	if (n > 0)
 		return s->comport ? stream_comport_feed(s, buffer, (size_t)n) : (int)n;
 	/* Readable without a byte is the end of a connection, or a port that was unplugged. */
@@ -153,6 +169,10 @@ void stream_says(const struct stream *s, char *text, size_t size)
 		*text = '\0';
 	if (s->comport)
 		stream_comport_says(s, text, size);
+	if (s->speaks_telnet)
+		snprintf(text, size,
+		    "the device server speaks telnet at this port: write rfc2217://, or switch "
+		    "telnet off there");
 	if (size > 0 && !*text && s->socket && s->fd >= 0 && tcp_dead(s->fd))
 		snprintf(text, size,
 		    "the network or the device server does not answer any more: nothing was "

@@ -29,7 +29,10 @@ struct stream {
 	struct stream_counts before; /* the port's counts when it was opened */
 	char name[256]; /* of a port that we set: its address, and what it is now; else "" */
 	struct stream_comport *comport; /* RFC 2217 over the connection, NULL for none */
-	struct stream_counts kept;      /* errors before it was opened again */
+	bool speaks_telnet;             /* over tcp:// came telnet: characters would be changed */
+	unsigned first;                 /* characters that came so far, up to enough to tell that */
+	unsigned char begin[2];
+	struct stream_counts kept; /* errors before it was opened again */
 };
 
 /*
