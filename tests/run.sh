@@ -47,6 +47,13 @@ broken=$(grep -c '^SUMMARY: ' "$counts") || true
 passed=$((passed + 5 - broken))
 failed=$((failed + broken))
 
+echo "== serial ports of a guest"
+sh tests/peers/uart.sh --short build-gcc 2>&1 | tee build-gcc/uart.log || true
+sum=$(sed -n 's/^\([0-9]*\) passed, \([0-9]*\) failed$/\1 \2/p' build-gcc/uart.log)
+[ -n "$sum" ] || { echo 'the guest did not come to an end'; sum='0 1'; }
+passed=$((passed + ${sum% *}))
+failed=$((failed + ${sum#* }))
+
 echo "== coverage of daemon/core"
 sh tests/coverage.sh
 

@@ -258,11 +258,18 @@ static int report(const struct hand *h)
 	const struct carry_outcome *o = &h->outcome;
 
 	fprintf(stderr, "%s", h->tty && h->phase ? "\n" : "");
-	for (uint32_t i = 0; i < o->items; i++)
+	for (uint32_t i = 0; i < o->items; i++) {
+		const struct carry_channel *c = &o->channel[i];
+
+		if (c->held_ms)
+			fprintf(stderr,
+			    "%s: held for %.1f s; at most %" PRIu64 " characters left after DC3\n",
+			    channel_name(h, i), (double)c->held_ms / 1000, c->after_dc3);
 		if (h->order.act != CARRY_FETCH || o->channel[i].held == CARRY_HELD_ABSENT)
 			fprintf(stderr, "%s: the machine holds %s%s\n", channel_name(h, i),
 			    held_text[o->channel[i].held],
 			    o->channel[i].compared ? " (read back and equal)" : "");
+	}
 	if (o->error)
 		fprintf(stderr, "yoke-carrier: %s: %s: %s\n", channel_name(h, o->item),
 		    error_text[o->error], o->text);
