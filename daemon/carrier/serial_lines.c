@@ -84,9 +84,9 @@ int serial_lines_heard(struct serial_work *w, uint32_t i, const struct serial_re
 	struct fault *f = &w->job->fault;
 	struct stream_counts c;
 
-	if (f->error != CARRY_ERROR_NONE || !s->port)
+	if (f->error != CARRY_ERROR_NONE)
 		return 0;
-	if (o->state == SERIAL_RECEIVE_FAILED && o->reason == SERIAL_RECEIVE_LOST)
+	if (s->port && o->state == SERIAL_RECEIVE_FAILED && o->reason == SERIAL_RECEIVE_LOST)
 		return fault_set(f, CARRY_ERROR_UNPLUGGED, i,
 		    "channel %s, after %llu characters: %s was unplugged", channel,
 		    (unsigned long long)o->raw_size, s->name);

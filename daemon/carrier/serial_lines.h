@@ -1,6 +1,6 @@
 /*
- * What a local port tells beside bytes: the control's modem lines, breaks, and line errors. Where
- * nobody tells (raw TCP, a pseudo-terminal), nothing here has an effect.
+ * What a port tells beside bytes, here or at a device server with RFC 2217: the control's modem
+ * lines, breaks, and line errors. Where nobody tells (raw TCP), nothing here has an effect.
  */
 #ifndef SERIAL_LINES_H
 #define SERIAL_LINES_H
