@@ -333,7 +333,9 @@ static void suboption(struct comport *c, uint64_t now)
 	size_t n = c->t.sub_n;
 	uint8_t command;
 
-	if (n < 2 || sub[0] != TELNET_COM_PORT || sub[1] < COMPORT_ANSWER)
+	/* Before both have agreed nothing of it may be said. */
+	if (c->state == COMPORT_AGREEING || n < 2 || sub[0] != TELNET_COM_PORT ||
+	    sub[1] < COMPORT_ANSWER)
 		return;
 	command = (uint8_t)(sub[1] - COMPORT_ANSWER);
 	if (command == COMPORT_SIGNATURE && n == 2)
