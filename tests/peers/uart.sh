@@ -10,7 +10,10 @@ short=
 [ "${1:-}" != --short ] || { short=--short; shift; }
 build=$(realpath "${1:-build-gcc}")
 carrier=$build/daemon/yoke-carrier
-[ -x "$carrier" ] || { echo "$carrier is missing: build first"; exit 1; }
+yoke=$build/cli/yoke
+for program in "$carrier" "$yoke"; do
+	[ -x "$program" ] || { echo "$program is missing: build first"; exit 1; }
+done
 need qemu-system-x86 cpio kmod xz-utils gzip python3 gcc libc6-dev
 peers=$(realpath tests/peers)
 work=$build/uart
@@ -52,8 +55,8 @@ while read -r module; do
 	cp "$module" "$root/modules/"
 	echo "/modules/${module##*/}" >>"$root/etc/modules.order"
 done <"$scratch/modules"
-cp "$carrier" "$root/bin/"
-ldd "$carrier" | grep -oE '/[^ ]+' | while read -r library; do
+cp "$carrier" "$yoke" "$root/bin/"
+ldd "$carrier" "$yoke" | grep -oE '/lib[^ ]*' | sort -u | while read -r library; do
 	mkdir -p "$root$(dirname "$library")"
 	cp -L "$library" "$root$library"
 done

@@ -9,7 +9,7 @@ import re
 import signal
 import sys
 import time
-from uart_guest import CTS, DCD, DSR, DTR, RTS, Guest, Trouble
+from uart_guest import CTS, DCD, DSR, DTR, RTS, Failed, Guest, Trouble
 
 DC1, DC3 = b'\x11', b'\x13'
 FIFO = 16  # characters of a 16550
@@ -20,10 +20,6 @@ LONG = '%\nO4417\n' + ''.join(f'N{n} G1 X{n}.5 Z-{n % 90}.25 F0.2\n' for n in ra
 SOME = LONG[:LONG.index('N40')] + 'M30\n%\n'
 PROGRAMS = {'every': EVERY, 'some': SOME, 'long': LONG}
 STUMP = 'a part of the new program: do not run it'
-
-
-class Failed(Exception):
-    pass
 
 
 def want(true, *said):
@@ -43,17 +39,25 @@ def on_line(text, eob=b'\n'):
 class Bench:
     """A machine on one port of the guest."""
 
-    def __init__(self, guest, cable, address, **settings):
-        self.g, self.cable = guest, cable
+    def __init__(self, guest, address, **settings):
+        self.g = guest
         lines = {'kind': 'serial', 'address': address, 'baud': 9600, 'framing': '7e1', 'code': 'ascii',
                  'wait_dc1': 'no', 'stall_ms': 20000, **settings}
-        words = ' '.join(f"'{k} = {v}'" for k, v in lines.items())
-        status, said = guest.run(f"printf '%s\\n' '[line]' {words} >M.conf")
+        self.lines = [f'{k} = {v}' for k, v in lines.items()]
+        self.write(self.lines)
+
+    def write(self, lines):
+        words = ' '.join(f"'{line}'" for line in ['[line]', *lines])
+        status, said = self.g.run(f"printf '%s\\n' {words} >M.conf")
         if status:
             raise Trouble(said)
 
-    def send(self, name):
-        self.g.begin(f'yoke-carrier send M.conf upper=/{name}')
+    def lower(self, address):
+        """The lower channel has a port of its own."""
+        self.write([*self.lines, '[line lower]', f'address = {address}'])
+
+    def send(self, name, lower=None):
+        self.g.begin(f'yoke-carrier send M.conf upper=/{name}' + (f' lower=/{lower}' if lower else ''))
 
     def done(self):
         status, said = self.g.end()
@@ -69,20 +73,25 @@ class Bench:
             want(w in said, f'not told: {w}', said)
 
 
+def line_bits(framing):
+    """Start, data, parity and stop bits of a character."""
+    return 1 + int(framing[0]) + (framing[1] != 'n') + int(framing[2])
+
+
 def port_settings(g):
     return g.settings(r"serial_update_parameters.*baudrate=(\d+) parity='(.)' data=(\d) stop=(\d)")
 
 
-def framing(framing, code, eob, mark, expect):
+def framing(framing, code, eob, mark, expect, baud=9600):
     def case(g):
-        b = Bench(g, g.line, 'port:ttyS1', framing=framing, code=code, eob=eob, leader=5, trailer=5, wait_dc1='yes')
+        b = Bench(g, 'port:ttyS1', framing=framing, code=code, eob=eob, baud=baud, leader=5, trailer=5, wait_dc1='yes')
         port_settings(g)
         b.send('every')
         g.says('set it to read')
         want(not g.line.hear(1, patience=.3), 'sent before DC1')
         g.line.say(DC1)
         length = 10 + len(on_line(EVERY, mark))
-        heard = g.line.hear(length, 960, quiet=3)
+        heard = g.line.hear(length, baud / line_bits(framing), quiet=3)
         told_by_port = port_settings(g)
         b.done()
         heard += g.line.hear(1, patience=.3)
@@ -93,8 +102,8 @@ def framing(framing, code, eob, mark, expect):
             heard = bytes(c & 0x7f for c in heard)
         want(heard == bytes(5) + on_line(EVERY, mark) + bytes(5), 'other characters arrived', heard)
         want(told_by_port and told_by_port[-1] == expect, 'the registers of the port', told_by_port)
-        return '%s bit/s, parity %s, %s bits, stop %s' % expect
-    case.label = f'{framing} {code} {eob}: every printable character arrives, the port is set so'
+        return 'at the registers: %s bit/s, parity %s, %s bits, stop %s' % expect
+    case.label = f'{baud} {framing} {code} {eob}: every printable character arrives, the port is set so'
     return case
 
 
@@ -104,7 +113,7 @@ def brake(reserve, dc3, baud, name):
     text = PROGRAMS[name]
 
     def case(g):
-        b = Bench(g, g.line, 'port:ttyS1', reserve=reserve, baud=baud, framing='7e1', code='iso')
+        b = Bench(g, 'port:ttyS1', reserve=reserve, baud=baud, framing='7e1', code='iso')
         cps = baud / 10
         b.send(name)
         heard = g.line.hear(len(text) // 4, cps)
@@ -129,7 +138,7 @@ def brake(reserve, dc3, baud, name):
 
 def held_for_ever(g):
     """Output that is held by DC3 must not hold the carrier's end."""
-    b = Bench(g, g.line, 'port:ttyS1', stall_ms=3000)
+    b = Bench(g, 'port:ttyS1', stall_ms=3000)
     b.send('long')
     g.line.hear(500, 960)
     g.line.say(DC3)
@@ -142,8 +151,24 @@ def held_for_ever(g):
 held_for_ever.label = 'DC3 for ever: a stall, and not done'
 
 
+def stuck(g):
+    """The driver would wait half a minute for what it could not send: nobody is to wait for the port that long."""
+    b = Bench(g, 'port:ttyS1', stall_ms=3000)
+    b.send('long')
+    g.line.hear(500, 960)
+    begin = time.monotonic()
+    b.not_done('held the line for too long', STUMP)
+    took = time.monotonic() - begin
+    want(took < 15, f'the port was let go after {took:.0f} s')
+    g.line.hear(100000, quiet=.5)
+    return f'ended after {took:.1f} s, patience 3 s'
+
+
+stuck.label = 'a line that takes nothing any more: a stall, not done, and the port is let go'
+
+
 def fetched(g):
-    Bench(g, g.line, 'port:ttyS1', read_back='punch', silence_ms=1500)
+    Bench(g, 'port:ttyS1', read_back='punch', silence_ms=1500)
     g.run('rm -f back')
     g.begin('yoke-carrier fetch M.conf upper=back')
     g.says('punch')
@@ -158,7 +183,7 @@ fetched.label = 'fetch: every printable character comes, equal to the byte'
 
 
 def in_use(g):
-    b = Bench(g, g.line, 'port:ttyS1')
+    b = Bench(g, 'port:ttyS1')
     g.run('stty clocal -F /dev/ttyS1; sleep 1000 </dev/ttyS1 & echo $! >user')
     b.send('every')
     try:
@@ -174,7 +199,7 @@ in_use.label = 'a port that another program has open: refused, its name told, no
 def ready_line(flow, off, what, most):
     """The driver stops at CTS by itself, before its queue; DSR is looked at by us, every 5 ms."""
     def case(g):
-        b = Bench(g, g.modem_line, 'port:ttyS2', flow=flow, reserve=32)
+        b = Bench(g, 'port:ttyS2', flow=flow, reserve=32)
         g.drive(CTS | DSR | DCD)
         b.send('long')
         heard = g.modem_line.hear(1000)
@@ -202,7 +227,7 @@ def ready_line(flow, off, what, most):
 
 
 def never_clear(g):
-    b = Bench(g, g.modem_line, 'port:ttyS2', flow='rtscts', reserve=32, stall_ms=3000)
+    b = Bench(g, 'port:ttyS2', flow='rtscts', reserve=32, stall_ms=3000)
     b.send('long')
     g.modem_line.hear(500)
     g.drive(DSR | DCD)
@@ -220,8 +245,68 @@ def never_clear(g):
 never_clear.label = 'CTS off for ever: a stall, not done, and the port is let go'
 
 
+def too_fast(g):
+    """A 16550 on a clock of 1.8432 MHz has 115200 bit/s at most. The driver takes more without a word and sets another
+    speed."""
+    b = Bench(g, 'port:ttyS1', baud=230400)
+    b.send('every')
+    b.not_done("does not have the speed 230400", 'what it held before')
+    want(not g.line.hear(1, patience=.3), 'something was sent')
+
+
+too_fast.label = 'a speed that the port does not have: refused, nothing sent'
+
+
+def both_channels(g):
+    b = Bench(g, 'port:ttyS1', code='iso', framing='7e2')
+    b.lower('port:ttyS2')
+    b.send('every', 'some')
+    upper = g.line.hear(len(EVERY), 9600 / 11, quiet=3)
+    lower = g.modem_line.hear(len(SOME), quiet=3)
+    said = b.done()
+    want(said.count('holds the new program') == 2, 'not both', said)
+    want(bytes(c & 0x7f for c in upper) == on_line(EVERY), 'other characters at the upper channel', upper)
+    want(bytes(c & 0x7f for c in lower) == on_line(SOME), 'other characters at the lower channel', lower)
+    b.lower('usb:YOKE0001')
+    b.send('every', 'some')
+    b.not_done('YOKE0001', 'upper: the machine holds what it held before')
+    want(not g.line.hear(1, patience=.5), 'something was sent')
+
+
+both_channels.label = 'a port for each channel: both arrive; where one is missing nothing is sent over the other'
+
+
+def listed(g):
+    cable = plugged(g, 'c')
+    status, said = g.run('yoke ports')
+    g.unplug('c')
+    del cable
+    for word in ('port:ttyS1', 'port:ttyS2', 'usb:YOKE0001'):
+        want(word in said.split(), f'{word} is not listed', said)
+    want('usb-0:' in said, 'the place of the adapter', said)
+
+
+listed.label = 'yoke ports: lists the ports and the adapter with the address that the carrier takes'
+
+
+def pulled_while_fetched(g):
+    cable = plugged(g, 'd')
+    Bench(g, 'usb:YOKE0001', framing='7e2', silence_ms=20000)
+    g.run('rm -f back')
+    g.begin('yoke-carrier fetch M.conf upper=back')
+    g.says('punch')
+    cable.say_paced(bytes(20) + on_line(LONG[:1000]), 960)
+    g.unplug('d')
+    status, said = g.end()
+    want(status == 1 and 'unplugged' in said, f'status {status}', said)
+    want(g.run('ls back')[0] != 0, 'a part was stored as a program')
+
+
+pulled_while_fetched.label = 'USB: the adapter is pulled while the control punches: told, no program stored'
+
+
 def switched_off(g):
-    b = Bench(g, g.modem_line, 'port:ttyS2', watch='dsr')
+    b = Bench(g, 'port:ttyS2', watch='dsr')
     b.send('long')
     g.modem_line.hear(1000)
     g.drive(CTS | DCD)
@@ -236,7 +321,7 @@ switched_off.label = 'DSR is watched and goes off in the middle: told, a part, n
 
 
 def broken_off(g):
-    b = Bench(g, g.line, 'port:ttyS1')
+    b = Bench(g, 'port:ttyS1')
     b.send('long')
     g.line.hear(1000, 960)
     g.send_break()
@@ -248,7 +333,7 @@ broken_off.label = 'a break in the middle: told with its count, a part, not done
 
 
 def not_there(g):
-    b = Bench(g, None, 'usb:YOKE0001')
+    b = Bench(g, 'usb:YOKE0001')
     b.send('every')
     b.not_done('YOKE0001', 'what it held before')
 
@@ -257,17 +342,16 @@ not_there.label = 'an adapter that is not plugged in: refused, nothing was sent'
 
 
 def plugged(g, name):
+    there = 'grep -lx YOKE0001 /sys/bus/usb/devices/*/serial'
+    g.becomes(there, False)  # one that was pulled is still on its way out
     cable = g.plug(name, 'YOKE0001')
-    for _ in range(50):
-        if g.run('grep -lx YOKE0001 /sys/bus/usb/devices/*/serial && ls /dev/ttyUSB*')[0] == 0:
-            return cable
-        time.sleep(.2)
-    raise Trouble('the guest does not see its adapter: ' + g.run('dmesg | tail -20')[1])
+    g.becomes(f'{there} && ls /dev/ttyUSB*', True)
+    return cable
 
 
 def pulled(g):
     cable = plugged(g, 'a')
-    b = Bench(g, cable, 'usb:YOKE0001', framing='7e2')
+    b = Bench(g, 'usb:YOKE0001', framing='7e2')
     b.send('long')
     heard = cable.hear(1500)
     want(on_line(LONG).startswith(heard), 'other characters arrived')
@@ -282,13 +366,14 @@ pulled.label = 'USB: the adapter is pulled in the middle: lost, a part, not done
 
 def again(g):
     cable = plugged(g, 'b')
-    b = Bench(g, cable, 'usb:YOKE0001', framing='7e2')
+    b = Bench(g, 'usb:YOKE0001', framing='7e2')
     wanted = ['parity E, data bits 7, stop bits 2', 'baud rate 9600']
     g.settings('^')
     b.send('every')
     heard = cable.hear(len(on_line(EVERY)), quiet=3)
     b.done()
     want(heard == on_line(EVERY), 'other characters arrived', heard)
+    g.unplug('b')
     asked = g.settings(r'usb_serial_set_(?:data|baud) dev \S+ (.*)')
     want(asked[-2:] in (wanted, wanted[::-1]), 'what the adapter was asked for', asked)
 
@@ -309,10 +394,15 @@ CASES = [
     framing('8n1', 'ascii', 'lfcrcr', b'\n\r\r', ('9600', 'N', '8', '1')),
     framing('8n2', 'iso', 'lf', b'\n', ('9600', 'N', '8', '2')),
     framing('8e1', 'ascii', 'lf', b'\n', ('9600', 'E', '8', '1')),
+    framing('7e2', 'iso', 'lf', b'\n', ('300', 'E', '7', '2'), 300),
+    framing('8n1', 'ascii', 'lf', b'\n', ('115200', 'N', '8', '1'), 115200),
+    too_fast,
+    both_channels,
     brake(64, DC3, 9600, 'long'),
     brake(64, b'\x93', 1200, 'some'),
     brake(16, b'\x93', 4800, 'long'),
     held_for_ever,
+    stuck,
     fetched,
     broken_off,
     in_use,
@@ -324,6 +414,8 @@ CASES = [
     not_there,
     pulled,
     again,
+    pulled_while_fetched,
+    listed,
 ]
 
 
@@ -342,7 +434,9 @@ def run(short, scratch, kernel, initrd, modem):
             except Failed as why:
                 print(f'FAIL  {case.label}\n      {why}', flush=True)
                 failed += 1
-                g.run('kill $(pidof yoke-carrier); wait $carrier')
+                g.stop()
+                g.drive(CTS | DSR | DCD)
+                g.modem_line.hear(100000, quiet=.3, patience=.3)
                 g.line.hear(100000, quiet=.3, patience=.3)
     except Trouble as why:
         print(f'FAIL  {why}')

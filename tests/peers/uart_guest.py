@@ -24,6 +24,10 @@ class Trouble(Exception):
     """The guest or its console does not answer: no verdict about the carrier."""
 
 
+class Failed(Exception):
+    """The carrier does something else than it should."""
+
+
 class Cable:
     """The test's end of a port: bytes come at a pace and go at once."""
 
@@ -149,22 +153,39 @@ class Guest:
         said, found = self.until(rb'<(\d+)>\r?\n', patience)
         return int(found.group(1)), said
 
+    def becomes(self, command, true, patience=20):
+        """Wait until a command succeeds, or fails."""
+        end = time.monotonic() + patience
+        while (self.run(command)[0] == 0) != true:
+            if time.monotonic() > end:
+                raise Trouble(f'{command} stays {not true}; the kernel: {self.run("dmesg | tail -20")[1]}')
+            time.sleep(.2)
+
     def begin(self, command):
         """A command beside the console; its end is awaited by end()."""
-        self.run(f'rm -f said status; ( {command} >said 2>&1; echo $? >status ) & carrier=$!')
+        self.run(f'rm -f said status; ( {command} >said 2>&1; echo $? >left; mv left status ) &')
 
     def says(self, words, patience=60):
         """Wait until the command begun last says these words."""
         end = time.monotonic() + patience
-        while self.run(f"grep -q -- '{words}' said")[0]:
-            if time.monotonic() > end:
-                raise Trouble(f'not said: {words}; said: {self.run("cat said")[1]}')
+        while words not in (said := self.run('cat said')[1]):
+            if time.monotonic() > end or self.run('test -e status')[0] == 0:
+                raise Failed(f'not said: {words}: {said}')
             time.sleep(.2)
 
     def end(self, patience=60):
         """Status of the command begun last, and what it said."""
-        self.run('wait $carrier', patience)
+        end = time.monotonic() + patience
+        while self.run('test -e status')[0]:
+            if time.monotonic() > end:
+                raise Failed(f'no end after {patience} s: {self.run("cat said")[1]}')
+            time.sleep(.1)
         return int(self.run('cat status')[1]), self.run('cat said')[1]
+
+    def stop(self):
+        """End what was begun last, at once."""
+        self.run('killall -9 yoke-carrier')
+        self.becomes('test -e status', True)
 
     def drive(self, lines):
         """The modem lines that the control drives."""
