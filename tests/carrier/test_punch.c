@@ -220,6 +220,34 @@ static void wrong_framing_is_no_program(void **state)
 	assert_int_equal(r.content[0].head.size, 21);
 }
 
+static void punches_after_a_hang_up(struct desk *k)
+{
+	desk_accept(k);
+	desk_hear_for(k, 200);
+	desk_hang_up(k);
+	desk_accept(k);
+	punch(k, UP);
+	desk_hear_for(k, 500);
+	desk_hang_up(k);
+	desk_accept(k);
+	punch(k, LO);
+	desk_hear_for(k, 500);
+}
+
+/* Before the first character a connection that is lost is made anew. */
+static void fetch_on_a_new_connection(void **state)
+{
+	r.order.act = CARRY_FETCH;
+	begin(punches_after_a_hang_up);
+	r.order.item[0].line.serial.read_back_ms = r.order.item[1].line.serial.read_back_ms = 5000;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OTHER, CARRY_HELD_OTHER);
+	assert_int_equal(r.contents, 2);
+	assert_int_equal(r.outcome.channel[0].bytes, strlen(UP));
+	assert_int_equal(r.outcome.channel[1].bytes, strlen(LO));
+}
+
 static void punches_half(struct desk *k)
 {
 	desk_accept(k);
@@ -254,6 +282,7 @@ int main(void)
 	    T(words_of_a_device_server_are_no_program),
 	    T(a_cut_off_tape_is_no_program),
 	    T(wrong_framing_is_no_program),
+	    T(fetch_on_a_new_connection),
 	    T(fetches_that_fail),
 	};
 
