@@ -15,6 +15,7 @@ for program in "$carrier" "$yoke"; do
 	[ -x "$program" ] || { echo "$program is missing: build first"; exit 1; }
 done
 need qemu-system-x86 cpio kmod xz-utils gzip python3 gcc libc6-dev
+export PYTHONDONTWRITEBYTECODE=1
 peers=$(realpath tests/peers)
 work=$build/uart
 mkdir -p "$work"

@@ -1,4 +1,5 @@
 #!/bin/busybox sh
+# shellcheck shell=dash
 # The guest's first process: loads the drivers, says that it is ready, and takes commands from its console.
 /bin/busybox mount -t devtmpfs dev /dev
 /bin/busybox mount -t proc proc /proc
@@ -9,7 +10,7 @@ export PATH=/bin
 while read -r module; do
 	insmod "$module" || echo "insmod $module failed"
 done </etc/modules.order
-cd /tmp
+cd /tmp || exit
 stty -echo
 echo GUEST READY
 while read -r command; do
