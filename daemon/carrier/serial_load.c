@@ -11,6 +11,7 @@
 #include "iso.h"
 #include "serial_lines.h"
 #include "serial_send.h"
+#include "serial_talk.h"
 #include "serial_work.h"
 
 enum {
@@ -39,9 +40,9 @@ struct load {
 	uint64_t first_at;
 	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
 	size_t rest_at, rest_n;
-	struct fault why; /* the line could not be opened again */
-	char said[64];
-	size_t said_n;
+	struct fault why;         /* the line could not be opened again */
+	struct serial_talk said;  /* before anything was sent */
+	struct serial_talk alarm; /* while the program went */
 };
 
 /*
@@ -70,13 +71,6 @@ static bool withhold(struct load *l, unsigned char byte)
 	l->ear->asked = c == ISO_DC1;
 	l->ear->asked_at = parent_now();
 	return true;
-}
-
-/* What a device server says in clear text before anything was sent, for the fault's sentence. */
-static void overhear(struct load *l, unsigned char byte)
-{
-	if (byte >= 0x20 && byte < 0x7f && l->said_n < sizeof l->said - 1)
-		l->said[l->said_n++] = (char)byte;
 }
 
 /*
@@ -114,7 +108,7 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 		if (o.state == SERIAL_SEND_WAITING && withhold(l, b[k]))
 			continue;
 		if (o.state == SERIAL_SEND_WAITING) {
-			overhear(l, b[k]);
+			serial_talk_hear(&l->said, b[k]);
 			if (l->w->sent[line])
 				listen_aside(l, &l->w->copy[line], b[k]);
 		} else if (o.bytes >= l->body) {
@@ -122,6 +116,8 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 			listen_aside(l, &l->own, b[k]);
 			if (l->own && l->code.kind == LINE_CODE_EIA && b[k] == ISO_DC3)
 				continue;
+		} else if (o.characters > 0) {
+			serial_talk_hear(&l->alarm, heard(l, NULL, b[k]));
 		}
 		serial_send_feed(l->m, parent_now(), &b[k], 1);
 	}
@@ -198,7 +194,7 @@ static bool found_again(struct load *l)
 	if (o.state != SERIAL_SEND_WAITING || l->w->copy[serial_first(l->w, l->i)] ||
 	    !serial_again(l->w, l->i, &l->why))
 		return false;
-	l->said_n = 0;
+	l->said = (struct serial_talk){0};
 	l->ear->asked = false;
 	return true;
 }
@@ -306,7 +302,7 @@ static int lost_before(struct load *l, enum serial_send_reason reason, const cha
 	return fault_set(f, CARRY_ERROR_OFFLINE, l->i,
 	    "channel %s: the line was closed before anything was sent%s%s%s; is the device "
 	    "server's port in use?",
-	    channel, l->said_n ? ", it said '" : "", l->said, l->said_n ? "'" : "");
+	    channel, l->said.n ? ", it said '" : "", l->said.text, l->said.n ? "'" : "");
 }
 
 static int result(struct load *l)
@@ -326,6 +322,15 @@ static int result(struct load *l)
 	l->ear->gap = o.held || l->tail_word;
 	if (!l->tail_word)
 		l->ear->asked = false;
+	if (o.state == SERIAL_SEND_DONE && serial_talk_is_text(&l->alarm)) {
+		/* It reads no more, or stored something else: only its screen tells. */
+		c->held = CARRY_HELD_UNKNOWN;
+		return fault_set(&j->fault, CARRY_ERROR_ALARM, l->i,
+		    "channel %s: all of the program left us, but while it went the control said "
+		    "'%s'; "
+		    "look at its screen, delete what it stored, and send again",
+		    j->order->item[l->i].channel, l->alarm.text);
+	}
 	if (o.state == SERIAL_SEND_DONE) {
 		c->held = CARRY_HELD_NEW;
 		l->w->sent[l->i] = true;
@@ -346,6 +351,8 @@ static int result(struct load *l)
 	    (unsigned long long)o.block + 1, serial_send_says(o.reason));
 	if (o.reason == SERIAL_SEND_LOST && *why)
 		fault_add(&j->fault, " (%s)", why);
+	if (serial_talk_is_text(&l->alarm))
+		fault_add(&j->fault, "; the control said '%s'", l->alarm.text);
 	serial_lines_tell(l->s, &j->fault);
 	return -1;
 }

@@ -152,6 +152,7 @@ struct carry_content {
 	X(UNPLUGGED, "unplugged", 0, "the serial adapter was unplugged")                           \
 	X(DROPPED, "dropped", 0,                                                                   \
 	    "the control went off, or the cable is out: its modem line (DSR or DCD) dropped")      \
+	X(ALARM, "alarm", 0, "the control said something while it read: look at its screen")       \
 	X(BREAK, "break", 0, "the line gave a break: the control lost power or broke off")         \
 	X(TIME, "time", 0, "the whole took too long")                                              \
 	X(NOTHING, "nothing", 0, "nothing came from the control in time")                          \

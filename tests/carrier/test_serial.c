@@ -168,6 +168,74 @@ static void memory_full(void **state)
 	assert_int_equal(r.steps, 1);
 }
 
+static void alarm_while_it_reads(struct desk *k)
+{
+	static const char text[] = "\r\nALARM 085 OVERRUN\r\n";
+
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_for(k, 300);
+	desk_say(k, text, sizeof text - 1);
+	desk_hear_program(k);
+}
+
+/* A control that has an alarm and lets the rest run past it: what left us is not what it holds. */
+static void alarm_text(void **state)
+{
+	make_long();
+	begin(alarm_while_it_reads);
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_ALARM, CARRY_HELD_UNKNOWN, CARRY_HELD_OLD);
+	assert_non_null(strstr(r.outcome.text, "the control said 'ALARM 085 OVERRUN'"));
+	assert_int_equal(r.outcome.channel[1].bytes, 0);
+}
+
+/* A control that says it and stops reading ends in the outcome of the stop, with what it said. */
+static void alarm_then_holds(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_for(k, 300);
+	desk_say(k, "PS 085", 6);
+	say(k, DC3);
+	desk_hear_for(k, 5000);
+}
+
+static void alarm_and_stop(void **state)
+{
+	make_long();
+	begin(alarm_then_holds);
+	r.order.item[0].line.serial.stall_ms = 800;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_STALL, CARRY_HELD_STUMP, CARRY_HELD_OLD);
+	assert_non_null(strstr(r.outcome.text, "; the control said 'PS 085'"));
+}
+
+/* Noise that looks like a character or two is no text. */
+static void noise_while_it_reads(struct desk *k)
+{
+	static const char noise[] = {'~', 0x7F, 0x01, 'x'};
+
+	desk_accept(k);
+	say(k, DC1);
+	desk_hear_for(k, 300);
+	desk_say(k, noise, sizeof noise);
+	desk_hear_program(k);
+}
+
+static void noise_is_no_alarm(void **state)
+{
+	make_long();
+	begin(noise_while_it_reads);
+	r.order.items = 1;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+	assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_NEW);
+}
+
 static void hangs_up_in_the_middle(struct desk *k)
 {
 	desk_accept(k);
@@ -486,6 +554,9 @@ int main(void)
 	    T(without_dc1),
 	    T(dc3_holds),
 	    T(memory_full),
+	    T(alarm_text),
+	    T(alarm_and_stop),
+	    T(noise_is_no_alarm),
 	    T(line_lost),
 	    T(lower_lost),
 	    T(no_dc1),
