@@ -101,12 +101,13 @@ line cat "tcp://127.0.0.1:$cat"
 carrier() { # NAME VERB WORD...: in the background, said in NAME.said
 	verb=$2 name=$1
 	shift 2
+	rm -f "$name.said" # what was said before is not to be taken for this
 	"$build/daemon/yoke-carrier" "$verb" "$name.conf" "$@" >"$name.said" 2>&1 &
 	pid=$!
 }
 
 waits() { # NAME WORDS
-	within 10 grep -q "$2" "$1.said" || fail "$1 is not at '$2'"
+	within 10 grep -qs "$2" "$1.said" || fail "$1 is not at '$2'"
 }
 
 operator() { # NAME COMMAND...
