@@ -73,12 +73,10 @@ connection: &com
 END
 ser2net -n -d -u -c ser2net.yaml >ser2net.log 2>&1 &
 started="$started $!"
-socat "tcp-listen:$cat,bind=127.0.0.1,reuseaddr,fork" "open:tty-cat,raw,echo=0" 2>socat.log &
-started="$started $!"
 listens() {
 	grep -qi "0100007F:$(printf %04X "$1") 00000000:0000 0A" /proc/net/tcp
 }
-for p in $raw $com $cat; do within 5 listens "$p" || fail "nobody listens at $p"; done
+for p in $raw $com; do within 5 listens "$p" || fail "nobody listens at $p"; done
 
 line() { # NAME ADDRESS
 	cat >"$1.conf" <<END
@@ -116,23 +114,39 @@ operator() { # NAME COMMAND...
 	"$build/tests/control/bench-control" --ask "$desk.desk" "$@" >/dev/null
 }
 
+# One socat for each connection: one that is left over would take characters from the next.
+serve() {
+	[ "$1" = cat ] || return 0
+	socat "tcp-listen:$cat,bind=127.0.0.1,reuseaddr" open:tty-cat,raw,echo=0 2>socat.log &
+	served=$!
+	started="$started $served"
+	within 5 listens "$cat" || fail 'socat does not listen'
+}
+served() {
+	[ "$1" != cat ] || wait "$served" || fail 'socat has failed'
+}
+
 # The operator reads both programs, and punches them: equal to the byte.
 there_and_back() {
+	serve "$1"
 	carrier "$1" send "upper=$demo/J4417-C.upper.nc" "lower=$demo/J4417-C.lower.nc"
 	waits "$1" 'upper: waiting for the control'
 	operator "$1" read upper
 	waits "$1" 'lower: waiting for the control'
 	operator "$1" read lower
 	wait "$pid" || fail "send over $1"
+	served "$1"
 	for c in upper lower; do
 		within 2 cmp -s "$1.store/$c/O4417.nc" "$demo/J4417-C.$c.nc" || fail "the control of $1 holds another $c"
 	done
+	serve "$1"
 	carrier "$1" fetch "upper=$1.upper" "lower=$1.lower"
 	waits "$1" 'upper: waiting for the control to punch'
 	operator "$1" punch upper
 	waits "$1" 'lower: waiting for the control to punch'
 	operator "$1" punch lower
 	wait "$pid" || fail "fetch over $1"
+	served "$1"
 	for c in upper lower; do
 		cmp "$1.$c" "$demo/J4417-C.$c.nc" || fail "what came back over $1 is another $c"
 	done
