@@ -131,6 +131,7 @@ there_and_back() {
 	serve "$1"
 	carrier "$1" send "upper=$demo/J4417-C.upper.nc" "lower=$demo/J4417-C.lower.nc"
 	waits "$1" 'upper: waiting for the control'
+	sleep 0.5 # a server may open its port after it has taken the connection: what comes before is nobody's
 	operator "$1" read upper
 	waits "$1" 'lower: waiting for the control'
 	operator "$1" read lower
@@ -142,6 +143,7 @@ there_and_back() {
 	serve "$1"
 	carrier "$1" fetch "upper=$1.upper" "lower=$1.lower"
 	waits "$1" 'upper: waiting for the control to punch'
+	sleep 0.5
 	operator "$1" punch upper
 	waits "$1" 'lower: waiting for the control to punch'
 	operator "$1" punch lower
