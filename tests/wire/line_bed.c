@@ -90,18 +90,24 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 {
 	struct line_bed *b = ctx;
 	enum frame_fault fault;
+	uint32_t bits;
 
 	b->arrived++;
 	if (!b->reading)
 		return false;
 	b->heard++;
-	fault = frame_take(b->control.framing, spoil(b, frame_send(b->set.framing, *byte)), byte);
+	bits = spoil(b, frame_send(b->set.framing, *byte));
+	if (b->heard == b->control.flip)
+		bits ^= 2;
+	fault = frame_take(b->control.framing, bits, byte);
 	if (fault == FRAME_NONE || b->heard == b->control.drop)
 		return false;
 	if (fault != FRAME_OK) {
 		end_load(b, fault == FRAME_PARITY ? "parity" : "framing");
 		return false;
 	}
+	if (b->heard == b->control.cut_at && b->send)
+		b->control.cut(b->send, b->now);
 	if (b->heard == b->control.turn)
 		*byte ^= 3;
 	if (b->heard == b->control.power)
@@ -314,6 +320,10 @@ struct serial_receive *line_bed_punch(struct line_bed *b, unsigned channel)
 	size_t n = 0;
 
 	assert_non_null(r);
+	if (b->reading)
+		reader_break(&b->reader); /* he resets the control first */
+	b->reading = false;
+	line_clear(b->line);
 	if (!b->dead)
 		tape = punch_stream(b->store[channel], -1, &set, &n);
 	listen(b, r, tape, tape ? n : 0);

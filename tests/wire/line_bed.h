@@ -37,8 +37,11 @@ struct line_bed_control {
 	uint64_t turn;   /* ... has its two lowest bits turned over: parity does not show it */
 	uint64_t hold;   /* after so many characters it says stop for ever */
 	uint64_t power;  /* after so many it has no power */
-	uint64_t noise;  /* one bit in so many is wrong, both ways */
-	bool mute;       /* its stops do not reach us */
+	uint64_t flip;   /* ... has one bit turned over */
+	uint64_t cut_at; /* with this one, cut() happens to our sender */
+	void (*cut)(struct serial_send *s, uint64_t now);
+	uint64_t noise; /* one bit in so many is wrong, both ways */
+	bool mute;      /* its stops do not reach us */
 };
 
 struct line_bed {

@@ -265,6 +265,7 @@ static void matrix(void **state)
 		else
 			refused++;
 	}
+	*place = '\0';
 	print_message(
 	    "[  matrix  ] %u combinations carried there and back, %u refused\n", carried, refused);
 	assert_int_equal(carried, 450);
