@@ -97,6 +97,19 @@ static void hold(struct channel *c)
 	bench_tell(c->port->bench, "%s: holds the line", c->name);
 }
 
+uint8_t bench_spoil(struct bench *b, uint8_t byte)
+{
+	for (unsigned bit = 0; b->wrong_bits && bit < 8; bit++) {
+		b->seed = b->seed ? b->seed : 1;
+		b->seed ^= b->seed << 13;
+		b->seed ^= b->seed >> 17;
+		b->seed ^= b->seed << 5;
+		if (b->seed % b->wrong_bits == 0)
+			byte ^= (uint8_t)(1 << bit);
+	}
+	return byte;
+}
+
 /* Faults of this character. False: it is lost on the way. */
 static bool survives(struct channel *c, uint8_t *byte)
 {
@@ -106,7 +119,7 @@ static bool survives(struct channel *c, uint8_t *byte)
 	for (size_t i = 0; i < b->fault_count;) {
 		struct fault *f = &b->faults[i];
 		enum fault_kind kind = f->kind;
-		bool counts_down = kind == FAULT_DROP || kind == FAULT_NOISE;
+		bool counts_down = kind == FAULT_DROP || kind == FAULT_NOISE || kind == FAULT_TWICE;
 
 		if (f->channel && f->channel != c) {
 			i++;
@@ -120,6 +133,9 @@ static bool survives(struct channel *c, uint8_t *byte)
 		if (kind == FAULT_DROP) {
 			c->dropped++;
 			arrives = false;
+		} else if (kind == FAULT_TWICE) {
+			c->twice++;
+			line_again(c->port->line);
 		} else if (kind == FAULT_NOISE) {
 			c->damaged++;
 			*byte ^= 1;
@@ -136,8 +152,11 @@ static bool survives(struct channel *c, uint8_t *byte)
 static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 {
 	struct port *p = ctx;
-	uint8_t c = *byte & 0x7f;
+	uint8_t came = bench_spoil(p->bench, *byte), c = came & 0x7f;
 
+	if (p->reading && p->started)
+		p->reading->damaged += came != *byte;
+	*byte = came;
 	if (p->punching) {
 		if (c == CODE_DC3)
 			p->host_stop = true;

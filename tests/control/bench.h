@@ -45,7 +45,7 @@ struct channel {
 	struct line_counts last; /* as they were when the last load ended */
 	uint64_t heard_in_load;  /* characters off the wire in this load, dropped ones too */
 	uint64_t ignored;        /* characters that came while the reader was off */
-	uint64_t dropped, damaged;
+	uint64_t dropped, twice, damaged;
 	uint64_t overrun_before; /* counts.overrun when the load began */
 	bool auto_read, auto_punch;
 	bool held; /* DC3 for ever */
@@ -83,6 +83,7 @@ struct port { /* one serial line of the control, as a TCP device server shows it
 
 enum fault_kind {
 	FAULT_DROP,  /* the n-th next character of a load is lost */
+	FAULT_TWICE, /* the n-th next character of a load arrives twice */
 	FAULT_NOISE, /* the n-th next character arrives with its lowest bit turned over */
 	FAULT_HOLD,  /* DC3 for ever after n characters of a load */
 	FAULT_POWER, /* power gone after n characters of a load */
@@ -100,6 +101,8 @@ struct bench {
 	struct port ports[BENCH_CHANNELS];
 	size_t port_count;
 	bool powered;
+	uint64_t wrong_bits; /* one bit in so many is wrong, both ways; 0: none */
+	uint32_t seed;       /* of the chance in that */
 	struct fault faults[BENCH_FAULTS];
 	size_t fault_count;
 	bool verbose;
@@ -119,6 +122,9 @@ const char *bench_hold(struct channel *c);
 
 /* Adds a fault. False when there are too many. */
 bool bench_fault(struct bench *b, struct fault f);
+
+/* A byte after its way over a line with wrong bits. */
+uint8_t bench_spoil(struct bench *b, uint8_t byte);
 
 /* Power: off breaks off everything at once; a load under way leaves its stump. */
 void bench_power_off(struct bench *b);

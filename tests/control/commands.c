@@ -225,6 +225,17 @@ static void run_drop(struct bench *b, struct words *w, struct commands_answer *a
 	fault(b, FAULT_DROP, w->w[1], w->w[2], a);
 }
 
+static void run_double(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	fault(b, FAULT_TWICE, w->w[1], w->w[2], a);
+}
+
+static void run_errors(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	if (number(w->w[1], 1 << 30, &b->wrong_bits, a))
+		fprintf(a->head, "one bit in %" PRIu64 " wrong", b->wrong_bits);
+}
+
 static void run_noise(struct bench *b, struct words *w, struct commands_answer *a)
 {
 	fault(b, FAULT_NOISE, w->w[1], w->w[2], a);
@@ -289,8 +300,9 @@ static void figures(const struct channel *c, struct commands_answer *a)
 	} table[] = {{"received", n->received}, {"received-in-load", load->in_load},
 	    {"after-dc3", n->after_dc3}, {"after-dc3-most", n->after_most}, {"dc3-sent", n->stops},
 	    {"overrun", n->overrun}, {"parity", c->reader.parity_errors}, {"ignored", c->ignored},
-	    {"dropped", c->dropped}, {"damaged", c->damaged}, {"loads", c->load.ended},
-	    {"punches", c->punch.ended}, {"memory-used", store_used(c->store)}};
+	    {"dropped", c->dropped}, {"doubled", c->twice}, {"damaged", c->damaged},
+	    {"loads", c->load.ended}, {"punches", c->punch.ended},
+	    {"memory-used", store_used(c->store)}};
 
 	for (size_t i = 0; i < sizeof(table) / sizeof(*table); i++)
 		fprintf(a->lines, "%s.%s %" PRIu64 "\n", c->name, table[i].name, table[i].value);
@@ -394,7 +406,9 @@ static const struct {
     {"forget", "", 0, 0, run_forget},
     {"memory", "BYTES", 1, 1, run_memory},
     {"drop", "N [CHANNEL]", 1, 2, run_drop},
+    {"double", "N [CHANNEL]", 1, 2, run_double},
     {"noise", "N [CHANNEL]", 1, 2, run_noise},
+    {"errors", "N: one bit in N wrong, both ways; 0: none", 1, 1, run_errors},
     {"hold", "CHANNEL, or: after N [CHANNEL]", 1, 3, run_hold},
     {"go", "CHANNEL", 1, 1, run_go},
     {"reset", "CHANNEL", 1, 1, run_reset},

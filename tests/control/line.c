@@ -17,6 +17,7 @@ struct line {
 	uint64_t next_drain; /* the control takes the next one at this time */
 	bool stopped;        /* DC3 is in force */
 	bool held;           /* the control takes nothing */
+	bool again;          /* the character at hand comes twice */
 	uint64_t since_stop; /* characters after the DC3 in force */
 	struct line_counts *counts;
 	struct line_counts nowhere;
@@ -130,14 +131,9 @@ static void count(struct line *l, uint64_t at, bool stopped)
 		c->after_most = l->since_stop;
 }
 
-static void arrive(struct line *l, uint64_t at)
+/* A character off the wire gets to the buffer, or is lost there. */
+static void enter(struct line *l, uint64_t at, uint8_t byte, bool stopped)
 {
-	uint8_t byte = ring_get(&l->fifo);
-	bool stopped = l->stopped;
-
-	l->next_in = at + l->set.char_ns;
-	if (!l->ears.heard(l->ears.ctx, at, &byte))
-		return;
 	count(l, at, stopped);
 	if (l->buffer.used == l->buffer.size) {
 		l->counts->overrun++;
@@ -151,6 +147,20 @@ static void arrive(struct line *l, uint64_t at)
 		l->counts->stops++;
 		stop_sender(l);
 	}
+}
+
+static void arrive(struct line *l, uint64_t at)
+{
+	uint8_t byte = ring_get(&l->fifo);
+	bool stopped = l->stopped;
+
+	l->next_in = at + l->set.char_ns;
+	l->again = false;
+	if (!l->ears.heard(l->ears.ctx, at, &byte))
+		return;
+	enter(l, at, byte, stopped);
+	if (l->again)
+		enter(l, at, byte, stopped);
 }
 
 static void drain(struct line *l, uint64_t at)
@@ -194,6 +204,11 @@ bool line_quiet(const struct line *l)
 bool line_settled(const struct line *l)
 {
 	return line_next(l) == LINE_NEVER;
+}
+
+void line_again(struct line *l)
+{
+	l->again = true;
 }
 
 void line_hold(struct line *l, bool hold, uint64_t now)

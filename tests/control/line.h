@@ -87,6 +87,9 @@ bool line_quiet(const struct line *l);
  * held. */
 bool line_settled(const struct line *l);
 
+/* Called from heard(): this character arrives a second time right behind itself. */
+void line_again(struct line *l);
+
 /* The control takes nothing more out of its buffer and sends DC3; or goes on, with DC1 when there
  * is room. */
 void line_hold(struct line *l, bool hold, uint64_t now);

@@ -90,13 +90,13 @@ void port_say(struct port *p, uint8_t byte)
 static bool next_byte(struct port *p, uint8_t *byte)
 {
 	if (p->say_count) {
-		*byte = p->says[0];
+		*byte = bench_spoil(p->bench, p->says[0]);
 		memmove(p->says, p->says + 1, --p->say_count);
 		return true;
 	}
 	if (!punch_waits(p) || p->tape_at == p->tape_len)
 		return false;
-	*byte = p->tape[p->tape_at++];
+	*byte = bench_spoil(p->bench, p->tape[p->tape_at++]);
 	return true;
 }
 

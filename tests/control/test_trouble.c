@@ -70,6 +70,48 @@ static void test_dropped_character(void **state)
 	end(&b);
 }
 
+static void test_doubled_character(void **state)
+{
+	struct bed b = {0};
+	char want[sizeof(text) + 51];
+	int fd;
+
+	start(&b, NULL, NULL, NULL, NULL);
+	assert_true(bed_ask(&b, "double 50 upper"));
+	assert_true(bed_ask(&b, "read upper"));
+	fd = bed_connect(&b, 0);
+	bed_expect(fd, 0x11);
+	assert_true(bed_send(fd, iso, text_len, 0, false));
+	assert_true(bed_ask(&b, "wait loaded upper"));
+	snprintf(want, sizeof(want), "%.50s%s", text, text + 49);
+	assert_true(bed_ask(&b, "show upper"));
+	assert_string_equal(b.answer, want);
+	assert_int_equal(bed_figure(&b, "upper.doubled"), 1);
+	close(fd);
+	end(&b);
+}
+
+/* One bit in a thousand: some of 24,000 are wrong, and the reader's parity check finds the first.
+ */
+static void test_bit_errors(void **state)
+{
+	struct bed b = {0};
+	int fd;
+
+	start(&b, NULL, NULL, NULL, NULL);
+	assert_true(bed_ask(&b, "read upper"));
+	fd = bed_connect(&b, 0);
+	bed_expect(fd, 0x11);
+	assert_true(bed_ask(&b, "errors 1000"));
+	assert_true(bed_send(fd, iso, text_len, 0, false));
+	assert_false(bed_ask(&b, "wait loaded upper"));
+	assert_non_null(strstr(b.answer, "alarm parity"));
+	assert_int_equal(bed_figure(&b, "upper.damaged"), 1);
+	assert_true(bed_ask(&b, "errors 0"));
+	close(fd);
+	end(&b);
+}
+
 static void test_noise(void **state)
 {
 	struct bed b = {0};
@@ -315,6 +357,8 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_dc3_ignored_is_an_overrun),
 	    cmocka_unit_test(test_dropped_character),
+	    cmocka_unit_test(test_doubled_character),
+	    cmocka_unit_test(test_bit_errors),
 	    cmocka_unit_test(test_noise),
 	    cmocka_unit_test(test_memory_full_holds),
 	    cmocka_unit_test(test_memory_full_closes),
