@@ -114,7 +114,10 @@ static void compare_text(
 static void arrived(const struct line_bed *b, const struct serial_send_outcome *o, unsigned channel,
     const char *program, size_t n)
 {
-	bool braked = b->set.flow != LINE_FLOW_NONE;
+	/* At higher rates the reserve, given out once a millisecond, is less than the control
+	 * takes; and pauses let it keep up. */
+	bool braked =
+	    b->set.flow != LINE_FLOW_NONE && b->set.baud <= 230400 && b->set.block_pause == 0;
 	const struct program *p = store_at(b->store[channel], 0);
 
 	assert_int_equal(o->state, SERIAL_SEND_DONE);
@@ -124,8 +127,8 @@ static void arrived(const struct line_bed *b, const struct serial_send_outcome *
 		fail_msg("the control: alarm %s", b->alarm);
 	assert_int_equal(b->counts.overrun, 0);
 	assert_true(b->counts.after_most <= b->set.reserve + 2);
-	assert_int_equal(o->holds > 0, braked);
-	assert_int_equal(b->counts.stops > 0, braked);
+	assert_true(!braked || (o->holds > 0 && b->counts.stops > 0));
+	assert_true(b->set.flow != LINE_FLOW_NONE || o->holds == 0);
 	assert_non_null(p);
 	assert_null(store_at(b->store[channel], 1));
 	assert_true(p->whole);
@@ -272,6 +275,45 @@ static void matrix(void **state)
 	assert_int_equal(refused, 90);
 }
 
+/* From the slowest line to the fastest; the matrix above ran at 9,600. */
+static void every_rate(void **state)
+{
+	static const uint32_t rates[] = {110, 300, 600, 1200, 2400, 4800, 9600, 19200, 38400, 57600,
+	    115200, 230400, 460800, 921600};
+
+	for (size_t i = 0; i < sizeof(rates) / sizeof(*rates); i++)
+		for (unsigned f = 0; f < FRAMINGS; f++)
+			for (enum line_flow flow = LINE_FLOW_XON; flow <= LINE_FLOW_NONE; flow++) {
+				struct line_serial set =
+				    settings(framings[f], flow, LINE_CODE_ISO, LINE_EOB_LF);
+
+				snprintf(place, sizeof(place), "%u baud, %s, %s", rates[i],
+				    framing_names[set.framing], flow_names[flow]);
+				set.baud = rates[i];
+				assert_true(cell(&set, ONE_PORT));
+			}
+	*place = '\0';
+}
+
+/* What stands around and between the blocks: leader, trailer, DC2 and DC4, pauses, in each code and
+ * with each end of block. */
+static void every_form(void **state)
+{
+	for (unsigned i = 0; i < CODES * EOBS * 16; i++) {
+		struct line_serial set =
+		    settings(LINE_8N2, LINE_FLOW_XON, i / 16 % CODES, i / 16 / CODES);
+
+		snprintf(place, sizeof(place), "%s, %s, form %u", code_names[set.code],
+		    eob_names[set.eob], i % 16);
+		set.leader = i & 1 ? 0 : 200;
+		set.trailer = i & 2 ? 0 : 200;
+		set.dc2_dc4 = i & 4;
+		set.block_pause = i & 8 ? 40 : 0;
+		assert_true(cell(&set, A_PORT_PER_CHANNEL));
+	}
+	*place = '\0';
+}
+
 /* Each printable character that a code does not have is refused with its place. */
 static void what_eia_has_not(void **state)
 {
@@ -308,6 +350,8 @@ int main(void)
 	    cmocka_unit_test(every_character_is_in_the_program),
 	    cmocka_unit_test(what_eia_has_not),
 	    cmocka_unit_test_teardown(matrix, tell_place),
+	    cmocka_unit_test_teardown(every_rate, tell_place),
+	    cmocka_unit_test_teardown(every_form, tell_place),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
