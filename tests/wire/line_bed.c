@@ -93,14 +93,13 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 	uint32_t bits;
 
 	b->arrived++;
-	if (!b->reading)
-		return false;
-	b->heard++;
 	bits = spoil(b, frame_send(b->set.framing, *byte));
-	if (b->heard == b->control.flip)
+	if (b->reading && ++b->heard == b->control.flip)
 		bits ^= 2;
 	fault = frame_take(b->control.framing, bits, byte);
-	if (fault == FRAME_NONE || b->heard == b->control.drop)
+	if (fault != FRAME_NONE && b->came_n < LINE_BED_CAME)
+		b->came[b->came_n++] = *byte;
+	if (!b->reading || fault == FRAME_NONE || b->heard == b->control.drop)
 		return false;
 	if (fault != FRAME_OK) {
 		end_load(b, fault == FRAME_PARITY ? "parity" : "framing");
@@ -214,6 +213,7 @@ void line_bed_load(struct line_bed *b, unsigned channel, const char *program, si
 	struct serial_text_refusal refusal;
 
 	b->channel = channel;
+	b->came_n = 0;
 	b->alarm = "never set to read";
 	b->send = serial_send_new(&b->set, program, n, b->now, &refusal);
 	assert_non_null(b->send);

@@ -19,7 +19,7 @@
 
 struct store;
 
-enum { LINE_BED_CHANNELS = 2, LINE_BED_BUFFER = 64 };
+enum { LINE_BED_CHANNELS = 2, LINE_BED_BUFFER = 64, LINE_BED_CAME = 8192 };
 
 /* How the control is set, and what is wrong with it and the line. 0: nothing. */
 struct line_bed_control {
@@ -57,11 +57,13 @@ struct line_bed {
 	struct reader reader;
 	unsigned channel;
 	bool reading, dead;
-	const char *alarm;     /* how its newest load ended: NULL well */
-	uint64_t loads;        /* that ended well */
-	uint64_t heard, taken; /* characters of this load: off the wire, and read */
-	uint64_t fed, arrived; /* characters since the beginning */
-	uint64_t wrong;        /* frames that our port found wrong */
+	const char *alarm;           /* how its newest load ended: NULL well */
+	uint64_t loads;              /* that ended well */
+	uint64_t heard, taken;       /* characters of this load: off the wire, and read */
+	uint64_t fed, arrived;       /* characters since the beginning */
+	uint8_t came[LINE_BED_CAME]; /* what the control's port received since the load began */
+	size_t came_n;
+	uint64_t wrong; /* frames that our port found wrong */
 };
 
 /* A line between our settings and a control that is set to fit. */

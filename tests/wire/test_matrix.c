@@ -111,6 +111,41 @@ static void compare_text(
 		    (int)n, (const char *)got);
 }
 
+static size_t put(uint8_t *tape, size_t n, enum code code, const char *characters)
+{
+	while (*characters)
+		tape[n++] = code_send(code, (uint8_t)*characters++);
+	return n;
+}
+
+/*
+ * What must have gone over the line, written with the bench control's own table. The end behind the
+ * closing % may be left out: by then the control has stopped reading.
+ */
+static void check_line(const struct line_bed *b, const char *program, size_t program_n)
+{
+	static const char *const eobs[] = {"\n", "\r\n", "\n\r\r"};
+	const char *eob = eobs[b->set.code == LINE_CODE_EIA ? LINE_EOB_LF : b->set.eob];
+	static uint8_t tape[LINE_BED_CAME];
+	size_t n = 0, whole;
+
+	n = put(tape, n, b->control.code, b->set.dc2_dc4 ? "\x12" : "");
+	for (uint32_t i = 0; i < b->set.leader; i++)
+		tape[n++] = 0;
+	for (size_t i = 0; i < program_n; i++) {
+		char c[2] = {program[i]};
+
+		n = put(tape, n, b->control.code, c[0] == '\n' ? eob : c);
+	}
+	whole = n - strlen(eob);
+	for (uint32_t i = 0; i < b->set.trailer; i++)
+		tape[n++] = 0;
+	n = put(tape, n, b->control.code, b->set.dc2_dc4 ? "\x14" : "");
+	assert_true(n < LINE_BED_CAME);
+	assert_in_range(b->came_n, b->set.flow == LINE_FLOW_NONE ? n : whole, n);
+	assert_memory_equal(b->came, tape, b->came_n);
+}
+
 static void arrived(const struct line_bed *b, const struct serial_send_outcome *o, unsigned channel,
     const char *program, size_t n)
 {
@@ -132,6 +167,7 @@ static void arrived(const struct line_bed *b, const struct serial_send_outcome *
 	assert_non_null(p);
 	assert_null(store_at(b->store[channel], 1));
 	assert_true(p->whole);
+	check_line(b, program, n);
 	/* The control keeps it without the lines of %. */
 	compare_text("in the control", program + 2, n - 4, p->text, p->len);
 }
