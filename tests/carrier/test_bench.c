@@ -38,7 +38,7 @@ static int tear_down(void **state)
 }
 
 /* One program to the upper channel, read back. */
-static void carry(uint32_t reserve)
+static void carry(uint32_t reserve, enum line_flow flow)
 {
 	struct line *l;
 
@@ -51,6 +51,7 @@ static void carry(uint32_t reserve)
 	l->serial.baud = 115200;
 	l->serial.framing = LINE_7E2;
 	l->serial.code = LINE_CODE_ISO;
+	l->serial.flow = flow;
 	l->serial.wait_dc1 = true;
 	l->serial.reserve = reserve;
 	l->serial.read_back = LINE_READ_BACK_PUNCH;
@@ -67,8 +68,10 @@ static const struct trouble {
 	const char *command; /* to the bench control */
 	enum carry_error end;
 	enum carry_held held;
-	bool rests;       /* it is not set to read */
-	uint32_t reserve; /* of ours, 0: one that fits */
+	bool alarms;         /* the control tells its alarms over the line */
+	enum line_flow flow; /* ours */
+	bool rests;          /* it is not set to read */
+	uint32_t reserve;    /* of ours, 0: one that fits */
 } troubles[] = {
     {.command = "help", .end = CARRY_ERROR_NONE, .held = CARRY_HELD_NEW},
     {.command = "drop 100", .end = CARRY_ERROR_DIFFERS, .held = CARRY_HELD_OTHER},
@@ -78,6 +81,13 @@ static const struct trouble {
     {.command = "hold after 100", .end = CARRY_ERROR_STALL, .held = CARRY_HELD_STUMP},
     {.command = "power off after 100", .end = CARRY_ERROR_LOST, .held = CARRY_HELD_STUMP},
     {.command = "help", .end = CARRY_ERROR_NO_START, .held = CARRY_HELD_OLD, .rests = true},
+    {.command = "noise 100", .end = CARRY_ERROR_STALL, .held = CARRY_HELD_STUMP, .alarms = true},
+    /* We are told not to heed DC3, and the control lets the rest run past it. */
+    {.command = "noise 100",
+        .end = CARRY_ERROR_ALARM,
+        .held = CARRY_HELD_UNKNOWN,
+        .alarms = true,
+        .flow = LINE_FLOW_NONE},
     /* More below us than the control has room for: characters are lost there, it gives an alarm,
      * and its operator has nothing to punch. */
     {.command = "help", .end = CARRY_ERROR_NOTHING, .held = CARRY_HELD_NEW, .reserve = 4000},
@@ -92,7 +102,8 @@ static void each_trouble_ends_in_its_outcome(void **state)
 		assert_true(bed_ask(&bed, t->command));
 		assert_true(bed_ask(&bed, "auto punch upper"));
 		assert_true(t->rests || bed_ask(&bed, "read upper"));
-		carry(t->reserve ? t->reserve : 64);
+		assert_true(bed_ask(&bed, t->alarms ? "alarms on" : "alarms off"));
+		carry(t->reserve ? t->reserve : 64, t->flow);
 		if (rig.outcome.error != t->end || rig.outcome.channel[0].held != t->held)
 			fail_msg("trouble %zu, %s: outcome %u, held %u: %s", i, t->command,
 			    rig.outcome.error, rig.outcome.channel[0].held, rig.outcome.text);
@@ -103,6 +114,8 @@ static void each_trouble_ends_in_its_outcome(void **state)
 		} else {
 			assert_int_equal(rig.outcome.channel[0].compared, 0);
 			assert_true(strlen(rig.outcome.text) > 0);
+			assert_int_equal(
+			    strstr(rig.outcome.text, "ALARM parity") != NULL, t->alarms);
 		}
 		rig_close(&rig);
 		tear_down(NULL);
@@ -120,7 +133,7 @@ static void wrong_bits(void **state)
 		assert_true(bed_ask(&bed, "errors 40000"));
 		(void)bed_ask(&bed, "reset upper");
 		assert_true(bed_ask(&bed, "read upper"));
-		carry(64);
+		carry(64, LINE_FLOW_XON);
 		if (rig.outcome.error == CARRY_ERROR_NONE) {
 			assert_true(bed_ask(&bed, "show upper"));
 			assert_string_equal(bed.answer, text);

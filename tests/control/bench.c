@@ -84,9 +84,23 @@ static void end_load(struct channel *c, const char *alarm)
 	bench_tell(p->bench, "%s: %s", c->name, c->load.text);
 }
 
+/* In clear text, as some controls do. */
+static void say_alarm(struct channel *c, const char *alarm)
+{
+	const struct bench_settings *set = &c->port->bench->set;
+	char words[BENCH_SAYS - 2];
+
+	if (!alarm || !set->say_alarms)
+		return;
+	snprintf(words, sizeof(words), "ALARM %s\n", alarm);
+	for (const char *w = words; *w; w++)
+		port_say(c->port, code_send(set->code, (uint8_t)*w));
+}
+
 static void stop_reader(struct channel *c, const char *alarm)
 {
 	port_say(c->port, c->port->bench->set.dc3);
+	say_alarm(c, alarm);
 	end_load(c, alarm);
 }
 

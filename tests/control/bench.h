@@ -24,6 +24,7 @@ struct bench_settings {
 	bool full_close;    /* memory full: the line is closed; else DC3 for ever */
 	bool overrun_stops; /* an overrun ends the load; else the characters are just missing */
 	bool refuse_same;   /* a program number that is there already is refused */
+	bool say_alarms;    /* an alarm is told over the line in clear text */
 	bool ignore_loss;   /* the load goes on when the connection comes back */
 	unsigned faster;    /* all times are divided by this */
 	uint64_t pause_ns;  /* between the end of one task and the next automatic one */

@@ -236,6 +236,12 @@ static void run_errors(struct bench *b, struct words *w, struct commands_answer 
 		fprintf(a->head, "one bit in %" PRIu64 " wrong", b->wrong_bits);
 }
 
+static void run_alarms(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	b->set.say_alarms = !strcmp(w->w[1], "on");
+	fputs(b->set.say_alarms ? "told over the line" : "not told", a->head);
+}
+
 static void run_noise(struct bench *b, struct words *w, struct commands_answer *a)
 {
 	fault(b, FAULT_NOISE, w->w[1], w->w[2], a);
@@ -409,6 +415,7 @@ static const struct {
     {"double", "N [CHANNEL]", 1, 2, run_double},
     {"noise", "N [CHANNEL]", 1, 2, run_noise},
     {"errors", "N: one bit in N wrong, both ways; 0: none", 1, 1, run_errors},
+    {"alarms", "on|off: told over the line in clear text", 1, 1, run_alarms},
     {"hold", "CHANNEL, or: after N [CHANNEL]", 1, 3, run_hold},
     {"go", "CHANNEL", 1, 1, run_go},
     {"reset", "CHANNEL", 1, 1, run_reset},
