@@ -36,6 +36,8 @@ const char verb_ladder_help[] =
     "Example:\n"
     "  yoke ladder J4417-C.upper.nc J4417-C.lower.nc --width 100\n";
 
+enum { MACHINE, ASCII, WIDTH, JSON, WITH, SVG, TIMES, OPTIONS };
+
 /* The picture into a file of its own. */
 static int write_svg(
     const char *path, const struct pair_report *report, const struct timeline *timeline)
@@ -57,10 +59,16 @@ static void times(const struct timeline *timeline, unsigned width, struct text *
 int verb_ladder(int argc, char **argv)
 {
 	const char *with[PAIR_FILES_SISTERS_MAX];
-	struct args_option options[] = {{.name = "machine", .takes = true}, {.name = "ascii"},
-	    {.name = "width", .takes = true}, {.name = "json"},
-	    {.name = "with", .takes = true, .values = with, .room = PAIR_FILES_SISTERS_MAX},
-	    {.name = "svg", .takes = true}, {.name = "times"}};
+	struct args_option options[OPTIONS] = {[MACHINE] = {.name = "machine", .takes = true},
+	    [ASCII] = {.name = "ascii"},
+	    [WIDTH] = {.name = "width", .takes = true},
+	    [JSON] = {.name = "json"},
+	    [WITH] = {.name = "with",
+	        .takes = true,
+	        .values = with,
+	        .room = PAIR_FILES_SISTERS_MAX},
+	    [SVG] = {.name = "svg", .takes = true},
+	    [TIMES] = {.name = "times"}};
 	struct args args;
 	struct ladder_style style;
 	struct pair_files *p;
@@ -69,23 +77,23 @@ int verb_ladder(int argc, char **argv)
 	unsigned long width = out_width();
 	int status;
 
-	if (args_read(argc, argv, options, 7, &args) != 0)
+	if (args_read(argc, argv, options, OPTIONS, &args) != 0)
 		return EXIT_USE;
-	if (options[2].set && !args_number("width", options[2].value, 60, 500, &width))
+	if (options[WIDTH].set && !args_number("width", options[WIDTH].value, 60, 500, &width))
 		return EXIT_USE;
 	p = pair_files_read(&(struct pair_files_ask){
-	    argv[0], options[0].value, with, options[4].n, args.rest, args.n, true});
+	    argv[0], options[MACHINE].value, with, options[WITH].n, args.rest, args.n, true});
 	if (!p)
 		return EXIT_USE;
 	status = pair_files_status(p);
 	style.width = width < 60 ? 60 : width > 500 ? 500 : (unsigned)width;
-	style.ascii = options[1].set || (out_ascii() && !options[3].set);
+	style.ascii = options[ASCII].set || (out_ascii() && !options[JSON].set);
 	timeline = timeline_new(p->report);
-	if (options[6].set && !options[3].set)
+	if (options[TIMES].set && !options[JSON].set)
 		times(timeline, style.width, &drawn);
 	else
 		ladder_draw(p->report, timeline, &style, &drawn);
-	if (options[3].set) {
+	if (options[JSON].set) {
 		out_json(drawn.failed
 		             ? NULL
 		             : ladder_json(&p->machine.profile, p->report, timeline, &drawn));
@@ -93,7 +101,7 @@ int verb_ladder(int argc, char **argv)
 	} else {
 		out_text(&drawn);
 	}
-	if (options[5].set && write_svg(options[5].value, p->report, timeline) != 0)
+	if (options[SVG].set && write_svg(options[SVG].value, p->report, timeline) != 0)
 		status = EXIT_USE;
 	timeline_free(timeline);
 	pair_files_free(p);

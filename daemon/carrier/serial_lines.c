@@ -92,11 +92,8 @@ int serial_lines_heard(struct serial_work *w, uint32_t i, const struct serial_re
 		    (unsigned long long)o->raw_size, s->name);
 	if (o->state != SERIAL_RECEIVE_DONE || !stream_counts(s, &c))
 		return 0;
-	c.frame -= w->before.frame;
-	c.parity -= w->before.parity;
-	c.overrun -= w->before.overrun;
-	c.brk -= w->before.brk;
-	if (!c.frame && !c.parity && !c.overrun && !c.brk)
+	stream_counts_less(&c, &w->before);
+	if (!stream_counts_all(&c))
 		return 0;
 	if (c.brk)
 		fault_set(f, CARRY_ERROR_BREAK, i,

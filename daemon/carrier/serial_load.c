@@ -163,19 +163,20 @@ static void show(struct load *l)
 	parent_progress(l->w->job->parent, &at);
 }
 
+static uint64_t earlier(uint64_t a, uint64_t b)
+{
+	return a < b ? a : b;
+}
+
 /* Milliseconds until the machine or the ear wants to be called. */
 static uint64_t patience(const struct load *l, const struct serial_send_outcome *o)
 {
 	uint64_t now = parent_now(), until = serial_send_deadline(l->m);
-	uint64_t line = stream_deadline(l->s);
 
-	if (line < until)
-		until = line;
-	if (o->state == SERIAL_SEND_WAITING && l->ear->asked &&
-	    l->ear->asked_at + SETTLE_MS < until)
-		until = l->ear->asked_at + SETTLE_MS;
-	if (serial_lines_next(&l->lines, o->state) < until)
-		until = serial_lines_next(&l->lines, o->state);
+	until = earlier(until, stream_deadline(l->s));
+	until = earlier(until, serial_lines_next(&l->lines, o->state));
+	if (o->state == SERIAL_SEND_WAITING && l->ear->asked)
+		until = earlier(until, l->ear->asked_at + SETTLE_MS);
 	if (until <= now)
 		return 0;
 	return until - now < CARRY_HEARTBEAT_MS ? until - now : CARRY_HEARTBEAT_MS;
@@ -327,8 +328,7 @@ static int result(struct load *l)
 		c->held = CARRY_HELD_UNKNOWN;
 		return fault_set(&j->fault, CARRY_ERROR_ALARM, l->i,
 		    "channel %s: all of the program left us, but while it went the control said "
-		    "'%s'; "
-		    "look at its screen, delete what it stored, and send again",
+		    "'%s'; look at its screen, delete what it stored, and send again",
 		    j->order->item[l->i].channel, l->alarm.text);
 	}
 	if (o.state == SERIAL_SEND_DONE) {

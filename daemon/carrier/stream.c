@@ -133,6 +133,19 @@ long stream_queued(const struct stream *s)
 	return s->comport ? n + stream_comport_queued(s) : n;
 }
 
+void stream_counts_less(struct stream_counts *c, const struct stream_counts *before)
+{
+	c->frame -= before->frame;
+	c->parity -= before->parity;
+	c->overrun -= before->overrun;
+	c->brk -= before->brk;
+}
+
+uint64_t stream_counts_all(const struct stream_counts *c)
+{
+	return (uint64_t)c->frame + c->parity + c->overrun + c->brk;
+}
+
 bool stream_counts(const struct stream *s, struct stream_counts *out)
 {
 	bool told;
@@ -141,10 +154,11 @@ bool stream_counts(const struct stream *s, struct stream_counts *out)
 	told = s->comport ? stream_comport_counts(s, out) : s->port && port_counts(s->fd, out);
 	if (!told && s->port)
 		return false;
-	out->frame += s->kept.frame - s->before.frame;
-	out->parity += s->kept.parity - s->before.parity;
-	out->overrun += s->kept.overrun - s->before.overrun;
-	out->brk += s->kept.brk - s->before.brk;
+	out->frame += s->kept.frame;
+	out->parity += s->kept.parity;
+	out->overrun += s->kept.overrun;
+	out->brk += s->kept.brk;
+	stream_counts_less(out, &s->before);
 	return told;
 }
 
@@ -153,7 +167,7 @@ uint64_t stream_line_errors(const struct stream *s)
 	struct stream_counts c;
 
 	stream_counts(s, &c);
-	return (uint64_t)c.frame + c.parity + c.overrun + c.brk;
+	return stream_counts_all(&c);
 }
 
 bool stream_signals(const struct stream *s, struct stream_signals *out)

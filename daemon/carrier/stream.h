@@ -70,6 +70,12 @@ int stream_write(struct stream *s, const unsigned char *bytes, size_t n);
 /* Characters that lie unsent below us; -1 when nobody counts them. */
 long stream_queued(const struct stream *s);
 
+/* Take those that were counted before away. */
+void stream_counts_less(struct stream_counts *c, const struct stream_counts *before);
+
+/* Errors of all kinds together. */
+uint64_t stream_counts_all(const struct stream_counts *c);
+
 /* Errors counted since it was opened. False, and zeros, where nobody counts. */
 bool stream_counts(const struct stream *s, struct stream_counts *out);
 

@@ -228,8 +228,7 @@ bool stream_comport_counts(const struct stream *s, struct stream_counts *out)
 	*out = (struct stream_counts){
 	    .frame = o.framing, .parity = o.parity, .overrun = o.overrun, .brk = o.brk};
 	/* A server that has not confirmed the mask may still tell. */
-	return o.line_mask == COMPORT_LINE_ERRORS || out->frame || out->parity || out->overrun ||
-	       out->brk;
+	return o.line_mask == COMPORT_LINE_ERRORS || stream_counts_all(out) > 0;
 }
 
 bool stream_comport_signals(const struct stream *s, struct stream_signals *out)
