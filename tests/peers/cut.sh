@@ -13,32 +13,7 @@ if [ "${2-}" != inside ]; then
 fi
 build=$1
 most=20 # seconds, on a busy machine; the kernel's probes take 10
-scratch=$(mktemp -d)
-started=
-finish() {
-	for p in $started; do kill "$p" 2>/dev/null || :; done
-	wait 2>/dev/null || :
-	rm -rf "$scratch"
-}
-trap finish EXIT
-trap 'exit 1' INT TERM
-cd "$scratch"
-
-fail() {
-	echo "FAILED: $*"
-	tail -n 5 ./*.said 2>/dev/null || :
-	exit 1
-}
-
-within() { # SECONDS COMMAND...
-	tries=$(($1 * 20))
-	shift
-	until "$@"; do
-		tries=$((tries - 1))
-		[ "$tries" -gt 0 ] || return 1
-		sleep 0.05
-	done
-}
+. "$(dirname "$0")/lib.sh"
 
 # The server's end of the cable, in one more namespace. It takes a little of each program: at port 1
 # it holds with DC3, at port 2 it goes on reading, at port 3 it never asks.

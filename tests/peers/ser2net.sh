@@ -13,32 +13,7 @@ cd "$(dirname "$0")/../.."
 need ser2net socat >/dev/null 2>&1 || { echo 'ser2net and socat are not there'; exit 77; }
 command -v ser2net >/dev/null || PATH=$PATH:/usr/sbin
 demo=$PWD/tests/demo
-scratch=$(mktemp -d)
-started=
-finish() {
-	for p in $started; do kill "$p" 2>/dev/null || :; done
-	wait 2>/dev/null || :
-	rm -rf "$scratch"
-}
-trap finish EXIT
-trap 'exit 1' INT TERM
-cd "$scratch"
-
-fail() {
-	echo "FAILED: $*"
-	tail -n 20 ./*.said ./*.log 2>/dev/null || :
-	exit 1
-}
-
-within() { # SECONDS COMMAND...
-	tries=$(($1 * 20))
-	shift
-	until "$@"; do
-		tries=$((tries - 1))
-		[ "$tries" -gt 0 ] || return 1
-		sleep 0.05
-	done
-}
+. tests/peers/lib.sh
 
 # Four ports that are free now.
 ports=$(python3 -c 'import socket

@@ -11,6 +11,16 @@ enum {
 	FIFO = 256,
 };
 
+const enum line_framing line_bed_framings[LINE_BED_FRAMINGS] = {
+    LINE_7E1, LINE_7E2, LINE_7O1, LINE_8N1, LINE_8N2, LINE_8E1};
+const char *const line_bed_framing_names[LINE_BED_FRAMINGS] = {[LINE_7E1] = "7E1",
+    [LINE_7E2] = "7E2",
+    [LINE_7O1] = "7O1",
+    [LINE_8N1] = "8N1",
+    [LINE_8N2] = "8N2",
+    [LINE_8E1] = "8E1"};
+const char *const line_bed_code_names[LINE_BED_CODES] = {"ASCII", "ISO", "EIA"};
+
 static uint64_t char_ns(const struct line_bed *b)
 {
 	return 1000ULL * MS * line_bits(b->set.framing) / b->set.baud;

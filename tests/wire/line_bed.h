@@ -21,6 +21,12 @@ struct store;
 
 enum { LINE_BED_CHANNELS = 2, LINE_BED_BUFFER = 64, LINE_BED_CAME = 8192 };
 
+/* All framings, their names by enum line_framing, and the names of codes by enum line_code. */
+enum { LINE_BED_FRAMINGS = 6, LINE_BED_CODES = 3 };
+extern const enum line_framing line_bed_framings[LINE_BED_FRAMINGS];
+extern const char *const line_bed_framing_names[LINE_BED_FRAMINGS];
+extern const char *const line_bed_code_names[LINE_BED_CODES];
+
 /* How the control is set, and what is wrong with it and the line. 0: nothing. */
 struct line_bed_control {
 	enum line_framing framing;

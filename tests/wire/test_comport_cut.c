@@ -5,18 +5,8 @@
 #include "wire_test.h"
 
 #include <string.h>
-#include "comport.h"
+#include "comport_asked.h"
 #include "comport_server.h"
-
-static const struct comport_settings settings = {
-    .baud = 9600,
-    .size = 7,
-    .parity = COMPORT_EVEN,
-    .stop = 2,
-    .flow = COMPORT_FLOW_NONE,
-    .answer_ms = 3000,
-    .silence_ms = 3000,
-};
 
 /* What a schedule does to one machine: the same bytes at the same times, cut differently. */
 struct twin {

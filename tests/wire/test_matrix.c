@@ -12,18 +12,9 @@
 
 enum layout { A_PORT_PER_CHANNEL = 0, ONE_PORT, LAYOUTS };
 
-enum { FRAMINGS = 6, FLOWS = 5, CODES = 3, EOBS = 3, PROGRAM_MAX = 2000 };
+enum { FLOWS = 5, EOBS = 3, PROGRAM_MAX = 2000 };
 
-static const enum line_framing framings[FRAMINGS] = {
-    LINE_7E1, LINE_7E2, LINE_7O1, LINE_8N1, LINE_8N2, LINE_8E1};
-static const char *const framing_names[] = {[LINE_7E1] = "7E1",
-    [LINE_7E2] = "7E2",
-    [LINE_7O1] = "7O1",
-    [LINE_8N1] = "8N1",
-    [LINE_8N2] = "8N2",
-    [LINE_8E1] = "8E1"};
 static const char *const flow_names[] = {"XON/XOFF", "RTS/CTS", "DTR/DSR", "both", "none"};
-static const char *const code_names[] = {"ASCII", "ISO", "EIA"};
 static const char *const eob_names[] = {"LF", "CR LF", "LF CR CR"};
 static const char *const layout_names[] = {"a port per channel", "one port"};
 
@@ -63,25 +54,28 @@ static size_t write_program(char *text, enum line_code code, unsigned number)
  * survives its own framing, and one wrong bit is found where there is parity. */
 static void frames(void **state)
 {
-	static const unsigned bits[FRAMINGS] = {10, 11, 10, 10, 11, 11};
+	static const unsigned bits[LINE_BED_FRAMINGS] = {10, 11, 10, 10, 11, 11};
 
-	for (unsigned f = 0; f < FRAMINGS; f++) {
-		unsigned data = line_seven(framings[f]) ? 7 : 8;
-		bool parity = framings[f] != LINE_8N1 && framings[f] != LINE_8N2;
+	for (unsigned f = 0; f < LINE_BED_FRAMINGS; f++) {
+		unsigned data = line_seven(line_bed_framings[f]) ? 7 : 8;
+		bool parity = line_bed_framings[f] != LINE_8N1 && line_bed_framings[f] != LINE_8N2;
 
-		assert_int_equal(line_bits(framings[f]), bits[f]);
+		assert_int_equal(line_bits(line_bed_framings[f]), bits[f]);
 		for (unsigned c = 0; c < 1u << data; c++) {
-			uint32_t frame = frame_send(framings[f], (uint8_t)c);
+			uint32_t frame = frame_send(line_bed_framings[f], (uint8_t)c);
 			uint8_t back = 0;
 
-			assert_int_equal(frame_take(framings[f], frame, &back), FRAME_OK);
+			assert_int_equal(frame_take(line_bed_framings[f], frame, &back), FRAME_OK);
 			assert_int_equal(back, c);
-			assert_int_equal(frame_take(framings[f], frame | 1, &back), FRAME_NONE);
+			assert_int_equal(
+			    frame_take(line_bed_framings[f], frame | 1, &back), FRAME_NONE);
 			for (unsigned k = 1; k <= data; k++)
-				assert_int_equal(frame_take(framings[f], frame ^ 1u << k, &back),
+				assert_int_equal(
+				    frame_take(line_bed_framings[f], frame ^ 1u << k, &back),
 				    parity ? FRAME_PARITY : FRAME_OK);
 			frame ^= 1u << (1 + data + parity);
-			assert_int_equal(frame_take(framings[f], frame, &back), FRAME_STOP);
+			assert_int_equal(
+			    frame_take(line_bed_framings[f], frame, &back), FRAME_STOP);
 		}
 	}
 	/* 7E2 and the ISO code are the same bits: 'C' has three ones. */
@@ -288,17 +282,18 @@ static void matrix(void **state)
 {
 	unsigned carried = 0, refused = 0;
 
-	for (unsigned i = 0; i < FRAMINGS * FLOWS * CODES * EOBS * LAYOUTS; i++) {
+	for (unsigned i = 0; i < LINE_BED_FRAMINGS * FLOWS * LINE_BED_CODES * EOBS * LAYOUTS; i++) {
 		unsigned rest = i / LAYOUTS;
 		enum layout layout = i % LAYOUTS;
 		enum line_eob eob = rest % EOBS;
-		enum line_code code = rest / EOBS % CODES;
-		enum line_flow flow = rest / EOBS / CODES % FLOWS;
-		struct line_serial set =
-		    settings(framings[rest / EOBS / CODES / FLOWS], flow, code, eob);
+		enum line_code code = rest / EOBS % LINE_BED_CODES;
+		enum line_flow flow = rest / EOBS / LINE_BED_CODES % FLOWS;
+		struct line_serial set = settings(
+		    line_bed_framings[rest / EOBS / LINE_BED_CODES / FLOWS], flow, code, eob);
 
-		snprintf(place, sizeof(place), "%s, %s, %s, %s, %s", framing_names[set.framing],
-		    flow_names[flow], code_names[code], eob_names[eob], layout_names[layout]);
+		snprintf(place, sizeof(place), "%s, %s, %s, %s, %s",
+		    line_bed_framing_names[set.framing], flow_names[flow],
+		    line_bed_code_names[code], eob_names[eob], layout_names[layout]);
 		if (cell(&set, layout))
 			carried++;
 		else
@@ -318,13 +313,13 @@ static void every_rate(void **state)
 	    115200, 230400, 460800, 921600};
 
 	for (size_t i = 0; i < sizeof(rates) / sizeof(*rates); i++)
-		for (unsigned f = 0; f < FRAMINGS; f++)
+		for (unsigned f = 0; f < LINE_BED_FRAMINGS; f++)
 			for (enum line_flow flow = LINE_FLOW_XON; flow <= LINE_FLOW_NONE; flow++) {
-				struct line_serial set =
-				    settings(framings[f], flow, LINE_CODE_ISO, LINE_EOB_LF);
+				struct line_serial set = settings(
+				    line_bed_framings[f], flow, LINE_CODE_ISO, LINE_EOB_LF);
 
 				snprintf(place, sizeof(place), "%u baud, %s, %s", rates[i],
-				    framing_names[set.framing], flow_names[flow]);
+				    line_bed_framing_names[set.framing], flow_names[flow]);
 				set.baud = rates[i];
 				assert_true(cell(&set, ONE_PORT));
 			}
@@ -335,11 +330,11 @@ static void every_rate(void **state)
  * with each end of block. */
 static void every_form(void **state)
 {
-	for (unsigned i = 0; i < CODES * EOBS * 16; i++) {
-		struct line_serial set =
-		    settings(LINE_8N2, LINE_FLOW_XON, i / 16 % CODES, i / 16 / CODES);
+	for (unsigned i = 0; i < LINE_BED_CODES * EOBS * 16; i++) {
+		struct line_serial set = settings(
+		    LINE_8N2, LINE_FLOW_XON, i / 16 % LINE_BED_CODES, i / 16 / LINE_BED_CODES);
 
-		snprintf(place, sizeof(place), "%s, %s, form %u", code_names[set.code],
+		snprintf(place, sizeof(place), "%s, %s, form %u", line_bed_code_names[set.code],
 		    eob_names[set.eob], i % 16);
 		set.leader = i & 1 ? 0 : 200;
 		set.trailer = i & 2 ? 0 : 200;

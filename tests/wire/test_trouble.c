@@ -11,17 +11,7 @@
 #include "store.h"
 #include "yoke/carry.h"
 
-enum { FRAMINGS = 6, CODES = 3, LEADER = 10, MIDDLE = 150, A_ONE = 33, MEMORY = 120, ROUNDS = 200 };
-
-static const enum line_framing framings[FRAMINGS] = {
-    LINE_7E1, LINE_7E2, LINE_7O1, LINE_8N1, LINE_8N2, LINE_8E1};
-static const char *const framing_names[] = {[LINE_7E1] = "7E1",
-    [LINE_7E2] = "7E2",
-    [LINE_7O1] = "7O1",
-    [LINE_8N1] = "8N1",
-    [LINE_8N2] = "8N2",
-    [LINE_8E1] = "8E1"};
-static const char *const code_names[] = {"ASCII", "ISO", "EIA"};
+enum { LEADER = 10, MIDDLE = 150, A_ONE = 33, MEMORY = 120, ROUNDS = 200 };
 
 static const char PROGRAM[] =
     "%\nO4417(BUSH 4417-C)\n"
@@ -222,8 +212,8 @@ static void ends_named(const struct trouble *t, enum line_framing framing, enum 
 	end = carried(&b, &o);
 	if (end != want)
 		fail_msg("%s, %s, %s: ended in '%s', not in '%s'; the control: %s", t->name,
-		    framing_names[framing], code_names[code], name_of(end), name_of(want),
-		    b.alarm ? b.alarm : "no alarm");
+		    line_bed_framing_names[framing], line_bed_code_names[code], name_of(end),
+		    name_of(want), b.alarm ? b.alarm : "no alarm");
 	assert_int_not_equal(end, CARRY_ERROR_NONE);
 	if (end == CARRY_ERROR_NO_START)
 		assert_int_equal(o.characters, 0);
@@ -238,11 +228,11 @@ static void each_trouble_ends_in_its_outcome(void **state)
 	unsigned n = 0;
 
 	for (size_t i = 0; i < sizeof(troubles) / sizeof(*troubles); i++)
-		for (unsigned f = 0; f < FRAMINGS; f++)
+		for (unsigned f = 0; f < LINE_BED_FRAMINGS; f++)
 			for (enum line_code code = LINE_CODE_ASCII; code <= LINE_CODE_EIA; code++) {
-				if (impossible(framings[f], code))
+				if (impossible(line_bed_framings[f], code))
 					continue;
-				ends_named(&troubles[i], framings[f], code);
+				ends_named(&troubles[i], line_bed_framings[f], code);
 				n++;
 			}
 	print_message("[ trouble  ] %zu faults, %u carriages, none ended in done\n",
@@ -252,15 +242,15 @@ static void each_trouble_ends_in_its_outcome(void **state)
 /* Without any fault the same carriage is done: else the table above would prove nothing. */
 static void without_trouble_it_is_done(void **state)
 {
-	for (unsigned f = 0; f < FRAMINGS; f++)
+	for (unsigned f = 0; f < LINE_BED_FRAMINGS; f++)
 		for (enum line_flow flow = LINE_FLOW_XON; flow <= LINE_FLOW_NONE; flow++)
 			for (enum line_code code = LINE_CODE_ASCII; code <= LINE_CODE_EIA; code++) {
-				struct line_serial set = settings(framings[f], code, flow);
+				struct line_serial set = settings(line_bed_framings[f], code, flow);
 				struct line_bed_control control = line_bed_fitting(&set);
 				struct serial_send_outcome o;
 				struct line_bed b;
 
-				if (impossible(framings[f], code))
+				if (impossible(line_bed_framings[f], code))
 					continue;
 				line_bed_init(&b, &set, &control);
 				assert_int_equal(carried(&b, &o), CARRY_ERROR_NONE);
@@ -287,10 +277,12 @@ static void noise(void **state)
 		unsigned tally[CARRY_ERROR_COUNT] = {0};
 		char what[40];
 
-		for (uint32_t round = 0; round < ROUNDS * FRAMINGS * CODES; round++) {
-			enum line_code code = round / FRAMINGS % CODES;
-			struct line_serial set = settings(framings[round % FRAMINGS], code,
-			    round / FRAMINGS / CODES % (LINE_FLOW_NONE + 1));
+		for (uint32_t round = 0; round < ROUNDS * LINE_BED_FRAMINGS * LINE_BED_CODES;
+		     round++) {
+			enum line_code code = round / LINE_BED_FRAMINGS % LINE_BED_CODES;
+			struct line_serial set =
+			    settings(line_bed_framings[round % LINE_BED_FRAMINGS], code,
+			        round / LINE_BED_FRAMINGS / LINE_BED_CODES % (LINE_FLOW_NONE + 1));
 			struct line_bed_control control = line_bed_fitting(&set);
 			struct serial_send_outcome o;
 			struct line_bed b;
@@ -331,21 +323,22 @@ static void wrong_framing_sent(void **state)
 {
 	unsigned tally[CARRY_ERROR_COUNT] = {0};
 
-	for (unsigned i = 0; i < FRAMINGS * FRAMINGS * (LINE_FLOW_NONE + 1); i++) {
-		struct line_serial set =
-		    settings(framings[i % FRAMINGS], LINE_CODE_ASCII, i / FRAMINGS / FRAMINGS);
+	for (unsigned i = 0; i < LINE_BED_FRAMINGS * LINE_BED_FRAMINGS * (LINE_FLOW_NONE + 1);
+	     i++) {
+		struct line_serial set = settings(line_bed_framings[i % LINE_BED_FRAMINGS],
+		    LINE_CODE_ASCII, i / LINE_BED_FRAMINGS / LINE_BED_FRAMINGS);
 		struct line_bed_control control = line_bed_fitting(&set);
 		struct serial_send_outcome o;
 		struct line_bed b;
 		enum carry_error end;
 
-		control.framing = framings[i / FRAMINGS % FRAMINGS];
+		control.framing = line_bed_framings[i / LINE_BED_FRAMINGS % LINE_BED_FRAMINGS];
 		line_bed_init(&b, &set, &control);
 		end = carried(&b, &o);
 		if ((end == CARRY_ERROR_NONE) != alike(set.framing, control.framing) ||
 		    (end == CARRY_ERROR_NONE && !held(&b)))
-			fail_msg("we %s, the control %s: %s", framing_names[set.framing],
-			    framing_names[control.framing], name_of(end));
+			fail_msg("we %s, the control %s: %s", line_bed_framing_names[set.framing],
+			    line_bed_framing_names[control.framing], name_of(end));
 		tally[end]++;
 		line_bed_end(&b);
 	}
@@ -370,26 +363,26 @@ static enum carry_error fetched(const struct line_serial *set, const struct line
 
 static void wrong_framing_fetched(void **state)
 {
-	for (unsigned i = 0; i < FRAMINGS * FRAMINGS; i++) {
-		struct line_serial set =
-		    settings(framings[i % FRAMINGS], LINE_CODE_ASCII, LINE_FLOW_XON);
+	for (unsigned i = 0; i < LINE_BED_FRAMINGS * LINE_BED_FRAMINGS; i++) {
+		struct line_serial set = settings(
+		    line_bed_framings[i % LINE_BED_FRAMINGS], LINE_CODE_ASCII, LINE_FLOW_XON);
 		struct line_bed_control control = line_bed_fitting(&set);
 		enum carry_error end;
 
-		control.framing = framings[i / FRAMINGS];
+		control.framing = line_bed_framings[i / LINE_BED_FRAMINGS];
 		end = fetched(&set, &control);
 		if (end !=
 		    (alike(set.framing, control.framing) ? CARRY_ERROR_NONE : CARRY_ERROR_FRAMING))
-			fail_msg("we %s, the control %s: %s", framing_names[set.framing],
-			    framing_names[control.framing], name_of(end));
+			fail_msg("we %s, the control %s: %s", line_bed_framing_names[set.framing],
+			    line_bed_framing_names[control.framing], name_of(end));
 	}
 }
 
 /* The code: ISO set and ASCII punched can be read, unchecked; every other pair is named. */
 static void wrong_code_fetched(void **state)
 {
-	for (unsigned i = 0; i < CODES * CODES; i++) {
-		enum line_code ours = i % CODES, its = i / CODES;
+	for (unsigned i = 0; i < LINE_BED_CODES * LINE_BED_CODES; i++) {
+		enum line_code ours = i % LINE_BED_CODES, its = i / LINE_BED_CODES;
 		struct line_serial set = settings(LINE_8N2, ours, LINE_FLOW_XON);
 		struct line_serial other = settings(LINE_8N2, its, LINE_FLOW_XON);
 		struct line_bed_control control = line_bed_fitting(&other);
@@ -397,8 +390,8 @@ static void wrong_code_fetched(void **state)
 		enum carry_error end = fetched(&set, &control);
 
 		if (end != (readable ? CARRY_ERROR_NONE : CARRY_ERROR_FRAMING))
-			fail_msg("we %s, the control %s: %s", code_names[ours], code_names[its],
-			    name_of(end));
+			fail_msg("we %s, the control %s: %s", line_bed_code_names[ours],
+			    line_bed_code_names[its], name_of(end));
 	}
 }
 
@@ -407,9 +400,9 @@ static void wrong_code_sent(void **state)
 {
 	unsigned tally[CARRY_ERROR_COUNT] = {0};
 
-	for (unsigned i = 0; i < CODES * CODES * (LINE_FLOW_NONE + 1); i++) {
-		enum line_code ours = i % CODES, its = i / CODES % CODES;
-		enum line_flow flow = i / CODES / CODES;
+	for (unsigned i = 0; i < LINE_BED_CODES * LINE_BED_CODES * (LINE_FLOW_NONE + 1); i++) {
+		enum line_code ours = i % LINE_BED_CODES, its = i / LINE_BED_CODES % LINE_BED_CODES;
+		enum line_flow flow = i / LINE_BED_CODES / LINE_BED_CODES;
 		struct line_serial set = settings(LINE_8N2, ours, flow);
 		struct line_serial other = settings(LINE_8N2, its, flow);
 		struct line_bed_control control = line_bed_fitting(&other);
@@ -420,8 +413,8 @@ static void wrong_code_sent(void **state)
 		line_bed_init(&b, &set, &control);
 		end = carried(&b, &o);
 		if ((end == CARRY_ERROR_NONE) != (ours == its) || held(&b) != (ours == its))
-			fail_msg("we %s, the control %s: %s", code_names[ours], code_names[its],
-			    name_of(end));
+			fail_msg("we %s, the control %s: %s", line_bed_code_names[ours],
+			    line_bed_code_names[its], name_of(end));
 		tally[end]++;
 		line_bed_end(&b);
 	}
