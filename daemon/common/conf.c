@@ -33,13 +33,17 @@ static const struct conf_key keys[] = {
 static void read_entry(const struct conf_file *f, const struct conf_entry *e, struct conf *c,
     struct conf_report *report)
 {
-	static const char *const own[] = {"yoke"};
+	static const char *const own[] = {"yoke", "badges"};
 	static const struct conf_sections sections = {own, COUNT(own)};
 	const char *known[COUNT(keys)];
 	const struct conf_key *key;
 
 	if (conf_profile_section(e->section))
 		return;
+	if (strcmp(e->section, "badges") == 0) {
+		conf_badge_add(&c->badges, f->path, e, report);
+		return;
+	}
 	if (strcmp(e->section, "yoke") != 0) {
 		conf_profile_unknown_section(f->path, e, &sections, report);
 		return;

@@ -4,6 +4,7 @@
 
 #include <stddef.h>
 #include <stdint.h>
+#include "conf_badge.h"
 #include "conf_machine.h"
 #include "conf_report.h"
 
@@ -21,6 +22,7 @@ struct conf {
 	uint32_t settle_ms;     /* a file is settled when unchanged this long; default 1000 */
 	uint32_t incomplete_s;  /* an incomplete file is told as cut off after this; default 60 */
 	struct profile profile; /* the shop's: every machine begins with a copy */
+	struct conf_badges badges;
 	struct conf_machine *machine; /* by name */
 	size_t machines;
 };

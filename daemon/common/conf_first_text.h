@@ -24,6 +24,12 @@
 	"cut off.\n"                                                                               \
 	"# incomplete_s = 60\n"                                                                    \
 	"\n"                                                                                       \
+	"# Who calls from a machine's keyboard: the badge, and the person's login or name. A badge "\
+	"is no\n"                                                                                  \
+	"# password: whoever reads a call at the control can write the same.\n"                    \
+	"[badges]\n"                                                                               \
+	"# 17 = anna\n"                                                                            \
+	"\n"                                                                                       \
 	"# What follows holds for the whole shop; a machine's file may set each of it "            \
 	"otherwise.\n"                                                                             \
 	"[programs]\n"                                                                             \
@@ -123,6 +129,23 @@
 	"# read_back_ms = 600000\n"                                                                \
 	"# silence_ms = 5000\n"                                                                    \
 	"# name = O{number}\n"                                                                     \
+	"\n"                                                                                       \
+	"# Calls: a tiny program that is written at the machine's own keyboard and punched asks "  \
+	"for programs,\n"                                                                          \
+	"# in one comment:  (YOKE BRING J4417 REV C)  (YOKE LAST GOOD)  (YOKE PROVEN)  with BADGE " \
+	"17 behind it\n"                                                                           \
+	"# when somebody says who he is. The answer comes on the same line when the control is "   \
+	"set to read.\n"                                                                           \
+	"[call]\n"                                                                                 \
+	"# yes: the serial lines are listened to between orders.\n"                                \
+	"# listen = no\n"                                                                          \
+	"# The words of a call, in any case.\n"                                                    \
+	"# mark = YOKE\n"                                                                          \
+	"# bring = BRING\n"                                                                        \
+	"# last_good = LAST GOOD\n"                                                                \
+	"# proven = PROVEN\n"                                                                      \
+	"# revision = REV\n"                                                                       \
+	"# badge = BADGE\n"                                                                        \
 	"\n"                                                                                       \
 	"[wait]\n"                                                                                 \
 	"# The M codes at which a channel waits for the other; none: it only waits as below.\n"    \

@@ -53,12 +53,13 @@ static void read_name(const char *path, struct conf_machine *m, struct conf_repo
 static void read_entry(const struct conf_file *f, const struct conf_entry *e,
     struct conf_machine *m, struct conf_report *report)
 {
-	static const char *const own[] = {"machine", "line", "line CHANNEL"};
+	static const char *const own[] = {"machine", "line", "line CHANNEL", "call"};
 	static const char *const known[] = {"title", "on_release"};
 	static const struct conf_sections sections = {own, COUNT(own)};
 	const struct conf_key *key;
 
-	if (conf_line_section(e->section) || conf_profile_section(e->section))
+	if (conf_line_section(e->section) || conf_profile_section(e->section) ||
+	    strcmp(e->section, "call") == 0)
 		return;
 	if (strcmp(e->section, "machine") != 0) {
 		conf_profile_unknown_section(f->path, e, &sections, report);
@@ -87,6 +88,7 @@ int conf_machine_read(const char *path, const struct profile *shop, struct conf_
 	for (size_t i = 0; i < file.n; i++)
 		read_entry(&file, &file.v[i], out, report);
 	conf_line_read(&file, &out->profile, out->line, report);
+	conf_call_read(&file, &out->profile, out->line, &out->call, report);
 	conf_file_free(&file);
 	return report->errors == before ? 0 : -1;
 }

@@ -2,6 +2,7 @@
 #ifndef CONF_MACHINE_H
 #define CONF_MACHINE_H
 
+#include "conf_call.h"
 #include "conf_report.h"
 #include "yoke/line.h"
 #include "yoke/profile.h"
@@ -17,6 +18,7 @@ struct conf_machine {
 	enum conf_release on_release;        /* default wait */
 	struct profile profile;              /* the shop's, with this machine's settings over it */
 	struct line line[YOKE_CHANNELS_MAX]; /* by the profile's channel index */
+	struct conf_call call;
 };
 
 /*
