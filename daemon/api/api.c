@@ -140,7 +140,7 @@ static void answer(struct api *a, struct MHD_Connection *connection, const char 
 	struct query query = {.o = json_object()};
 	json_t *body = NULL;
 	json_error_t where;
-	struct api_call call = {.who = &who};
+	struct api_call call = {.who = &who, .from = "socket"};
 
 	if (in->too_long) {
 		api_reply_error(

@@ -26,6 +26,7 @@ struct api_who {
 /* One request, checked: path values decoded, valid UTF-8, without control characters. */
 struct api_call {
 	const struct api_who *who;
+	const char *from; /* how it came, for events: "socket" */
 	enum api_verb verb;
 	const char
 	    *path[2]; /* values of the {..} in the path, in order; NULL where there is none */

@@ -7,6 +7,7 @@
 #include <sys/mman.h>
 #include <sys/stat.h>
 #include "directory.h"
+#include "listen.h"
 #include "place.h"
 #include "serial.h"
 #include "sha256.h"
@@ -71,10 +72,17 @@ void job_run(struct job *j)
 {
 	switch (j->order->item[0].line.kind) {
 	case LINE_DIRECTORY:
-		directory_run(j);
+		if (j->order->act == CARRY_LISTEN)
+			fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
+			    "there is nothing to listen to on a share");
+		else
+			directory_run(j);
 		break;
 	case LINE_SERIAL:
-		serial_run(j);
+		if (j->order->act == CARRY_LISTEN)
+			listen_run(j);
+		else
+			serial_run(j);
 		break;
 	case LINE_NONE:
 		fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,

@@ -43,6 +43,15 @@ static void end_string(char *s, size_t size)
 	memset(s + n, 0, size - n);
 }
 
+/* The same for a line that people read: without control characters. */
+static void end_line(char *s, size_t size)
+{
+	end_string(s, size);
+	for (; *s; s++)
+		if ((unsigned char)*s < 0x20 || *s == 0x7f)
+			*s = '?';
+}
+
 /* A bool from outside is looked at as a byte: any value but 0 and 1 must never be read as a bool.
  */
 static bool is_bool(const void *at)
@@ -85,7 +94,7 @@ static bool check_line(struct line *l)
 static bool check_order(struct carry_order *o)
 {
 	end_string(o->machine, sizeof o->machine);
-	if (o->act > CARRY_INSPECT || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
+	if (o->act > CARRY_LISTEN || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
 		return false;
 	for (uint32_t i = 0; i < o->items; i++) {
 		struct carry_item *it = &o->item[i];
@@ -93,7 +102,7 @@ static bool check_order(struct carry_order *o)
 		end_string(it->channel, sizeof it->channel);
 		end_string(it->target, sizeof it->target);
 		if (!check_line(&it->line) || !is_bool(&it->has_expect) ||
-		    it->size > YOKE_PROGRAM_MAX)
+		    !is_bool(&it->asked) || it->size > YOKE_PROGRAM_MAX)
 			return false;
 	}
 	return true;
@@ -101,16 +110,14 @@ static bool check_order(struct carry_order *o)
 
 static bool check_outcome(struct carry_outcome *o)
 {
-	end_string(o->text, sizeof o->text);
-	for (char *c = o->text; *c; c++)
-		if ((unsigned char)*c < 0x20 || *c == 0x7f)
-			*c = '?';
+	end_line(o->text, sizeof o->text);
 	if (o->error >= CARRY_ERROR_COUNT || o->items > YOKE_CHANNELS_MAX || o->item > o->items)
 		return false;
 	for (uint32_t i = 0; i < o->items; i++) {
 		const struct carry_channel *c = &o->channel[i];
 
-		if (c->held > CARRY_HELD_STUMP || c->compared > 1 || c->has_sha > 1)
+		if (c->held > CARRY_HELD_STUMP || c->compared > 1 || c->has_sha > 1 ||
+		    c->asked > 1)
 			return false;
 	}
 	return true;
@@ -148,8 +155,9 @@ int message_check(enum carry_type type, void *body)
 		break;
 	}
 	case CARRY_CONTENT: {
-		const struct carry_content *c = body;
-		good = c->item < YOKE_CHANNELS_MAX && c->role <= CARRY_ROLE_RAW &&
+		struct carry_content *c = body;
+		end_line(c->note, sizeof c->note);
+		good = c->item < YOKE_CHANNELS_MAX && c->role <= CARRY_ROLE_UNASKED &&
 		       c->size <= YOKE_PROGRAM_MAX;
 		break;
 	}

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <sys/signalfd.h>
 #include <sys/socket.h>
@@ -12,7 +13,6 @@
 
 enum {
 	PROGRESS_MS = 100,                /* between two progress messages of one phase */
-	BEAT_MS = CARRY_HEARTBEAT_MS / 2, /* so that a late one is still in time */
 	SEND_MS = 30000, /* for a parent that takes nothing: then it counts as gone */
 };
 
@@ -29,6 +29,7 @@ struct parent {
 	    last; /* all zero before the first, which is where every order begins */
 	bool shown;
 	uint64_t last_ms;
+	uint64_t beat_ms; /* half of what is due, so that a late one is still in time */
 };
 
 struct parent *parent_new(int sock, int stop_fd, const struct parent_hand *hand, void *ctx)
@@ -42,6 +43,7 @@ struct parent *parent_new(int sock, int stop_fd, const struct parent_hand *hand,
 	p->hand = hand;
 	p->ctx = ctx;
 	p->last_ms = parent_now();
+	p->beat_ms = CARRY_HEARTBEAT_MS / 2;
 	return p;
 }
 
@@ -76,7 +78,7 @@ static int send_message(
 		if (rc != -EAGAIN || parent_now() >= until)
 			p->gone = true;
 		else
-			poll(&q, 1, BEAT_MS);
+			poll(&q, 1, CARRY_HEARTBEAT_MS / 2);
 	}
 	return -EPIPE;
 }
@@ -118,29 +120,37 @@ static void beat(struct parent *p)
 {
 	uint64_t now = parent_now();
 
-	if (p->sock < 0 || p->gone || p->ended || now - p->last_ms < BEAT_MS)
+	if (p->sock < 0 || p->gone || p->ended || now - p->last_ms < p->beat_ms)
 		return;
 	/* A full queue means that the parent has enough to read: no need to wait for it. */
 	message_send(p->sock, CARRY_PROGRESS, &p->last, NULL, 0, MSG_DONTWAIT);
 	p->last_ms = now;
 }
 
-/* Wait for fd, the parent or a signal, up to the next heartbeat. What came on fd, or -errno. */
-static int turn(struct parent *p, int fd, short events, uint64_t ms)
+/* Wait for own, the parent or a signal, up to the next heartbeat. How many of own have revents, or
+ * -errno. */
+static int turn(struct parent *p, struct pollfd *own, unsigned n, uint64_t ms)
 {
 	/* What poll is not to look at is negative: a gone parent would wake it for ever. */
-	struct pollfd q[3] = {
-	    {fd, events, 0}, {p->gone ? -1 : p->sock, POLLIN, 0}, {p->stop_fd, POLLIN, 0}};
-	int n = poll(q, 3, (int)(ms < BEAT_MS ? ms : BEAT_MS));
+	struct pollfd q[PARENT_WAIT_MAX + 2] = {
+	    {p->gone ? -1 : p->sock, POLLIN, 0}, {p->stop_fd, POLLIN, 0}};
+	int came, mine = 0;
 
-	if (n < 0 && errno != EINTR)
+	for (unsigned i = 0; i < n; i++)
+		q[2 + i] = own[i];
+	came = poll(q, 2 + n, (int)(ms < p->beat_ms ? ms : p->beat_ms));
+	if (came < 0 && errno != EINTR)
 		return -errno;
-	if (n > 0 && q[1].revents)
+	if (came > 0 && q[0].revents)
 		hear(p);
-	if (n > 0 && q[2].revents)
+	if (came > 0 && q[1].revents)
 		hear_signal(p);
+	for (unsigned i = 0; i < n; i++) {
+		own[i].revents = came > 0 ? q[2 + i].revents : 0;
+		mine += own[i].revents != 0;
+	}
 	beat(p);
-	return n > 0 ? q[0].revents : 0;
+	return mine;
 }
 
 static bool stopping(const struct parent *p)
@@ -148,16 +158,29 @@ static bool stopping(const struct parent *p)
 	return p->stop || (p->gone && p->sock >= 0);
 }
 
-int parent_wait(struct parent *p, int fd, short events, uint64_t ms)
+int parent_wait_any(struct parent *p, struct pollfd *own, unsigned n, uint64_t ms)
 {
-	uint64_t until = parent_now() + ms, now;
+	uint64_t now = parent_now(), until = ms < UINT64_MAX - now ? now + ms : UINT64_MAX;
 	int came;
 
 	do {
 		now = parent_now();
-		came = turn(p, fd, events, now < until ? until - now : 0);
+		came = turn(p, own, n, now < until ? until - now : 0);
 	} while (!came && !stopping(p) && parent_now() < until);
 	return came;
+}
+
+int parent_wait(struct parent *p, int fd, short events, uint64_t ms)
+{
+	struct pollfd own = {fd, events, 0};
+	int came = parent_wait_any(p, &own, 1, ms);
+
+	return came < 0 ? came : own.revents;
+}
+
+void parent_beat_slowly(struct parent *p)
+{
+	p->beat_ms = CARRY_LISTEN_HEARTBEAT_MS / 2;
 }
 
 bool parent_stopping(struct parent *p)
@@ -206,7 +229,7 @@ static bool ask(struct parent *p, enum carry_step_kind step, uint32_t item, bool
 	if (send_message(p, CARRY_STEP, &s, NULL, 0) == -EBADMSG)
 		return false;
 	while (!p->gone && (back || !stopping(p))) {
-		if (turn(p, -1, 0, BEAT_MS) < 0)
+		if (turn(p, NULL, 0, p->beat_ms) < 0)
 			return false;
 		/* An answer to an earlier question that was no longer waited for does not count. */
 		if (p->answered && p->go.step == s.step && p->go.item == s.item)
@@ -248,8 +271,15 @@ void parent_progress(struct parent *p, const struct carry_progress *at)
 int parent_content(struct parent *p, uint32_t item, enum carry_role role, int fd, uint64_t size,
     const struct sha *sha)
 {
-	struct carry_content c = {item, role, size, *sha};
+	return parent_content_note(p, item, role, fd, size, sha, "");
+}
 
+int parent_content_note(struct parent *p, uint32_t item, enum carry_role role, int fd,
+    uint64_t size, const struct sha *sha, const char *note)
+{
+	struct carry_content c = {.item = item, .role = role, .size = size, .sha = *sha};
+
+	snprintf(c.note, sizeof c.note, "%s", note);
 	if (p->sock >= 0)
 		return send_message(p, CARRY_CONTENT, &c, &fd, 1);
 	fd = fcntl(fd, F_DUPFD_CLOEXEC, 3);

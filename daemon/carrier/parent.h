@@ -9,6 +9,7 @@
 #ifndef PARENT_H
 #define PARENT_H
 
+#include <poll.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include "yoke/carry.h"
@@ -64,9 +65,23 @@ bool parent_stopping(struct parent *p);
  */
 int parent_wait(struct parent *p, int fd, short events, uint64_t ms);
 
+/*
+ * The same for n descriptors, at most PARENT_WAIT_MAX: how many have revents, or -errno. ms
+ * UINT64_MAX: for ever. When stop was asked before, it waits once, up to ms.
+ */
+enum { PARENT_WAIT_MAX = YOKE_CHANNELS_MAX };
+int parent_wait_any(struct parent *p, struct pollfd *own, unsigned n, uint64_t ms);
+
+/* From now on a heartbeat is due as for CARRY_LISTEN. */
+void parent_beat_slowly(struct parent *p);
+
 /* Hand over size bytes in sealed memory fd. fd stays the caller's. 0, or a negative errno. */
 int parent_content(struct parent *p, uint32_t item, enum carry_role role, int fd, uint64_t size,
     const struct sha *sha);
+
+/* The same with a word about it. */
+int parent_content_note(struct parent *p, uint32_t item, enum carry_role role, int fd,
+    uint64_t size, const struct sha *sha, const char *note);
 
 /* The last message: nothing is sent after it. 0, or a negative errno. */
 int parent_outcome(struct parent *p, const struct carry_outcome *o);

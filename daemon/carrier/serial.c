@@ -84,11 +84,21 @@ static void send_all(struct serial_work *w)
 			return;
 }
 
+/* A control that asked while nobody but a listener was there is not let wait: its DC1 counts unless
+ * it takes it back. */
+static void take_asked(struct serial_work *w)
+{
+	for (uint32_t i = 0; i < w->job->order->items; i++)
+		if (w->job->order->item[i].asked && serial_first(w, i) == i)
+			w->ear[i] = (struct serial_ear){true, true, parent_now()};
+}
+
 static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])
 {
 	struct serial_work w = {.job = j, .stream = stream};
 
 	if (j->order->act == CARRY_SEND) {
+		take_asked(&w);
 		send_all(&w);
 	} else {
 		for (uint32_t i = 0; i < j->order->items && !serial_fetch(&w, i); i++)

@@ -28,9 +28,8 @@ struct serial_receive *serial_listen(const struct serial_work *w, uint32_t i)
 	return serial_receive_new(&o->item[i].line.serial, max, parent_now());
 }
 
-/* Hand bytes to the parent in sealed memory. 0, or -1 with the fault set. */
-static int hand_over(
-    struct job *j, uint32_t i, enum carry_role role, const uint8_t *bytes, size_t n)
+int serial_hand_over(struct job *j, uint32_t i, enum carry_role role, const uint8_t *bytes,
+    size_t n, const char *note)
 {
 	int fd = memfd_create("copy", MFD_CLOEXEC | MFD_ALLOW_SEALING), rc = 0;
 	struct sha sum;
@@ -49,11 +48,17 @@ static int hand_over(
 	if (!rc && sha256_of(bytes, n, sum.b))
 		rc = -ENOMEM;
 	if (!rc)
-		rc = parent_content(j->parent, i, role, fd, n, &sum);
+		rc = parent_content_note(j->parent, i, role, fd, n, &sum, note);
 	close(fd);
 	return rc ? fault_errno(
 	                &j->fault, -rc, i, "what came from the control could not be handed over")
 	          : 0;
+}
+
+static int hand_over(
+    struct job *j, uint32_t i, enum carry_role role, const uint8_t *bytes, size_t n)
+{
+	return serial_hand_over(j, i, role, bytes, n, "");
 }
 
 /*

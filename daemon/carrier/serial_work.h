@@ -53,6 +53,10 @@ int serial_compare_copy(struct serial_work *w, uint32_t i);
 /* A machine that listens on the line of item i for a punched copy. NULL without memory. */
 struct serial_receive *serial_listen(const struct serial_work *w, uint32_t i);
 
+/* Hand bytes to the parent in sealed memory, with a word about them. 0, or -1 with the fault set. */
+int serial_hand_over(struct job *j, uint32_t i, enum carry_role role, const uint8_t *bytes,
+    size_t n, const char *note);
+
 /* Wait for what the operator punches and hand it over: CARRY_FETCH. 0, or -1 with the fault set. */
 int serial_fetch(struct serial_work *w, uint32_t i);
 

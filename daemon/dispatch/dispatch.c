@@ -141,8 +141,10 @@ static void arm(struct job *j)
 {
 	const struct dispatch_times *t = &j->d->times;
 
+	uint64_t quiet = j->order.act == CARRY_LISTEN ? CARRY_LISTEN_HEARTBEAT_MS : 0;
+
 	if (j->state == RUNNING)
-		uv_timer_start(&j->timer, on_timer, t->silence, 0);
+		uv_timer_start(&j->timer, on_timer, quiet + t->silence, 0);
 	else if (j->state == TERM || j->state == KILL)
 		uv_timer_start(&j->timer, on_timer, j->state == TERM ? t->term : t->kill, 0);
 	else

@@ -44,7 +44,7 @@ static void refuse(struct request *r, unsigned status, const char *name, const c
 	about.machine = r->m ? r->m->conf->name : "";
 	snprintf(whole, sizeof(whole), "%s: %s", r->act, text);
 	about.text = whole;
-	ledger_record(r->s->ledger, EVENT_REFUSED, r->call->who->name, "socket", &about);
+	ledger_record(r->s->ledger, EVENT_REFUSED, r->call->who->name, r->call->from, &about);
 	api_reply_error(r->reply, status, name, "%s", text);
 }
 
@@ -251,7 +251,7 @@ void ask_send(void *service, const struct api_call *call, struct api_reply *repl
 		return;
 	}
 	accepted(&r,
-	    orders_queue(r.s, r.m, call->who->name, "send", pair.job, pair.revision, part,
+	    orders_queue(r.s, r.m, call->who->name, call->from, "send", pair.job, pair.revision, part,
 	        parts_of(pair.part, pair.parts, part)),
 	    pair.job, pair.revision);
 }
@@ -271,7 +271,7 @@ void ask_restore(void *service, const struct api_call *call, struct api_reply *r
 		return;
 	}
 	accepted(&r,
-	    orders_queue(r.s, r.m, call->who->name, "restore", r.held.good_job,
+	    orders_queue(r.s, r.m, call->who->name, call->from, "restore", r.held.good_job,
 	        r.held.good_revision, part, parts_of(r.held.good, r.held.goods, part)),
 	    r.held.good_job, r.held.good_revision);
 }
@@ -299,8 +299,8 @@ void ask_fetch(void *service, const struct api_call *call, struct api_reply *rep
 		return;
 	}
 	accepted(&r,
-	    orders_queue(
-	        r.s, r.m, call->who->name, "fetch", r.held.last_job, r.held.last_revision, part, n),
+	    orders_queue(r.s, r.m, call->who->name, call->from, "fetch", r.held.last_job,
+	        r.held.last_revision, part, n),
 	    r.held.last_job, r.held.last_revision);
 }
 
@@ -312,7 +312,7 @@ static void record_plain(
 
 	about.machine = r->m->conf->name;
 	about.text = note;
-	seq = ledger_record(r->s->ledger, kind, r->call->who->name, "socket", &about);
+	seq = ledger_record(r->s->ledger, kind, r->call->who->name, r->call->from, &about);
 	if (!seq) {
 		not_recorded(r);
 		return;
@@ -327,12 +327,21 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 	struct event_part part[YOKE_CHANNELS_MAX];
 	struct vault_about about = {.part = part};
 	struct request r;
-	const char *note;
+	const char *note, *job, *revision;
 
-	if (begin(&r, service, call, reply, "prove") || body_string(&r, "note", &note))
+	if (begin(&r, service, call, reply, "prove") || body_string(&r, "note", &note) ||
+	    body_string(&r, "job", &job) || body_string(&r, "revision", &revision))
 		return;
 	r.job = r.held.job;
 	r.revision = r.held.revision;
+	if ((job && *job && strcmp(job, r.held.job)) ||
+	    (revision && *revision && strcmp(revision, r.held.revision))) {
+		refuse(&r, 409, "other-pair", "machine %s holds %s@%s, not %s%s%s",
+		    r.m->conf->name, *r.held.job ? r.held.job : "nothing", r.held.revision,
+		    job && *job ? job : "", revision && *revision ? "@" : "",
+		    revision ? revision : "");
+		return;
+	}
 	if (r.held.content != VAULT_LOADED || r.held.order || r.m->carrying.id) {
 		refuse(&r, 409, "not-loaded",
 		    "machine %s holds no pair that could be marked as proven (%s): carry a "

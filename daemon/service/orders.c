@@ -72,8 +72,8 @@ uint64_t orders_queue_released(
 }
 
 uint64_t orders_queue(struct service *s, struct service_machine *m, const char *who,
-    const char *act, const char *job, const char *revision, const struct event_part *part,
-    uint32_t parts)
+    const char *from, const char *act, const char *job, const char *revision,
+    const struct event_part *part, uint32_t parts)
 {
 	struct vault_about order = {
 	    .machine = m->conf->name,
@@ -83,7 +83,7 @@ uint64_t orders_queue(struct service *s, struct service_machine *m, const char *
 	    .part = part,
 	    .parts = parts,
 	};
-	uint64_t id = ledger_record(s->ledger, EVENT_QUEUED, who, "socket", &order);
+	uint64_t id = ledger_record(s->ledger, EVENT_QUEUED, who, from, &order);
 	struct vault_order waits;
 
 	if (id && m->carrying.id && vault_order(s->vault, m->carrying.id, &waits) == 1 &&

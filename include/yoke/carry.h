@@ -22,7 +22,9 @@ enum {
 	CARRY_VERSION = 1,
 	CARRY_FD = 3,
 	CARRY_TEXT_MAX = 511,
-	CARRY_HEARTBEAT_MS = 1000
+	CARRY_HEARTBEAT_MS = 1000,
+	CARRY_LISTEN_HEARTBEAT_MS = 60000, /* in its place for CARRY_LISTEN, which may last for months */
+	CARRY_NOTE_MAX = 159,
 };
 
 enum carry_act {
@@ -30,6 +32,7 @@ enum carry_act {
 	CARRY_FETCH,    /* bring programs from the machine */
 	CARRY_INSPECT,  /* look what the machine holds after an interrupted order; remove left-over
 	                   temporaries */
+	CARRY_LISTEN,   /* hear what a control punches while there is no order, until cancelled */
 };
 
 enum carry_type {
@@ -38,7 +41,7 @@ enum carry_type {
 	CARRY_GO, /* parent: struct carry_go: the step is recorded, do it */
 	CARRY_CANCEL,   /* parent: empty: stop where nothing has changed, or as soon as both can be
 	                   told apart */
-	CARRY_PROGRESS, /* carrier: struct carry_progress, at least every CARRY_HEARTBEAT_MS */
+	CARRY_PROGRESS, /* carrier: struct carry_progress, at least every heartbeat */
 	CARRY_STEP,     /* carrier: struct carry_step: about to do this; waits for CARRY_GO */
 	CARRY_CONTENT,  /* carrier: struct carry_content, with one descriptor */
 	CARRY_OUTCOME,  /* carrier: struct carry_outcome; the last message */
@@ -59,6 +62,7 @@ struct carry_item {
 	bool has_expect;
 	struct sha
 	    expect; /* what the machine is believed to hold; for CARRY_INSPECT: before the order */
+	bool asked; /* the control said DC1 just before this order, to nobody but who listened */
 };
 
 struct carry_order {
@@ -105,7 +109,9 @@ struct carry_go {
 	X(COMPARE, "compare", "reading back and comparing")                                        \
 	X(PUNCH, "punch", "waiting for the control to punch: select the channel and punch")        \
 	X(RECEIVE, "receive", "receiving")                                                         \
-	X(PLACE, "place", "putting the programs in place")
+	X(PLACE, "place", "putting the programs in place")                                         \
+	X(LISTEN, "listen", "listening for calls from the machine's keyboard")                     \
+	X(AWAY, "away", "listening, but a line cannot be reached just now")
 
 enum carry_phase {
 #define X(id, name, text) CARRY_PHASE_##id,
@@ -126,6 +132,7 @@ enum carry_role {
 	CARRY_ROLE_OLD = 0, /* what the machine held before it was replaced */
 	CARRY_ROLE_COPY,    /* what came back from the machine */
 	CARRY_ROLE_RAW,     /* a raw capture that is no program: for the log */
+	CARRY_ROLE_UNASKED, /* a text that came while nobody waited for one: CARRY_LISTEN */
 };
 
 struct carry_content {
@@ -133,6 +140,7 @@ struct carry_content {
 	uint32_t role; /* enum carry_role */
 	uint64_t size;
 	struct sha sha;
+	char note[CARRY_NOTE_MAX + 1]; /* of a raw capture: what is wrong with it; else "" */
 };
 
 /* X(ENUM, name, may pass by itself, text: what and what to do) */
@@ -191,6 +199,8 @@ struct carry_channel {
 	uint64_t after_dc3;   /* characters that left after DC3 was seen */
 	uint64_t held_ms;     /* time held by DC3 */
 	uint64_t line_ms;     /* time from the first to the last character */
+	uint32_t asked; /* CARRY_LISTEN: 1: the control asks for a program on this line, which is this
+	                   channel's alone */
 	uint64_t line_errors; /* framing, parity, overrun and break counts of the port, where it
 	                         counts */
 };

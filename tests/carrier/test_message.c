@@ -82,7 +82,7 @@ static void small_round_trips(void **state)
 	struct carry_progress p = {1, CARRY_PHASE_HELD, 5, 10, 3, UINT64_MAX};
 	struct carry_outcome o = {
 	    .error = CARRY_ERROR_SPACE, .item = 2, .items = 2, .text = "full"};
-	struct carry_content c = {0, CARRY_ROLE_OLD, 4, {{1}}};
+	struct carry_content c = {.role = CARRY_ROLE_OLD, .size = 4, .sha = {{1}}};
 	int fd = memfd_create("x", MFD_CLOEXEC);
 
 	assert_int_equal(message_send(a, CARRY_GO, &go, NULL, 0, 0), 0);

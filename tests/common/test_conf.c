@@ -549,46 +549,6 @@ static void test_first_keeps(void **state)
 	text_free(&why);
 }
 
-/* Who listens answers on the same line, and only a DC1 tells that the control reads. */
-static void test_call(void **state)
-{
-	read_machine(state, "", 0);
-	assert_false(machine.call.listen);
-	assert_string_equal(machine.call.words.last_good, "LAST GOOD");
-	read_machine(state,
-	    "[line]\nkind = serial\naddress = tcp://h:1\n[call]\nlisten = yes\nmark = M1\n"
-	    "bring = HOLE\n",
-	    0);
-	assert_true(machine.call.listen);
-	assert_string_equal(machine.call.words.mark, "M1");
-	assert_string_equal(machine.call.words.bring, "HOLE");
-	read_machine(state,
-	    "[line]\nkind = serial\naddress = tcp://h:1\nwait_dc1 = no\n[line lower]\n"
-	    "address = tcp://h:2\nwait_dc1 = yes\n[call]\nlisten = yes\n",
-	    1);
-	expect("LATHE-1.conf:9: error: listen = yes needs wait_dc1 = yes for channel upper");
-	read_machine(state, "[call]\nlisten = yes\n", 2);
-	expect("LATHE-1.conf:2: error: listen = yes, and channel lower has no serial line");
-	read_machine(state, "[call]\nproven = BRING\n", 1);
-	expect("LATHE-1.conf:2: error: [call]: of bring, last_good and proven one begins");
-	read_machine(state, "[call]\nlisen = yes\n", 1);
-	expect("did you mean 'listen'?");
-}
-
-static void test_badges(void **state)
-{
-	read_home(state, "[badges]\n17 = anna\nA-4 = Bela B.\n", "", NULL);
-	assert_int_equal(report.errors, 0);
-	assert_string_equal(conf_badge_name(&conf.badges, "17"), "anna");
-	assert_string_equal(conf_badge_name(&conf.badges, "a-4"), "Bela B.");
-	assert_null(conf_badge_name(&conf.badges, "18"));
-	read_home(state, "[badges]\na = anna\nA = bela\nb =\nc d = x\n", "", NULL);
-	assert_int_equal(report.errors, 3);
-	expect("yoke.conf:3: error: badge A stands twice");
-	expect("yoke.conf:4: error: badge b: the name of a person");
-	expect("yoke.conf:5: error: badge 'c d'");
-}
-
 static int finish(void **state)
 {
 	conf_free(&conf);
@@ -611,8 +571,6 @@ int main(void)
 	    TEST(test_local_ports),
 	    TEST(test_eia),
 	    TEST(test_directory),
-	    TEST(test_call),
-	    TEST(test_badges),
 	    TEST(test_line_errors),
 	    TEST(test_profile),
 	    TEST(test_profile_dialect),

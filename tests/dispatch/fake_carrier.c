@@ -38,7 +38,7 @@ static bool step(enum carry_step_kind kind, uint32_t item)
 /* Hand over three bytes that are said to be so many. */
 static void content(uint64_t size, int seals)
 {
-	struct carry_content c = {0, CARRY_ROLE_OLD, size, {{7}}};
+	struct carry_content c = {.role = CARRY_ROLE_OLD, .size = size, .sha = {{7}}};
 	int fd = memfd_create("old", MFD_CLOEXEC | MFD_ALLOW_SEALING);
 
 	if (write(fd, "old", 3) != 3 || fcntl(fd, F_ADD_SEALS, seals))
