@@ -70,6 +70,19 @@ void machine_progress(struct text *t, const json_t *p)
 		text_printf(t, ", %lld s left", (long long)(left / 1000 + (left % 1000 != 0)));
 }
 
+static bool under_way(const json_t *m)
+{
+	const json_t *o;
+	size_t i;
+
+	json_array_foreach(json_object_get(m, "orders"), i, o)
+	{
+		if (strcmp(ask_string(o, "state"), "carrying") == 0)
+			return true;
+	}
+	return false;
+}
+
 static void note_carrying(const json_t *m, struct text *t)
 {
 	const json_t *o, *p = json_object_get(m, "progress");
@@ -134,6 +147,11 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 		note(ctx,
 		    "! STUCK: a carrier hangs and could not be ended; no order is begun until its "
 		    "share or port answers.");
+	if (ask_true(m, "listening"))
+		note(ctx, "listens for calls from its keyboard");
+	else if (json_is_false(json_object_get(m, "listening")) && !under_way(m))
+		note(ctx, "! NOT HEARD: calls from its keyboard do not arrive; its line cannot be "
+		          "reached just now");
 	note_carrying(m, &t);
 	note_text(&t, note, ctx);
 	if (waiting(m)) {

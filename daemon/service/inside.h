@@ -36,6 +36,13 @@ struct service_machine {
 	struct sha before[YOKE_CHANNELS_MAX];
 	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
 	struct sha copy[YOKE_CHANNELS_MAX];
+	bool listening;      /* its carrier listens between orders */
+	bool away;           /* and a line cannot be reached just now */
+	unsigned listen_tries;
+	uint64_t listen_at; /* loop time, ms, before which listening is not tried again */
+	uint64_t called_at; /* loop time, ms, of the last call that made an order; 0: none */
+	bool asked[YOKE_CHANNELS_MAX]; /* by the profile's channel: the control asked while it was
+	                                  listened to */
 	unsigned tries;      /* of an automatic order, since the last success */
 	uint64_t not_before; /* loop time, ms, of the next try, or of the next look at unsettled */
 };

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include "listen.h"
 #include "manifest.h"
 #include "outcome.h"
 #include "recover.h"
@@ -202,6 +203,7 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 	}
 	if (!ledger_record(s->ledger, EVENT_CARRYING, o->who, "service", &about))
 		goto out;
+	listen_pass_on(s, m, order);
 	outcome_reset(s, m, order);
 	failed = dispatch_start(s->dispatch, order, order->act == CARRY_SEND ? fd : NULL);
 	if (failed) {
@@ -230,14 +232,17 @@ static void kick_machine(struct service *s, struct service_machine *m)
 	struct vault_machine state;
 	struct next next = {0};
 
-	if (m->carrying.id || dispatch_busy(s->dispatch, m->conf->name))
+	if (m->carrying.id || (dispatch_busy(s->dispatch, m->conf->name) && !m->listening))
 		return;
 	if (vault_machine(s->vault, m->conf->name, &state) < 0)
 		return;
-	if (state.abandoned && !set_free(s, m->conf->name))
+	if (state.abandoned && !m->listening && !set_free(s, m->conf->name))
 		return;
 	if (m->unsettled) {
-		recover_unsettled(s, m);
+		if (m->listening)
+			listen_end(s, m);
+		else
+			recover_unsettled(s, m);
 		return;
 	}
 	/* A split machine is put right by a person: by send, restore or unlock, never by an order
@@ -245,9 +250,14 @@ static void kick_machine(struct service *s, struct service_machine *m)
 	next.automatic_too = state.content != VAULT_SPLIT && state.content != VAULT_UNKNOWN &&
 	                     uv_now(s->loop) >= m->not_before;
 	next.sends_too = !state.locked;
-	if (vault_orders(s->vault, m->conf->name, true, take_next, &next) < 0 || !next.found)
+	if (vault_orders(s->vault, m->conf->name, true, take_next, &next) < 0)
 		return;
-	start(s, m, &next.order);
+	if (!next.found)
+		listen_begin(s, m);
+	else if (m->listening)
+		listen_end(s, m);
+	else
+		start(s, m, &next.order);
 }
 
 void orders_kick(struct service *s)

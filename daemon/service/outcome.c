@@ -7,6 +7,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 #include "finish.h"
+#include "listen.h"
 #include "orders.h"
 #include "recover.h"
 #include "sha256.h"
@@ -95,6 +96,10 @@ static void on_progress(void *ctx, const struct carry_order *order, const struct
 	struct service_machine *m = service_machine_find(s, order->machine);
 	json_t *line;
 
+	if (m && order->act == CARRY_LISTEN) {
+		listen_progress(m, p);
+		return;
+	}
 	if (!m || m->carrying.id != order->id || p->phase >= CARRY_PHASE_COUNT)
 		return;
 	m->progress = *p;
@@ -157,7 +162,7 @@ static bool on_step(void *ctx, const struct carry_order *order, const struct car
 	char text[256];
 	struct vault_about about = {.machine = order->machine, .order = order->id, .text = text};
 
-	if (!m || step->step >= CARRY_STEP_COUNT)
+	if (!m || step->step >= CARRY_STEP_COUNT || order->act == CARRY_LISTEN)
 		return false;
 	if (vault_order(s->vault, order->id, &o) != 1)
 		return deny(m, true, "the order could not be read: %s", vault_error(s->vault));
@@ -175,8 +180,7 @@ static bool on_step(void *ctx, const struct carry_order *order, const struct car
 	return true;
 }
 
-/* Take what came from a machine into the vault. 0, -1. */
-static int keep_content(struct service *s, const struct carry_content *c, int fd)
+int outcome_keep(struct service *s, const struct carry_content *c, int fd)
 {
 	struct vault_stage *stage = NULL;
 	uint8_t sum[YOKE_SHA_SIZE];
@@ -242,11 +246,15 @@ static void on_content(
 	const struct carry_item *item;
 	bool known;
 
+	if (m && c->item < order->items && order->act == CARRY_LISTEN) {
+		listen_content(s, m, order, c, fd);
+		return;
+	}
 	if (!m || c->item >= order->items)
 		goto out;
 	item = &order->item[c->item];
 	known = vault_program_size(s->vault, &c->sha) >= 0;
-	if (keep_content(s, c, fd)) {
+	if (outcome_keep(s, c, fd)) {
 		fprintf(stderr, "yoked: machine %s, %s: what came from it could not be kept: %s\n",
 		    order->machine, item->channel, vault_error(s->vault));
 		m->unkept = m->unkept || c->role == CARRY_ROLE_OLD;
@@ -321,6 +329,10 @@ static void on_outcome(void *ctx, const struct carry_order *order, const struct 
 	struct vault_order o;
 	int found;
 
+	if (m && order->act == CARRY_LISTEN) {
+		listen_outcome(s, m, order, out);
+		goto kick;
+	}
 	if (!m || out->error >= CARRY_ERROR_COUNT || m->carrying.id != order->id)
 		goto kick;
 	found = vault_order(s->vault, order->id, &o);

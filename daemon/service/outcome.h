@@ -15,6 +15,9 @@ void outcome_reset(struct service *s, struct service_machine *m, const struct ca
 void outcome_end_follow(
     struct service *s, uint64_t order, const char *kind, const char *error, const char *text);
 
+/* Take what came from a machine into the vault; fd stays the caller's. 0, -1. */
+int outcome_keep(struct service *s, const struct carry_content *c, int fd);
+
 /* Progress as JSON, as streams and machines show it. New reference. */
 json_t *outcome_progress(const struct service_machine *m);
 

@@ -144,6 +144,8 @@ json_t *show_json_machine(struct service *s, const struct service_machine *m)
 	show_json_put(o, "by", v.by);
 	show_json_put(o, "lock_text", v.lock_text);
 	show_json_put(o, "text", v.text);
+	if (m->conf->call.listen)
+		json_object_set_new(o, "listening", json_boolean(m->listening && !m->away));
 	add_good(o, &v);
 	q.orders = json_array();
 	vault_orders(s->vault, m->conf->name, true, add_order, &q);

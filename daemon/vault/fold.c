@@ -29,13 +29,15 @@ static int64_t slot_number(const char *outcome)
 	return *end == 0 && n <= UINT32_MAX ? (int64_t)n : 0;
 }
 
-/* The program is the newest of its file, unless it came from a machine in the course of an order.
- */
+/* The program is the newest of its file, unless it came from a machine: in the course of an order, or
+ * punched unasked. */
 static int fold_path(struct vault *v, const struct event *e)
 {
 	const struct sha *sha = &e->part[0].after;
 
-	if (e->order != 0 || e->parts == 0 || !e->part[0].has_after || !e->text || !*e->text)
+	bool punched = e->from && strcmp(e->from, "line") == 0;
+
+	if (punched || e->order != 0 || e->parts == 0 || !e->part[0].has_after || !e->text || !*e->text)
 		return 0;
 	return db_run(v, "INSERT OR REPLACE INTO path(path,sha,seq) VALUES(?,?,?)",
 	    db_text(e->text), db_bytes(sha->b, sizeof(sha->b)), db_int((int64_t)e->seq));

@@ -148,6 +148,29 @@ static void run_show(struct bench *b, struct words *w, struct commands_answer *a
 	fprintf(a->head, "O%04ld", p->number);
 }
 
+/* The operator writes a program of one comment at the keyboard. */
+static void run_key(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	struct channel *c = channel(b, w->w[1], a);
+	char text[200];
+	long n;
+
+	if (!c || !program_number(w->w[2], &n, a))
+		return;
+	snprintf(text, sizeof(text), "O%04ld(%s)\nM30\n", n, w->w[3]);
+	if (!store_open(c->store, n)) {
+		fail(a, "no memory for it");
+		return;
+	}
+	for (const char *s = text; *s; s++)
+		if (!store_add(c->store, *s)) {
+			store_close(c->store, false);
+			fail(a, "the memory is full");
+			return;
+		}
+	answer(a, store_close(c->store, true) ? NULL : "the copy could not be written", "written");
+}
+
 static void run_edit(struct bench *b, struct words *w, struct commands_answer *a)
 {
 	struct channel *c = channel(b, w->w[1], a);
@@ -407,6 +430,7 @@ static const struct {
     {"auto", "read|punch CHANNEL [on|off]", 2, 3, run_auto},
     {"list", "", 0, 0, run_list},
     {"show", "CHANNEL [NUMBER]", 1, 2, run_show},
+    {"key", "CHANNEL NUMBER \"COMMENT\"", 3, 3, run_key},
     {"edit", "CHANNEL OLD NEW", 3, 3, run_edit},
     {"delete", "CHANNEL [NUMBER]", 1, 2, run_delete},
     {"forget", "", 0, 0, run_forget},

@@ -1,0 +1,148 @@
+#include "listen.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <unistd.h>
+#include "called.h"
+#include "orders.h"
+#include "outcome.h"
+
+enum {
+	PAUSE_FIRST_MS = 1000, /* after a carrier that ended by itself */
+	PAUSE_MOST_MS = 60000,
+	ASKED_MS = 60000, /* a DC1 belongs to the order that was called for, so long */
+};
+
+void listen_begin(struct service *s, struct service_machine *m)
+{
+	const struct conf_machine *conf = m->conf;
+	struct carry_order *order;
+
+	if (!conf->call.listen || m->listening || uv_now(s->loop) < m->listen_at)
+		return;
+	order = calloc(1, sizeof(*order));
+	if (!order)
+		return;
+	order->act = CARRY_LISTEN;
+	memcpy(order->machine, conf->name, sizeof(order->machine));
+	for (uint32_t i = 0; i < conf->profile.channels; i++) {
+		struct carry_item *item = &order->item[order->items++];
+
+		memcpy(item->channel, conf->profile.channel[i].name, sizeof(item->channel));
+		item->line = conf->line[i];
+	}
+	if (!dispatch_start(s->dispatch, order, NULL)) {
+		m->listening = true;
+		m->away = true;
+	}
+	free(order);
+}
+
+void listen_end(struct service *s, struct service_machine *m)
+{
+	if (m->listening)
+		dispatch_cancel(s->dispatch, m->conf->name);
+}
+
+void listen_progress(struct service_machine *m, const struct carry_progress *p)
+{
+	m->away = p->phase != CARRY_PHASE_LISTEN;
+	if (!m->away)
+		m->listen_tries = 0;
+}
+
+/* What came unasked is kept like everything that comes from a machine, and told. */
+static uint64_t tell_kept(struct service *s, const struct carry_order *order,
+    const struct carry_content *c, const char *outcome, const char *text)
+{
+	struct event_part part = {.has_after = true, .after = c->sha};
+	struct vault_about about = {
+	    .machine = order->machine, .part = &part, .parts = 1, .outcome = outcome, .text = text};
+
+	memcpy(part.channel, order->item[c->item].channel, sizeof(part.channel));
+	return ledger_record(s->ledger, EVENT_ARRIVED, "service", "line", &about);
+}
+
+static void keep(struct service *s, const struct carry_order *order, const struct carry_content *c)
+{
+	char text[CARRY_NOTE_MAX + 200];
+
+	if (c->role == CARRY_ROLE_RAW) {
+		snprintf(text, sizeof(text), "came without an order and is no program: %s", c->note);
+		tell_kept(s, order, c, "raw", text);
+		return;
+	}
+	snprintf(text, sizeof(text),
+	    "punched without an order, over the line of %s: kept, and compared with nothing; `yoke "
+	    "fetch %s` compares",
+	    order->item[c->item].channel, order->machine);
+	tell_kept(s, order, c, "found", text);
+}
+
+void listen_content(struct service *s, struct service_machine *m, const struct carry_order *order,
+    const struct carry_content *c, int fd)
+{
+	enum called came = CALLED_NO;
+	const void *bytes = NULL;
+
+	if (outcome_keep(s, c, fd)) {
+		fprintf(stderr, "yoked: machine %s: what it punched could not be kept: %s\n",
+		    order->machine, vault_error(s->vault));
+		goto out;
+	}
+	if (c->role == CARRY_ROLE_UNASKED && c->size) {
+		bytes = mmap(NULL, c->size, PROT_READ, MAP_PRIVATE, fd, 0);
+		if (bytes != MAP_FAILED) {
+			came = called(s, m, bytes, c->size);
+			munmap((void *)bytes, c->size);
+		}
+	}
+	if (came == CALLED_NO)
+		keep(s, order, c);
+	else if (came == CALLED_ORDER)
+		m->called_at = uv_now(s->loop);
+out:
+	close(fd);
+}
+
+static void try_later(struct service *s, struct service_machine *m)
+{
+	uint64_t pause = PAUSE_FIRST_MS;
+
+	for (unsigned i = 0; i < m->listen_tries && pause < PAUSE_MOST_MS; i++)
+		pause *= 2;
+	m->listen_tries++;
+	m->listen_at = uv_now(s->loop) + (pause < PAUSE_MOST_MS ? pause : PAUSE_MOST_MS);
+}
+
+void listen_outcome(struct service *s, struct service_machine *m, const struct carry_order *order,
+    const struct carry_outcome *out)
+{
+	struct vault_about about = {.machine = order->machine, .text = out->text};
+
+	m->listening = false;
+	for (uint32_t i = 0; i < order->items; i++)
+		m->asked[i] = out->channel[i].asked;
+	if (out->error == CARRY_ERROR_ABANDONED)
+		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &about);
+	if (out->error == CARRY_ERROR_CANCELLED)
+		return;
+	fprintf(stderr, "yoked: machine %s is not listened to: %s\n", order->machine, out->text);
+	try_later(s, m);
+}
+
+void listen_pass_on(struct service *s, struct service_machine *m, struct carry_order *order)
+{
+	bool fresh = m->called_at && uv_now(s->loop) - m->called_at < ASKED_MS;
+
+	for (uint32_t i = 0; i < order->items; i++) {
+		int k = profile_channel_find(&m->conf->profile, order->item[i].channel,
+		    strlen(order->item[i].channel));
+
+		order->item[i].asked = fresh && k >= 0 && m->asked[k];
+	}
+	memset(m->asked, 0, sizeof(m->asked));
+	m->called_at = 0;
+}
