@@ -37,6 +37,7 @@ struct serial_send {
 	uint32_t first_ms;
 	uint32_t stall_ms;
 	uint64_t total_ms;
+	bool patient; /* neither of the two ends anything */
 
 	uint64_t
 	    origin; /* the caller's clock at the beginning; all times below are ms since then */
@@ -204,6 +205,7 @@ struct serial_send *serial_send_new(const struct line_serial *settings, const vo
 	s->block_pause = (uint32_t)max_of(settings->block_pause, settings->char_pause);
 	s->first_ms = settings->first_ms;
 	s->stall_ms = settings->stall_ms;
+	s->patient = settings->patient;
 	s->origin = now;
 	s->total_ms = settings->total_ms ? settings->total_ms : 4 * nominal_left(s) + s->stall_ms;
 	serial_brake_init(&s->brake, settings->flow);
@@ -317,29 +319,40 @@ void serial_send_watched(struct serial_send *s, uint64_t now, bool on)
 	serial_brake_watched(&s->brake, s->now, on);
 }
 
-/* When the line has been without progress for too long. */
-static uint64_t stall_at(const struct serial_send *s)
+/* When the line has been without progress for long. */
+static uint64_t still_at(const struct serial_send *s)
 {
 	return max_of(s->idle_at, s->pause_until) + s->stall_ms;
+}
+
+/* When that is too long. */
+static uint64_t stall_at(const struct serial_send *s)
+{
+	return s->patient ? SERIAL_SEND_NEVER : still_at(s);
+}
+
+static uint64_t total_at(const struct serial_send *s)
+{
+	return s->patient ? SERIAL_SEND_NEVER : s->started + s->total_ms;
 }
 
 /* When a hold ends by itself. In the tail that is no failure. */
 static uint64_t hold_over_at(const struct serial_send *s)
 {
-	uint64_t patience = s->stall_ms;
-
 	if (serial_text_in_tail(&s->text))
-		patience = min_of(patience, SERIAL_SEND_END_HOLD_MS);
-	return s->held_since + patience;
+		return s->held_since + min_of(s->stall_ms, SERIAL_SEND_END_HOLD_MS);
+	return s->patient ? SERIAL_SEND_NEVER : s->held_since + s->stall_ms;
 }
 
-/* The ready line may stay off when the control has the whole program: what is still below us then
- * is tail alone. */
+/* The ready line may stay off, or the line take nothing more, when the control has the whole
+ * program: what is still below us then is tail alone. */
 static uint64_t tail_over_at(const struct serial_send *s)
 {
-	if (!s->brake.off || !s->brake.kernel || s->queued == 0 || s->queued > s->tail)
+	if (s->queued == 0 || s->queued > s->tail)
 		return SERIAL_SEND_NEVER;
-	return s->brake.off_since + SERIAL_SEND_END_HOLD_MS;
+	if (s->brake.off && s->brake.kernel)
+		return s->brake.off_since + SERIAL_SEND_END_HOLD_MS;
+	return s->patient ? still_at(s) : SERIAL_SEND_NEVER;
 }
 
 static void tick_draining(struct serial_send *s)
@@ -389,7 +402,7 @@ void serial_send_tick(struct serial_send *s, uint64_t now)
 	}
 	if (!is_final(s) && s->now >= serial_brake_drops_at(&s->brake))
 		fail(s, SERIAL_SEND_DROPPED);
-	if (!is_final(s) && s->now >= s->started + s->total_ms)
+	if (!is_final(s) && s->now >= total_at(s))
 		fail(s, SERIAL_SEND_TOTAL);
 	check_state(s);
 }
@@ -468,7 +481,7 @@ uint64_t serial_send_deadline(const struct serial_send *s)
 		return SERIAL_SEND_NEVER;
 	}
 	if (s->state != SERIAL_SEND_WAITING)
-		at = min_of(at, min_of(s->started + s->total_ms, serial_brake_drops_at(&s->brake)));
+		at = min_of(at, min_of(total_at(s), serial_brake_drops_at(&s->brake)));
 	return at < SERIAL_SEND_NEVER - s->origin ? s->origin + at : SERIAL_SEND_NEVER;
 }
 

@@ -14,6 +14,9 @@
  *
  * DONE means that every character had time to leave. Whether the control took it, only a read-back
  * tells.
+ *
+ * A patient sender feeds a control that executes while it reads: no hold, no line that takes nothing
+ * and no total ends it. What ends it all the same: DC1 that does not come, a lost line, a person.
  */
 #ifndef SERIAL_SEND_H
 #define SERIAL_SEND_H
@@ -45,11 +48,11 @@ enum serial_send_state {
 
 enum serial_send_reason {
 	SERIAL_SEND_OK = 0,
-	SERIAL_SEND_STALL,     /* held, or nothing taken by the line, for stall_ms */
+	SERIAL_SEND_STALL,     /* held, or nothing taken by the line, for stall_ms; not when patient */
 	SERIAL_SEND_NO_DC1,    /* no DC1 within first_ms */
 	SERIAL_SEND_LOST,      /* the caller lost the line */
 	SERIAL_SEND_CANCELLED, /* by the caller */
-	SERIAL_SEND_TOTAL,     /* total_ms is over */
+	SERIAL_SEND_TOTAL,     /* total_ms is over; not when patient */
 	SERIAL_SEND_UNPLUGGED, /* the port itself is gone */
 	SERIAL_SEND_DROPPED,   /* the watched modem line dropped */
 	SERIAL_SEND_BREAK,     /* a break came */
@@ -151,7 +154,11 @@ void serial_send_outcome(const struct serial_send *s, struct serial_send_outcome
 void serial_send_progress(
     struct serial_send *s, uint64_t now, struct serial_send_progress *progress);
 
-/* For a person: what happened and what to do. A constant string, never NULL. */
+/* For a person: what happened, and for a control that stores what it reads what to do. A constant
+ * string, never NULL. */
 const char *serial_send_says(enum serial_send_reason reason);
+
+/* The first part of it: what happened. */
+const char *serial_send_happened(enum serial_send_reason reason);
 
 #endif

@@ -45,14 +45,14 @@ static enum serial_text_fault fault_of(const struct serial_code *code, uint8_t b
 }
 
 /* A lone % with nothing but line ends and filler after it closes the program, unless it opens it
- * too. */
-static size_t find_body_end(const uint8_t *program, size_t begin, size_t end)
+ * too. without: in front of it, else behind. */
+static size_t find_body_end(const uint8_t *program, size_t begin, size_t end, bool without)
 {
 	size_t i = end;
 
 	while (i > begin && strchr("\n\r \t\x1A\x7F", program[i - 1]))
 		i--;
-	return i > begin + 1 && program[i - 1] == '%' ? i : end;
+	return i > begin + 1 && program[i - 1] == '%' ? i - without : end;
 }
 
 static int survey(struct serial_text *t, bool seven, struct serial_text_refusal *refusal)
@@ -105,7 +105,7 @@ int serial_text_init(struct serial_text *t, const struct line_serial *settings, 
 	while (t->program[t->end - 1] == ISO_NUL)
 		t->end--;
 	t->at = t->begin;
-	t->body_end = find_body_end(t->program, t->begin, t->end);
+	t->body_end = find_body_end(t->program, t->begin, t->end, settings->patient);
 	t->characters = (uint64_t)t->leader + t->trailer + t->dc2 + t->dc4;
 	return survey(t, seven_bits(settings), refusal);
 }

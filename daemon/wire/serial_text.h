@@ -41,7 +41,8 @@ struct serial_text {
 	size_t begin; /* first byte that is not NUL: filler at the ends is replaced by our leader
 	                 and trailer */
 	size_t
-	    body_end; /* after the closing %, or end when there is none: what follows is no loss */
+	    body_end; /* after the closing %, before it when patient, or end when there is none:
+	                 what follows is no loss */
 	size_t end;
 	uint64_t block, blocks;         /* ends of block handed out, and in all */
 	uint64_t character, characters; /* characters handed out, and in all */
@@ -65,7 +66,10 @@ int serial_text_init(struct serial_text *t, const struct line_serial *settings, 
 /* The next character, or -1 when all were handed out. */
 int serial_text_next(struct serial_text *t);
 
-/* True when the control can do without what is left: line ends after the closing %, trailer, DC4.
+/*
+ * True when the control can do without what is left: line ends after the closing %, trailer, DC4. A
+ * control that executes while it reads is done with the block in front of that %: common practice,
+ * it stops its reader at M30.
  */
 bool serial_text_in_tail(const struct serial_text *t);
 

@@ -85,6 +85,14 @@ enum line_read_back {
 	LINE_READ_BACK_PUNCH,    /* the operator punches after the load; we listen and compare */
 };
 
+/* Whether the control can execute a program while it reads it, with nothing of it in its memory:
+ * drip feed. */
+enum line_drip {
+	LINE_DRIP_NO = 0, /* it cannot, or nobody has said so */
+	LINE_DRIP_ALONE,  /* it can, and does no wait codes then */
+	LINE_DRIP_WAITS,  /* it can, wait codes included */
+};
+
 /* All times in milliseconds; 0 means "no limit" only where said. */
 struct line_serial {
 	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT, rfc2217://HOST:PORT, or a local port
@@ -98,6 +106,7 @@ struct line_serial {
 	enum line_flow flow;
 	enum line_watch watch;
 	enum line_read_back read_back;
+	enum line_drip drip;
 	bool wait_dc1;         /* send nothing before the control's DC1 */
 	bool dc2_dc4;          /* frame our text with DC2 ... DC4 (host as punch); default off */
 	uint32_t leader;       /* NULs before the first character */
@@ -112,6 +121,8 @@ struct line_serial {
 	                          stall_ms */
 	uint32_t read_back_ms; /* for the first character of the punched copy */
 	uint32_t silence_ms;   /* a punched text has ended when the line was silent this long */
+	bool patient; /* no setting: a drip feed; stall_ms and total_ms end nothing, the control
+	                 takes the program as slowly as it cuts */
 };
 
 struct line_directory {

@@ -137,14 +137,18 @@ static void the_tail(void **state)
 	static const struct {
 		const char *program;
 		size_t body_end;
-	} cases[] = {{"%\nM30\n%\r\n", 7}, {"%\nM30\n%", 7}, {"M30\n", 4}, {"%\n", 2},
-	    {"%\nM30\n%\nX\n", 10}};
+		bool patient; /* the control is done with what stands in front of the closing % */
+	} cases[] = {{"%\nM30\n%\r\n", 7, false}, {"%\nM30\n%", 7, false},
+	    {"M30\n", 4, false}, {"%\n", 2, false}, {"%\nM30\n%\nX\n", 10, false},
+	    {"%\nM30\n%\r\n", 6, true}, {"%\nM30\n%", 6, true}, {"M30\n", 4, true},
+	    {"%\n", 2, true}, {"%\nM30\n%\nX\n", 10, true}};
 	struct line_serial s = plain();
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		struct serial_text_refusal refusal;
 		struct serial_text t;
 
+		s.patient = cases[i].patient;
 		assert_int_equal(
 		    serial_text_init(&t, &s, cases[i].program, strlen(cases[i].program), &refusal),
 		    0);
