@@ -299,21 +299,19 @@ static void tell(struct listening *l)
 	l->phase = at.phase;
 }
 
-/* One turn. False when poll fails. */
-static bool turn(struct listening *l, uint64_t until)
+/* Wait for characters, at most until then, and hear them. False when poll fails. */
+static bool wait_and_hear(struct listening *l, uint64_t until)
 {
 	struct pollfd q[YOKE_CHANNELS_MAX];
 	uint64_t now;
 
 	for (unsigned i = 0; i < l->posts; i++) {
-		struct post *p = &l->post[i];
+		const struct post *p = &l->post[i];
 
-		tick_post(l, p);
 		q[i] = (struct pollfd){
 		    p->open ? p->stream.fd : -1, p->open ? stream_events(&p->stream, false) : 0, 0};
 		until = earlier(until, next_of(p));
 	}
-	tell(l);
 	now = parent_now();
 	if (parent_wait_any(l->job->parent, q, l->posts,
 	        until == UINT64_MAX ? UINT64_MAX : until > now ? until - now : 0) < 0)
@@ -340,11 +338,14 @@ void listen_run(struct job *j)
 
 	parent_beat_slowly(j->parent);
 	while (good) {
+		for (unsigned i = 0; i < l.posts; i++)
+			tick_post(&l, &l.post[i]);
+		tell(&l);
 		if (parent_stopping(j->parent) && !stop_at)
 			stop_at = parent_now() + STOP_MS;
 		if (stop_at && (!in_text(&l) || parent_now() >= stop_at))
 			break;
-		good = turn(&l, stop_at ? stop_at : UINT64_MAX);
+		good = wait_and_hear(&l, stop_at ? stop_at : UINT64_MAX);
 	}
 	for (unsigned i = 0; i < l.posts; i++) {
 		j->channel[l.post[i].item].asked = l.post[i].asked && l.post[i].alone;

@@ -1,0 +1,305 @@
+/*
+ * Goal: what a control punches while there is no order is heard whole, or kept as what it is; whoever
+ * stops the listening loses nothing that is just coming; lines and adapters may come and go.
+ */
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include "fake_sys.h"
+#include "port_case.h"
+
+#define CALL "%\nO9999(YOKE BRING J4417)\nM30\n%\n"
+
+static unsigned away, there; /* times that it was told so */
+
+static void told(struct rig *k, const struct carry_progress *p)
+{
+	away += p->phase == CARRY_PHASE_AWAY;
+	there += p->phase == CARRY_PHASE_LISTEN;
+}
+
+static void cancel(void)
+{
+	message_send(r.sock, CARRY_CANCEL, NULL, NULL, 0, 0);
+}
+
+static void say_text(struct desk *k, const char *s)
+{
+	desk_say(k, s, strlen(s));
+}
+
+static void listen_over(void (*script)(struct desk *), uint32_t items)
+{
+	away = there = 0;
+	begin(script);
+	r.order.act = CARRY_LISTEN;
+	r.order.items = items;
+	r.on_progress = told;
+	for (uint32_t i = 0; i < items; i++)
+		r.order.item[i].line.serial.code = LINE_CODE_ASCII;
+	rig_run(&r);
+	desk_close(&d);
+	assert_true(r.has_outcome);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_CANCELLED);
+}
+
+static void content(unsigned i, enum carry_role role, const char *text)
+{
+	assert_true(r.contents > i);
+	assert_int_equal(r.content[i].head.role, role);
+	if (role == CARRY_ROLE_UNASKED)
+		assert_string_equal(r.content[i].text, text);
+	else
+		assert_non_null(strstr(r.content[i].head.note, text));
+}
+
+/* A leader, the text, DC4: heard at once. What comes between texts is nothing. */
+static void calls(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, "\0\0\0\r\n\x13\x11", 7);
+	say_text(k, "\x12" CALL "\x14");
+	desk_hear_for(k, 100);
+	say_text(k, CALL "\x14");
+	desk_hear_for(k, 100);
+	cancel();
+}
+
+static void a_call(void **state)
+{
+	listen_over(calls, 2);
+	assert_int_equal(r.contents, 2);
+	content(0, CARRY_ROLE_UNASKED, CALL);
+	content(1, CARRY_ROLE_UNASKED, CALL);
+	assert_int_equal(r.outcome.channel[0].asked, 0);
+	assert_int_equal(r.steps, 0);
+}
+
+/* Without DC4 the silence after the closing % ends it, soon: an operator waits. */
+static void falls_silent(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, CALL);
+	desk_hear_for(k, 1600);
+	cancel();
+}
+
+static void ended_by_silence(void **state)
+{
+	listen_over(falls_silent, 1);
+	assert_int_equal(r.contents, 1);
+	content(0, CARRY_ROLE_UNASKED, CALL);
+}
+
+/* The operator, or a macro, sets the control to read at once. */
+static void asks_at_once(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, CALL "\x11");
+	desk_hear_for(k, 200);
+	cancel();
+}
+
+static void asks_and_takes_back(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, CALL "\x14\x11\x93");
+	desk_hear_for(k, 200);
+	cancel();
+}
+
+static void asks_for_nothing(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, "\x11");
+	desk_hear_for(k, 200);
+	cancel();
+}
+
+static void early_requests(void **state)
+{
+	listen_over(asks_at_once, 1);
+	content(0, CARRY_ROLE_UNASKED, CALL);
+	assert_int_equal(r.outcome.channel[0].asked, 1);
+	listen_over(asks_and_takes_back, 1);
+	assert_int_equal(r.outcome.channel[0].asked, 0);
+	listen_over(asks_for_nothing, 1);
+	assert_int_equal(r.outcome.channel[0].asked, 0);
+	/* On a shared line nobody knows which channel asks. */
+	listen_over(asks_at_once, 2);
+	content(0, CARRY_ROLE_UNASKED, CALL);
+	assert_int_equal(r.outcome.channel[0].asked, 0);
+}
+
+/* And what is made of it: the next order begins without the key being pressed again. */
+static void has_asked(struct desk *k)
+{
+	desk_accept(k);
+	k->mark = k->n;
+	if (!desk_hear_program(k))
+		k->failed = true;
+	desk_hear_for(k, 200);
+}
+
+static void passed_on(void **state)
+{
+	begin(has_asked);
+	r.order.items = 1;
+	r.order.item[0].asked = true;
+	rig_run(&r);
+	desk_close(&d);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_UNKNOWN);
+}
+
+/* Stop comes in the middle of a text: it is heard to its end. */
+static void is_stopped(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, CALL, 12);
+	desk_hear_for(k, 100);
+	cancel();
+	desk_hear_for(k, 100);
+	say_text(k, CALL + 12);
+	desk_hear_for(k, 1500);
+}
+
+static void is_stopped_for_good(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, CALL, 12);
+	desk_hear_for(k, 100);
+	cancel();
+	desk_hear_for(k, 1500);
+}
+
+static void stopped_in_a_text(void **state)
+{
+	/* Also a text that is never whole is waited for no longer than its silence. */
+	listen_over(is_stopped_for_good, 1);
+	content(0, CARRY_ROLE_RAW, "no closing %");
+	listen_over(is_stopped, 1);
+	assert_int_equal(r.contents, 1);
+	content(0, CARRY_ROLE_UNASKED, CALL);
+}
+
+static void is_cut(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, CALL, 12);
+	desk_hear_for(k, 100);
+	desk_hang_up(k);
+	desk_accept(k);
+	say_text(k, CALL "\x14");
+	desk_hear_for(k, 200);
+	cancel();
+}
+
+static void a_lost_line(void **state)
+{
+	listen_over(is_cut, 1);
+	assert_int_equal(r.contents, 2);
+	content(0, CARRY_ROLE_RAW, "the connection was lost");
+	content(1, CARRY_ROLE_UNASKED, CALL);
+	assert_int_equal(away, 1);
+	assert_int_equal(there, 2);
+}
+
+/* Words of a device server, garbage of a control that is switched on: no %, no program. */
+static void greets(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, "Port 3 ready\r\n");
+	desk_hear_for(k, 1500);
+	cancel();
+}
+
+static void a_greeting(void **state)
+{
+	listen_over(greets, 1);
+	assert_int_equal(r.contents, 0);
+}
+
+/* 7 bits with even parity, read as 8: "%" is A5 hex. The example of the trade's cases. */
+static void has_other_framing(struct desk *k)
+{
+	static const unsigned char punched[] = {0xA5, 0x0A, 0xCF, 0xB4, 0xB4, 0xB1, 0xB7, 0x0A, 0x47,
+	    0x30, 0xD8, 0xB4, 0x30, 0x2E, 0x0A, 0x4D, 0x33, 0x30, 0x0A, 0xA5, 0x0A};
+
+	desk_accept(k);
+	desk_say(k, punched, sizeof punched);
+	desk_hear_for(k, 1500);
+	desk_say(k, punched, sizeof punched);
+	desk_hear_for(k, 1500);
+	cancel();
+}
+
+/* It is kept, but not over and over: noise has no end. */
+static void wrong_framing(void **state)
+{
+	listen_over(has_other_framing, 1);
+	assert_int_equal(r.contents, 1);
+	content(0, CARRY_ROLE_RAW, "parity");
+}
+
+/* The adapter is plugged in later, and pulled out at the end. */
+static void comes_and_goes(struct desk *k)
+{
+	desk_hear_for(k, 2500);
+	fake_sys_usb(rig_path(&r, "sys"), "ttyS90", "1.2", "A1B2C3", 0);
+	for (int i = 0; i < 100 && !there; i++)
+		desk_hear_for(k, 100);
+	say_text(k, CALL "\x14");
+	desk_hear_for(k, 300);
+	fake_sys_unplug(rig_path(&r, "sys"), "ttyS90");
+	desk_hang_up(k);
+	for (int i = 0; i < 30 && away < 2; i++)
+		usleep(100000);
+	cancel();
+}
+
+static void an_adapter(void **state)
+{
+	away = there = 0;
+	begin_port(comes_and_goes);
+	fake_sys_unplug(rig_path(&r, "sys"), "ttyS90");
+	r.order.act = CARRY_LISTEN;
+	r.order.item[0].line.serial.code = r.order.item[1].line.serial.code = LINE_CODE_ASCII;
+	r.on_progress = told;
+	rig_run(&r);
+	end_port();
+	assert_int_equal(r.outcome.error, CARRY_ERROR_CANCELLED);
+	assert_int_equal(r.contents, 1);
+	content(0, CARRY_ROLE_UNASKED, CALL);
+	assert_int_equal(away, 2);
+	assert_int_equal(there, 1);
+}
+
+/* There is nothing to listen to on a share. */
+static void on_a_share(void **state)
+{
+	r.order.act = CARRY_LISTEN;
+	rig_directory(&r, 0, "CH1", "O4417");
+	rig_directory(&r, 1, "CH2", "O4417");
+	rig_run(&r);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_ORDER);
+}
+
+#define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    T(a_call),
+	    T(ended_by_silence),
+	    T(early_requests),
+	    T(passed_on),
+	    T(stopped_in_a_text),
+	    T(a_lost_line),
+	    T(a_greeting),
+	    T(wrong_framing),
+	    T(an_adapter),
+	    T(on_a_share),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
