@@ -88,7 +88,7 @@ static bool check_line(struct line *l)
 	return is_enum(&s->framing, LINE_8E1) && is_enum(&s->code, LINE_CODE_EIA) &&
 	       is_enum(&s->eob, LINE_EOB_LFCRCR) && is_enum(&s->read_back, LINE_READ_BACK_PUNCH) &&
 	       is_enum(&s->flow, LINE_FLOW_NONE) && is_enum(&s->watch, LINE_WATCH_DCD) &&
-	       is_bool(&s->wait_dc1) && is_bool(&s->dc2_dc4);
+	       is_enum(&s->drip, LINE_DRIP_WAITS) && is_bool(&s->patient) && is_bool(&s->wait_dc1) && is_bool(&s->dc2_dc4);
 }
 
 static bool check_order(struct carry_order *o)

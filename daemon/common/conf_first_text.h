@@ -127,6 +127,9 @@
 	"# punch: the operator punches the program after the load, and it is compared.\n"          \
 	"# read_back = none\n"                                                                     \
 	"# read_back_ms = 600000\n"                                                                \
+	"# Does the control execute a program while it reads it (drip feed)? no; alone: yes, but only\n" \
+	"# what meets no wait code; waits: yes, wait codes included. The machine builder's manual decides.\n" \
+	"# drip = no\n"                                                                            \
 	"# silence_ms = 5000\n"                                                                    \
 	"# name = O{number}\n"                                                                     \
 	"\n"                                                                                       \

@@ -19,6 +19,7 @@ static const char *const eobs[] = {"lf", "crlf", "lfcrcr", NULL};
 static const char *const flows[] = {"xon", "rtscts", "dtrdsr", "both", "none", NULL};
 static const char *const watches[] = {"none", "dsr", "dcd", NULL};
 static const char *const read_backs[] = {"none", "punch", NULL};
+static const char *const drips[] = {"no", "alone", "waits", NULL};
 
 #define FIELD(type, name) offsetof(struct type, name), sizeof(((struct type *)0)->name)
 #define NUMBER(type, name, low, high, unit)                                                        \
@@ -54,6 +55,7 @@ static const struct conf_key serial[] = {
     CHOICE(line_serial, flow, CONF_CHOICE, flows),
     CHOICE(line_serial, watch, CONF_CHOICE, watches),
     CHOICE(line_serial, read_back, CONF_CHOICE, read_backs),
+    CHOICE(line_serial, drip, CONF_CHOICE, drips),
     YES_NO(line_serial, wait_dc1),
     YES_NO(line_serial, dc2_dc4),
     NUMBER(line_serial, leader, 0, 10000, "NUL characters"),

@@ -180,11 +180,33 @@ static void check_code(const struct check *c, const struct line_serial *s)
 		    "channel %s: EIA has one end of block (80 hex): eob is not used", c->channel);
 }
 
+/* A control that executes while it reads must brake, and must say when it begins: whatever of a
+ * program is lost, it executes the rest. */
+static void check_drip(const struct check *c, const struct line_serial *s)
+{
+	bool by_line = s->flow != LINE_FLOW_XON && s->flow != LINE_FLOW_NONE;
+
+	if (s->drip == LINE_DRIP_NO)
+		return;
+	if (s->flow == LINE_FLOW_NONE)
+		conf_report_error(c->report, c->file->path, place(c, "drip"),
+		    "channel %s: drip needs a control that brakes: with flow = none what it has no "
+		    "room for is lost, and it executes the rest",
+		    c->channel);
+	else if (!s->wait_dc1 && !by_line)
+		conf_report_error(c->report, c->file->path, place(c, "drip"),
+		    "channel %s: drip needs wait_dc1 = yes, or a ready line (flow = rtscts, dtrdsr "
+		    "or both): a control that is set to read when the program is under way already "
+		    "would begin in its middle",
+		    c->channel);
+}
+
 static void check_serial(const struct check *c, const struct line_serial *s)
 {
 	check_address(c, s->address);
 	check_lines(c, s);
 	check_code(c, s);
+	check_drip(c, s);
 }
 
 static void check_one(const struct check *c, const struct line *l)

@@ -232,6 +232,9 @@ static void wrong_orders(void **state)
 	assert_int_equal(
 	    order_with(serial + offsetof(struct line_serial, wait_dc1), 255), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, dc2_dc4), 2), -EBADMSG);
+	assert_int_equal(order_with(serial + offsetof(struct line_serial, drip), 2), 1);
+	assert_int_equal(order_with(serial + offsetof(struct line_serial, drip), 3), -EBADMSG);
+	assert_int_equal(order_with(serial + offsetof(struct line_serial, patient), 2), -EBADMSG);
 }
 
 static void strings_end(void **state)

@@ -157,6 +157,8 @@ static void test_serial_defaults(void **state)
 	assert_int_equal(s->read_back, LINE_READ_BACK_NONE);
 	assert_true(s->wait_dc1);
 	assert_false(s->dc2_dc4);
+	assert_int_equal(s->drip, LINE_DRIP_NO);
+	assert_false(s->patient);
 	assert_int_equal(s->reserve, 64);
 	assert_int_equal(s->open_ms, 10000);
 	assert_int_equal(s->first_ms, 0);
@@ -254,6 +256,36 @@ static void test_local_ports(void **state)
 }
 
 #define SERIAL "[line]\nkind = serial\naddress = port:ttyS0\n"
+
+/* Which controls execute while they read; only those that brake and say when they begin. */
+static void test_drip(void **state)
+{
+	static const char *const flows[] = {"xon", "rtscts", "dtrdsr", "both", "none"};
+	char text[256];
+
+	read_machine(state, SERIAL "drip = alone\n[line lower]\ndrip = waits\n", 0);
+	assert_int_equal(machine.line[0].serial.drip, LINE_DRIP_ALONE);
+	assert_int_equal(machine.line[1].serial.drip, LINE_DRIP_WAITS);
+	read_machine(state, SERIAL "drip = yes\n", 1);
+	expect("LATHE-1.conf:4: error:");
+	expect("waits");
+	read_machine(state, "[line]\nkind = directory\nroot = /srv\nmarker = M\ndrip = alone\n", 1);
+	expect("'drip' belongs to a line of kind serial, this line is of kind directory");
+	for (int asks = 0; asks < 2; asks++) {
+		for (size_t i = 0; i < sizeof flows / sizeof *flows; i++) {
+			bool none = !strcmp(flows[i], "none"), xon = !strcmp(flows[i], "xon");
+
+			snprintf(text, sizeof text, SERIAL "flow = %s\nwait_dc1 = %s\ndrip = waits\n",
+			    flows[i], asks ? "yes" : "no");
+			read_machine(state, text, none || (xon && !asks));
+			if (none)
+				expect("LATHE-1.conf:6: error: channel upper: drip needs a control "
+				       "that brakes");
+			else if (xon && !asks)
+				expect("LATHE-1.conf:6: error: channel upper: drip needs wait_dc1");
+		}
+	}
+}
 
 /* The defaults and what may be set: EIA RS-244-A, see wire/eia.h. */
 static void test_eia(void **state)
@@ -571,6 +603,7 @@ int main(void)
 	    TEST(test_local_ports),
 	    TEST(test_eia),
 	    TEST(test_directory),
+	    TEST(test_drip),
 	    TEST(test_line_errors),
 	    TEST(test_profile),
 	    TEST(test_profile_dialect),
