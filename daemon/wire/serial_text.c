@@ -45,14 +45,16 @@ static enum serial_text_fault fault_of(const struct serial_code *code, uint8_t b
 }
 
 /* A lone % with nothing but line ends and filler after it closes the program, unless it opens it
- * too. without: in front of it, else behind. */
+ * too. without: in front of it when it has a line of its own, else behind. */
 static size_t find_body_end(const uint8_t *program, size_t begin, size_t end, bool without)
 {
 	size_t i = end;
 
 	while (i > begin && strchr("\n\r \t\x1A\x7F", program[i - 1]))
 		i--;
-	return i > begin + 1 && program[i - 1] == '%' ? i - without : end;
+	if (i <= begin + 1 || program[i - 1] != '%')
+		return end;
+	return without && program[i - 2] == ISO_LF ? i - 1 : i;
 }
 
 static int survey(struct serial_text *t, bool seven, struct serial_text_refusal *refusal)

@@ -9,6 +9,7 @@
 #include <stdint.h>
 #include "yoke/finding.h"
 #include "yoke/profile.h"
+#include "yoke/text.h"
 
 struct program;
 
@@ -68,6 +69,16 @@ uint64_t program_blocks(const struct program *p);
 
 /* The program's own findings, in the order of their lines. Belongs to the program. */
 const struct findings *program_findings(const struct program *p);
+
+/*
+ * Whether a control can execute the program while it reads it, with nothing of it in its memory
+ * (drip feed): what it has read is gone, and what it has not read is not there yet, so that it can
+ * neither jump, repeat nor call within the file, and the text must end with the program's end.
+ * Common practice. waits: such a control does wait codes; without, a program with any in its text is
+ * refused. What cannot be told is refused too. False with one sentence, naming the place, added to
+ * why.
+ */
+bool program_drips(const struct program *p, bool waits, struct text *why);
 
 /* True when the reader saw where the program ends (closing %, or M02/M30 without %). */
 bool program_complete(const struct program *p);

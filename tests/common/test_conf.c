@@ -3,44 +3,17 @@
  * told with file, line, what, why and what is allowed. Defaults are those of the contracts in
  * include/yoke.
  */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <cmocka.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#include "conf.h"
+#include "conf_case.h"
 #include "conf_file.h"
 #include "conf_first.h"
 #include "conf_line.h"
-#include "scratch.h"
 
 static struct conf conf;
-static struct conf_machine machine;
-static struct conf_report report;
-
-static void expect(const char *message)
-{
-	if (!report.text.s || !strstr(report.text.s, message))
-		fail_msg(
-		    "expected: %s\ngot: %s", message, report.text.s ? report.text.s : "(nothing)");
-}
-
-static void read_machine(void **state, const char *content, size_t errors)
-{
-	struct profile shop;
-
-	conf_report_free(&report);
-	profile_defaults(&shop);
-	conf_machine_read(scratch_file(state, "LATHE-1.conf", content), &shop, &machine, &report);
-	if (report.errors != errors)
-		fail_msg("%zu errors, not %zu:\n%s", report.errors, errors,
-		    report.text.s ? report.text.s : "");
-}
 
 static void read_home(void **state, const char *yoke, const char *one, const char *two)
 {
@@ -256,36 +229,6 @@ static void test_local_ports(void **state)
 }
 
 #define SERIAL "[line]\nkind = serial\naddress = port:ttyS0\n"
-
-/* Which controls execute while they read; only those that brake and say when they begin. */
-static void test_drip(void **state)
-{
-	static const char *const flows[] = {"xon", "rtscts", "dtrdsr", "both", "none"};
-	char text[256];
-
-	read_machine(state, SERIAL "drip = alone\n[line lower]\ndrip = waits\n", 0);
-	assert_int_equal(machine.line[0].serial.drip, LINE_DRIP_ALONE);
-	assert_int_equal(machine.line[1].serial.drip, LINE_DRIP_WAITS);
-	read_machine(state, SERIAL "drip = yes\n", 1);
-	expect("LATHE-1.conf:4: error:");
-	expect("waits");
-	read_machine(state, "[line]\nkind = directory\nroot = /srv\nmarker = M\ndrip = alone\n", 1);
-	expect("'drip' belongs to a line of kind serial, this line is of kind directory");
-	for (int asks = 0; asks < 2; asks++) {
-		for (size_t i = 0; i < sizeof flows / sizeof *flows; i++) {
-			bool none = !strcmp(flows[i], "none"), xon = !strcmp(flows[i], "xon");
-
-			snprintf(text, sizeof text, SERIAL "flow = %s\nwait_dc1 = %s\ndrip = waits\n",
-			    flows[i], asks ? "yes" : "no");
-			read_machine(state, text, none || (xon && !asks));
-			if (none)
-				expect("LATHE-1.conf:6: error: channel upper: drip needs a control "
-				       "that brakes");
-			else if (xon && !asks)
-				expect("LATHE-1.conf:6: error: channel upper: drip needs wait_dc1");
-		}
-	}
-}
 
 /* The defaults and what may be set: EIA RS-244-A, see wire/eia.h. */
 static void test_eia(void **state)
@@ -603,7 +546,6 @@ int main(void)
 	    TEST(test_local_ports),
 	    TEST(test_eia),
 	    TEST(test_directory),
-	    TEST(test_drip),
 	    TEST(test_line_errors),
 	    TEST(test_profile),
 	    TEST(test_profile_dialect),

@@ -2,41 +2,14 @@
  * Goal: calls from a machine's keyboard are set as they were meant, and what cannot work is told with
  * file and line: a line that nobody can answer on, words that nobody could tell apart.
  */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <cmocka.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#include "conf.h"
-#include "scratch.h"
+#include "conf_case.h"
 
 static struct conf conf;
-static struct conf_machine machine;
-static struct conf_report report;
-
-static void expect(const char *message)
-{
-	if (!report.text.s || !strstr(report.text.s, message))
-		fail_msg(
-		    "expected: %s\ngot: %s", message, report.text.s ? report.text.s : "(nothing)");
-}
-
-static void read_machine(void **state, const char *content, size_t errors)
-{
-	struct profile shop;
-
-	conf_report_free(&report);
-	profile_defaults(&shop);
-	conf_machine_read(scratch_file(state, "LATHE-1.conf", content), &shop, &machine, &report);
-	if (report.errors != errors)
-		fail_msg("%zu errors, not %zu:\n%s", report.errors, errors,
-		    report.text.s ? report.text.s : "");
-}
 
 static void read_yoke(void **state, const char *yoke, size_t errors)
 {

@@ -2,7 +2,7 @@
  * Goal: no two files trip the check, the report or the ladder; every place that is told lies inside
  * its file; what is printed can be shown on a terminal; the report does not depend on the pieces in
  * which the bytes came; and with no weight changed nothing is released whose wait codes do not
- * agree.
+ * agree. What a control may execute while it reads, wait codes left out, meets nobody.
  */
 #include <stdlib.h>
 #include <string.h>
@@ -86,6 +86,25 @@ static void print(const struct pair_report *r, const struct file file[2], struct
 	must_be_plain(out->s, out->n);
 }
 
+/* Whether a control may execute them while it reads: one that does wait codes then may do more, and
+ * two programs that it may have without meet nobody. */
+static void drip(const struct pair_report *r, struct program *const program[2], struct text *out)
+{
+	bool alone[2];
+
+	for (int i = 0; i < 2; i++) {
+		size_t before = out->n;
+
+		alone[i] = program_drips(program[i], false, out);
+		must(alone[i] == (out->n == before));
+		must(program_drips(program[i], true, out) || !alone[i]);
+		must(!out->failed);
+	}
+	must(!alone[0] || !alone[1] || pair_meetings(r) == 0);
+	if (out->n)
+		must_be_plain(out->s, out->n);
+}
+
 static void check(
     const struct profile *p, const struct file file[2], uint32_t seed, struct text *out)
 {
@@ -95,6 +114,7 @@ static void check(
 	must(r != NULL);
 	must(!pair_may_release(r) || pair_verdict(r) == VERDICT_AGREE);
 	print(r, file, out);
+	drip(r, program, out);
 	pair_report_free(r);
 	program_free(program[0]);
 	program_free(program[1]);

@@ -141,7 +141,7 @@ static void the_tail(void **state)
 	} cases[] = {{"%\nM30\n%\r\n", 7, false}, {"%\nM30\n%", 7, false},
 	    {"M30\n", 4, false}, {"%\n", 2, false}, {"%\nM30\n%\nX\n", 10, false},
 	    {"%\nM30\n%\r\n", 6, true}, {"%\nM30\n%", 6, true}, {"M30\n", 4, true},
-	    {"%\n", 2, true}, {"%\nM30\n%\nX\n", 10, true}};
+	    {"%\n", 2, true}, {"%\nM30\n%\nX\n", 10, true}, {"%\nM30%\n", 6, true}};
 	struct line_serial s = plain();
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {

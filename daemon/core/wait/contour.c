@@ -91,6 +91,8 @@ bool wait_contour_name(struct wait_flow *f, const struct wait_look *k)
 	struct wait_instr *i;
 	uint32_t from, to;
 
+	if (!f->contour.line)
+		f->contour = (struct wait_place){b->block->line, 1, b->sequence, 0};
 	if (!c)
 		return wait_build_unknown(f, 1, "more cycles with a contour than are followed");
 	/* the finishing cycle comes after its contour */

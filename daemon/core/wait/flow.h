@@ -135,6 +135,7 @@ struct wait_flow {
 	const struct wait_flow *sister[WAIT_SISTERS_MAX];
 	size_t sisters;
 	const char *never; /* why nothing of it can be followed: static text; NULL when it can */
+	struct wait_place contour; /* the first cycle over a contour (P, Q); line 0: none */
 	uint32_t skips;
 	uint32_t label_skips;     /* of blocks that constant jumps lead to, bit set by level */
 	struct wait_build *build; /* what is known only while blocks come in; NULL after the end */

@@ -79,6 +79,13 @@ uint32_t wait_flow_skips(const struct wait_flow *f);
 size_t wait_flow_codes(const struct wait_flow *f);
 const struct wait_code *wait_flow_code(const struct wait_flow *f, size_t i);
 
+/*
+ * Whether a control can execute the program while it reads it: nothing in it leads back, or to what
+ * was not read yet. waits: it does wait codes then; without, none may stand in the text. What cannot
+ * be followed is no yes. False with the first place and the reason appended to why. After the end.
+ */
+bool wait_flow_drips(const struct wait_flow *f, bool waits, struct text *why);
+
 /* Where a run stands in one channel. With neither end, round nor code it was not followed. */
 struct wait_stop {
 	bool at_end;                  /* the channel has ended */

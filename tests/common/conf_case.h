@@ -1,0 +1,22 @@
+/* A machine's configuration as a test writes it, and what is told of it. */
+#ifndef CONF_CASE_H
+#define CONF_CASE_H
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <cmocka.h>
+#include "conf.h"
+#include "scratch.h"
+
+extern struct conf_machine machine; /* the one that was read last */
+extern struct conf_report report;
+
+/* The report says so; the test fails otherwise. */
+void expect(const char *message);
+
+/* Read content as LATHE-1.conf: so many errors. */
+void read_machine(void **state, const char *content, size_t errors);
+
+#endif
