@@ -63,10 +63,19 @@ static bool take(struct piece *p, const char *words)
 	return true;
 }
 
+/* A character of a name: what a damaged one may become is none. */
+static bool in_name(char c)
+{
+	return c > ' ' && c <= '~' && !strchr("();%", c);
+}
+
 static enum call_fault copy(struct piece word, char *to, size_t max)
 {
 	if (word.n > max)
 		return CALL_LONG;
+	for (size_t i = 0; i < word.n; i++)
+		if (!in_name(word.s[i]))
+			return CALL_BYTE;
 	memcpy(to, word.s, word.n);
 	to[word.n] = '\0';
 	return CALL_OK;
@@ -251,6 +260,8 @@ const char *call_says(enum call_fault fault)
 		return "a revision or badge is announced, and none follows";
 	case CALL_REST:
 		return "it goes on behind its end; write one call with its words in order";
+	case CALL_BYTE:
+		return "a job, revision or badge holds a character that is no part of a name";
 	case CALL_LONG:
 		return "a job, revision or badge is longer than one can be";
 	}
@@ -264,7 +275,7 @@ static const char *word_wrong(const char *s)
 	if (!next_word(&p, &word))
 		return "a word of a call is empty";
 	for (; *s; s++)
-		if (*s < ' ' || *s > '~' || strchr("();%", *s))
+		if (*s != ' ' && *s != '\t' && !in_name(*s))
 			return "a word of a call is printable ASCII without ( ) ; and %, as a "
 			       "comment on the control can hold it";
 	return NULL;

@@ -40,6 +40,7 @@ enum call_fault {
 	CALL_NO_JOB,   /* BRING, and no job */
 	CALL_NO_VALUE, /* REV or BADGE, and nothing behind it */
 	CALL_REST,     /* more words than a call has */
+	CALL_BYTE,     /* a job, revision or badge with a character that none can have */
 	CALL_LONG,     /* a job, revision or badge longer than one can be */
 };
 

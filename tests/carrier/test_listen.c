@@ -159,7 +159,7 @@ static void is_stopped(struct desk *k)
 	desk_hear_for(k, 100);
 	cancel();
 	desk_hear_for(k, 100);
-	say_text(k, CALL + 12);
+	say_text(k, &CALL[12]);
 	desk_hear_for(k, 1500);
 }
 

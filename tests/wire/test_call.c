@@ -78,6 +78,9 @@ static void what_is_wrong_with_it(void **state)
 	    {"%\n(YOKE BRING J1 J2)\n%\n", CALL_REST, 2},
 	    {"%\n(YOKE LAST GOOD J1)\n%\n", CALL_REST, 2},
 	    {"%\n(YOKE BRING J1 BADGE 5 REV C)\n%\n", CALL_REST, 2},
+	    /* A revision that is lost would mean the newest one. */
+	    {"%\n(YOKE BRING J1 REV \xC3)\n%\n", CALL_BYTE, 2},
+	    {"%\n;YOKE BRING J1 REV (C)\n%\n", CALL_BYTE, 2},
 	    {"%\n(YOKE PROVEN BADGE 12345678901234567890123456789012)\n%\n", CALL_LONG, 2},
 	};
 	struct call c;
