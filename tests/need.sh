@@ -18,7 +18,7 @@ need() {
 need_build() {
 	need gcc libc6-dev cmake ninja-build pkg-config \
 		libserialport-dev libcurl4-openssl-dev libsqlite3-dev libssl-dev libuv1-dev \
-		libmicrohttpd-dev libjansson-dev libinih-dev libcmocka-dev libsystemd-dev
+		libmicrohttpd-dev libjansson-dev libinih-dev libexpat1-dev libcmocka-dev libsystemd-dev
 }
 
 # What its tests need besides.

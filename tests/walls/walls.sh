@@ -53,6 +53,7 @@ home libserialport.h daemon/carrier tests
 home microhttpd.h daemon/api tests
 home curl/curl.h daemon/carrier cli tests
 home ini.h daemon/common tests
+home expat.h daemon/carrier
 home uv.h daemon/intake daemon/dispatch daemon/api daemon/service tests
 
 climbs=$(git ls-files '*.c' '*.h' | xargs grep -n '#include "\.\./' || true)
