@@ -62,7 +62,7 @@ int job_open(struct job *j, struct parent *parent, const struct carry_order *ord
 				return fault_set(&j->fault, CARRY_ERROR_ORDER, i,
 				    "a channel occurs twice in the order");
 	}
-	for (uint32_t i = 0; order->act == CARRY_SEND && i < order->items; i++)
+	for (uint32_t i = 0; carry_brings(order->act) && i < order->items; i++)
 		if (i >= fds || map(j, i, fd[i]))
 			return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "a program is missing");
 	return 0;
@@ -75,6 +75,9 @@ void job_run(struct job *j)
 		if (j->order->act == CARRY_LISTEN)
 			fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
 			    "there is nothing to listen to on a share");
+		else if (j->order->act == CARRY_DRIP)
+			fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
+			    "a control executes while it reads over a serial line, not from a share");
 		else
 			directory_run(j);
 		break;
@@ -102,6 +105,10 @@ static const char *success(const struct job *j)
 		return "fetched";
 	if (j->order->act == CARRY_INSPECT)
 		return "what the machine holds was read";
+	if (j->order->act == CARRY_DRIP)
+		return "all of the program went down the line to a control that executes while it "
+		       "reads: it may still be at work on what lies in its buffer; nothing of it is "
+		       "stored";
 	if (j->order->item[0].line.kind == LINE_DIRECTORY)
 		return "all channels were written, read back, found equal and put in place";
 	return compared ? "all channels went down the line and came back equal"

@@ -8,7 +8,7 @@
 struct job {
 	struct parent *parent;
 	const struct carry_order *order;
-	const unsigned char *program[YOKE_CHANNELS_MAX]; /* item[i].size bytes, CARRY_SEND only */
+	const unsigned char *program[YOKE_CHANNELS_MAX]; /* item[i].size bytes, when carry_brings() */
 	struct fault fault;
 	char over[320]; /* the local ports that were used, for the outcome's sentence */
 	struct carry_channel channel[YOKE_CHANNELS_MAX]; /* filled by the line's kind */

@@ -94,7 +94,9 @@ static bool check_line(struct line *l)
 static bool check_order(struct carry_order *o)
 {
 	end_string(o->machine, sizeof o->machine);
-	if (o->act > CARRY_LISTEN || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
+	if (o->act > CARRY_DRIP || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
+		return false;
+	if (o->act == CARRY_DRIP && o->items != 1)
 		return false;
 	for (uint32_t i = 0; i < o->items; i++) {
 		struct carry_item *it = &o->item[i];
@@ -175,7 +177,7 @@ static unsigned fds_due(enum carry_type type, const void *body)
 
 	if (type == CARRY_CONTENT)
 		return 1;
-	return type == CARRY_ORDER && o->act == CARRY_SEND ? o->items : 0;
+	return type == CARRY_ORDER && carry_brings(o->act) ? o->items : 0;
 }
 
 union control {

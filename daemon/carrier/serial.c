@@ -100,6 +100,8 @@ static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MA
 	if (j->order->act == CARRY_SEND) {
 		take_asked(&w);
 		send_all(&w);
+	} else if (j->order->act == CARRY_DRIP) {
+		serial_load(&w, 0);
 	} else {
 		for (uint32_t i = 0; i < j->order->items && !serial_fetch(&w, i); i++)
 			;
@@ -112,7 +114,7 @@ static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MA
 
 void serial_run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])
 {
-	if (j->order->act != CARRY_INSPECT && (j->order->act != CARRY_SEND || !check(j)))
+	if (j->order->act != CARRY_INSPECT && (!carry_brings(j->order->act) || !check(j)))
 		run_over(j, stream);
 }
 
@@ -133,7 +135,7 @@ void serial_run(struct job *j)
 	struct stream own[YOKE_CHANNELS_MAX], *stream[YOKE_CHANNELS_MAX] = {NULL};
 	uint32_t opened = 0;
 
-	if (j->order->act == CARRY_INSPECT || (j->order->act == CARRY_SEND && check(j)))
+	if (j->order->act == CARRY_INSPECT || (carry_brings(j->order->act) && check(j)))
 		return;
 	/* All lines first: when one cannot be reached nothing is sent over the other. */
 	for (uint32_t i = 0; i < j->order->items; i++) {

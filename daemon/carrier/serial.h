@@ -3,7 +3,8 @@
  * and where the control can punch, read back and compared.
  *
  * Channels with the same address share one line and go over one connection, in the order of the
- * items. CARRY_INSPECT cannot ask a control anything: every channel is unknown, and no line is
+ * items. CARRY_DRIP is one of them to a control that executes while it reads: no time limit once it
+ * began, no read-back, and nothing that it holds is another afterwards. CARRY_INSPECT cannot ask a control anything: every channel is unknown, and no line is
  * opened.
  */
 #ifndef SERIAL_H

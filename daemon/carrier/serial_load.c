@@ -5,6 +5,9 @@
  *
  * The step is asked for when the control is ready, just before the first character: waiting for an
  * operator changes nothing on the machine.
+ *
+ * A drip feed goes the same way. The control executes what it reads and stores nothing: what it
+ * holds is old at every end, and what matters is how far it may have come.
  */
 #include <poll.h>
 #include <string.h>
@@ -27,6 +30,8 @@ enum {
 struct load {
 	struct serial_work *w;
 	uint32_t i;
+	bool drip;
+	struct line_serial line; /* as this order speaks it */
 	struct stream *s;
 	struct serial_ear *ear;
 	struct serial_code code;
@@ -81,7 +86,7 @@ static void listen_aside(struct load *l, struct serial_receive **copy, unsigned 
 {
 	unsigned char c = heard(l, *copy, byte);
 
-	if (l->w->job->order->item[l->i].line.serial.read_back != LINE_READ_BACK_PUNCH)
+	if (l->line.read_back != LINE_READ_BACK_PUNCH)
 		return;
 	if (!*copy && c == '%')
 		*copy = serial_listen(l->w, l->i);
@@ -158,7 +163,11 @@ static void show(struct load *l)
 
 	serial_send_progress(l->m, parent_now(), &p);
 	at = (struct carry_progress){l->i, phase[p.state], p.bytes, p.total, p.block, p.left_ms};
-	if (p.state == SERIAL_SEND_WAITING)
+	if (l->drip && p.state == SERIAL_SEND_SENDING)
+		at.phase = CARRY_PHASE_FEED;
+	if (l->drip && p.state == SERIAL_SEND_HELD)
+		at.phase = CARRY_PHASE_FEED_HELD;
+	if (p.state == SERIAL_SEND_WAITING || at.phase == CARRY_PHASE_FEED_HELD)
 		at.left_ms = UINT64_MAX;
 	parent_progress(l->w->job->parent, &at);
 }
@@ -226,7 +235,8 @@ static bool turn(struct load *l)
 	if (o.state == SERIAL_SEND_DONE || o.state == SERIAL_SEND_FAILED)
 		return false;
 	if (o.state != SERIAL_SEND_WAITING && !l->granted) {
-		l->granted = parent_step(p, CARRY_STEP_TRANSMIT, l->i);
+		l->granted =
+		    parent_step(p, l->drip ? CARRY_STEP_FEED : CARRY_STEP_TRANSMIT, l->i);
 		if (!l->granted)
 			serial_send_cancel(l->m, parent_now());
 		return l->granted;
@@ -306,6 +316,34 @@ static int lost_before(struct load *l, enum serial_send_reason reason, const cha
 	    channel, l->said.n ? ", it said '" : "", l->said.text, l->said.n ? "'" : "");
 }
 
+/* All of it left us. */
+static int result_done(struct load *l, struct carry_channel *c)
+{
+	struct job *j = l->w->job;
+	const char *channel = j->order->item[l->i].channel;
+
+	if (serial_talk_is_text(&l->alarm)) {
+		/* It reads no more, or stored something else: only its screen tells. */
+		c->held = l->drip ? CARRY_HELD_OLD : CARRY_HELD_UNKNOWN;
+		return fault_set(&j->fault, CARRY_ERROR_ALARM, l->i,
+		    "channel %s: all of the program left us, but while it went the control said "
+		    "'%s'; look at its screen%s",
+		    channel, l->alarm.text,
+		    l->drip ? "" : ", delete what it stored, and send again");
+	}
+	c->held = l->drip ? CARRY_HELD_OLD : CARRY_HELD_NEW;
+	l->w->sent[l->i] = true;
+	return 0;
+}
+
+/* What the control holds when a part of a program left us, or none of it. */
+static enum carry_held held_of(const struct load *l, const struct serial_send_outcome *o)
+{
+	if (l->drip || o->characters == 0)
+		return CARRY_HELD_OLD;
+	return o->bytes < o->total ? CARRY_HELD_STUMP : CARRY_HELD_UNKNOWN;
+}
+
 static int result(struct load *l)
 {
 	struct job *j = l->w->job;
@@ -323,32 +361,20 @@ static int result(struct load *l)
 	l->ear->gap = o.held || l->tail_word;
 	if (!l->tail_word)
 		l->ear->asked = false;
-	if (o.state == SERIAL_SEND_DONE && serial_talk_is_text(&l->alarm)) {
-		/* It reads no more, or stored something else: only its screen tells. */
-		c->held = CARRY_HELD_UNKNOWN;
-		return fault_set(&j->fault, CARRY_ERROR_ALARM, l->i,
-		    "channel %s: all of the program left us, but while it went the control said "
-		    "'%s'; look at its screen, delete what it stored, and send again",
-		    j->order->item[l->i].channel, l->alarm.text);
-	}
-	if (o.state == SERIAL_SEND_DONE) {
-		c->held = CARRY_HELD_NEW;
-		l->w->sent[l->i] = true;
-		return 0;
-	}
+	if (o.state == SERIAL_SEND_DONE)
+		return result_done(l, c);
 	stream_says(l->s, why, sizeof why);
 	if (o.characters == 0 &&
 	    (o.reason == SERIAL_SEND_LOST || o.reason == SERIAL_SEND_UNPLUGGED)) {
 		c->held = CARRY_HELD_OLD;
 		return lost_before(l, o.reason, why);
 	}
-	c->held = o.characters == 0   ? CARRY_HELD_OLD
-	          : o.bytes < o.total ? CARRY_HELD_STUMP
-	                              : CARRY_HELD_UNKNOWN;
+	c->held = held_of(l, &o);
 	fault_set(&j->fault, error_of(o.reason), l->i,
 	    "channel %s, after %llu of %llu bytes, in block %llu: %s", j->order->item[l->i].channel,
 	    (unsigned long long)o.bytes, (unsigned long long)o.total,
-	    (unsigned long long)o.block + 1, serial_send_says(o.reason));
+	    (unsigned long long)o.block + 1,
+	    l->drip ? serial_send_happened(o.reason) : serial_send_says(o.reason));
 	if (o.reason == SERIAL_SEND_LOST && *why)
 		fault_add(&j->fault, " (%s)", why);
 	if (serial_talk_is_text(&l->alarm))
@@ -396,18 +422,26 @@ int serial_load(struct serial_work *w, uint32_t i)
 	struct job *j = w->job;
 	const struct carry_item *it = &j->order->item[i];
 	struct serial_text_refusal no;
-	struct load l = {.w = w, .i = i, .s = w->stream[i], .ear = &w->ear[serial_first(w, i)]};
+	struct load l = {.w = w,
+	    .i = i,
+	    .drip = j->order->act == CARRY_DRIP,
+	    .line = it->line.serial,
+	    .s = w->stream[i],
+	    .ear = &w->ear[serial_first(w, i)]};
 	int rc;
 
-	if (serial_code_init(&l.code, &it->line.serial))
+	l.line.patient = l.drip;
+	if (l.drip)
+		l.line.read_back = LINE_READ_BACK_NONE;
+	if (serial_code_init(&l.code, &l.line))
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s", it->channel,
 		    serial_text_says(SERIAL_TEXT_CODES));
 	l.body = body_of(j->program[i], it->size);
-	l.m = serial_send_new(&it->line.serial, j->program[i], it->size, parent_now(), &no);
+	l.m = serial_send_new(&l.line, j->program[i], it->size, parent_now(), &no);
 	if (!l.m)
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s", it->channel,
 		    serial_text_says(no.fault));
-	serial_lines_begin(&l.lines, &it->line.serial, l.s);
+	serial_lines_begin(&l.lines, &l.line, l.s);
 	while (turn(&l))
 		;
 	rc = result(&l);

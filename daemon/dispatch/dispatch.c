@@ -391,7 +391,7 @@ int dispatch_start(struct dispatch *d, const struct carry_order *order, const in
 	rc = watch(j);
 	if (!rc)
 		rc = message_send(j->proc.sock, CARRY_ORDER, &j->order, fd,
-		    order->act == CARRY_SEND ? order->items : 0, MSG_DONTWAIT);
+		    carry_brings(order->act) ? order->items : 0, MSG_DONTWAIT);
 	if (rc) {
 		undo(j);
 		return rc;

@@ -36,7 +36,7 @@ struct dispatch *dispatch_new(uv_loop_t *loop, const char *carrier, const struct
     const struct dispatch_times *times);
 
 /*
- * Start an order. fd[i] holds item i's program, sealed, for CARRY_SEND; dispatch duplicates what it needs, the caller
+ * Start an order. fd[i] holds item i's program, sealed, when carry_brings(); dispatch duplicates what it needs, the caller
  * keeps its own. 0; -EBUSY when the machine has a carrier; another negative errno when it cannot be started (no outcome
  * is called then).
  */

@@ -33,11 +33,19 @@ enum carry_act {
 	CARRY_INSPECT,  /* look what the machine holds after an interrupted order; remove left-over
 	                   temporaries */
 	CARRY_LISTEN,   /* hear what a control punches while there is no order, until cancelled */
+	CARRY_DRIP,     /* one program, over a serial line, to a control that executes it while it
+	                   reads it: what the machine holds stays as it is */
 };
+
+/* True for an act whose items come with programs. */
+static inline bool carry_brings(uint32_t act)
+{
+	return act == CARRY_SEND || act == CARRY_DRIP;
+}
 
 enum carry_type {
 	CARRY_ORDER =
-	    1,    /* parent: struct carry_order; one descriptor per item in order, for CARRY_SEND */
+	    1,    /* parent: struct carry_order; one descriptor per item in order, when carry_brings() */
 	CARRY_GO, /* parent: struct carry_go: the step is recorded, do it */
 	CARRY_CANCEL,   /* parent: empty: stop where nothing has changed, or as soon as both can be
 	                   told apart */
@@ -78,6 +86,7 @@ struct carry_order {
 	X(WRITE, "write", "temporaries are written beside the programs")                           \
 	X(REPLACE, "replace", "programs are put in place of the old ones")                         \
 	X(TRANSMIT, "transmit", "the program goes down the line")                                  \
+	X(FEED, "feed", "the program goes down the line and the control executes it")              \
 	X(TIDY, "tidy", "left-over temporaries are removed")                                       \
 	X(PUT_BACK, "put-back", "old programs are put back")
 
@@ -106,6 +115,9 @@ struct carry_go {
 	X(SEND, "send", "sending")                                                                 \
 	X(HELD, "held", "the control holds the line (DC3)")                                        \
 	X(DRAIN, "drain", "the last characters leave the line")                                    \
+	X(FEED, "feed", "dripping: the control executes while it reads")                           \
+	X(FEED_HELD, "feed-held",                                                                  \
+	    "the control holds the line (DC3); it may take as long as it likes")                   \
 	X(COMPARE, "compare", "reading back and comparing")                                        \
 	X(PUNCH, "punch", "waiting for the control to punch: select the channel and punch")        \
 	X(RECEIVE, "receive", "receiving")                                                         \

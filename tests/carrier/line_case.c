@@ -39,6 +39,20 @@ void ended(enum carry_error error, enum carry_held up, enum carry_held lo)
 	assert_int_equal(r.outcome.channel[1].held, lo);
 }
 
+char long_program[20001];
+
+void make_long(void)
+{
+	size_t n = 0;
+
+	n += (size_t)sprintf(long_program, "%%\nO1\n");
+	while (n < sizeof long_program - 40)
+		n += (size_t)sprintf(long_program + n, "N%zu G1 X%zu.5 Z-1.\n", n, n);
+	sprintf(long_program + n, "M30\n%%\n");
+	/* Longer than the rig's own text, so only its sum counts. */
+	rig_program(&r, 0, long_program);
+}
+
 void never_asks(struct desk *k)
 {
 	desk_accept(k);

@@ -30,6 +30,10 @@ void begin(void (*script)(struct desk *));
 /* The outcome. */
 void ended(enum carry_error error, enum carry_held up, enum carry_held lo);
 
+/* A program of 20,000 characters for the first channel. */
+extern char long_program[20001];
+void make_long(void);
+
 /* A script: a control that never asks, to which nothing may be sent. */
 void never_asks(struct desk *k);
 

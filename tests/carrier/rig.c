@@ -168,7 +168,7 @@ void rig_start(struct rig *r)
 
 void rig_send_order(struct rig *r)
 {
-	unsigned fds = r->order.act == CARRY_SEND ? r->order.items : 0;
+	unsigned fds = carry_brings(r->order.act) ? r->order.items : 0;
 
 	assert_int_equal(message_send(r->sock, CARRY_ORDER, &r->order, r->fd, fds, 0), 0);
 }

@@ -219,7 +219,7 @@ static void wrong_orders(void **state)
 	const size_t serial = line + offsetof(struct line, serial);
 
 	assert_int_equal(order_with(offsetof(struct carry_order, act), CARRY_FETCH), 1);
-	assert_int_equal(order_with(offsetof(struct carry_order, act), CARRY_LISTEN + 1), -EBADMSG);
+	assert_int_equal(order_with(offsetof(struct carry_order, act), CARRY_DRIP + 1), -EBADMSG);
 	assert_int_equal(order_with(offsetof(struct carry_order, items), 0), -EBADMSG);
 	assert_int_equal(order_with(offsetof(struct carry_order, items), 5), -EBADMSG);
 	assert_int_equal(order_with(line + offsetof(struct line, kind), 3), -EBADMSG);

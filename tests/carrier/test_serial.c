@@ -19,20 +19,6 @@
 #include <cmocka.h>
 #include "line_case.h"
 
-static char long_program[20001];
-
-static void make_long(void)
-{
-	size_t n = 0;
-
-	n += (size_t)sprintf(long_program, "%%\nO1\n");
-	while (n < sizeof long_program - 40)
-		n += (size_t)sprintf(long_program + n, "N%zu G1 X%zu.5 Z-1.\n", n, n);
-	sprintf(long_program + n, "M30\n%%\n");
-	/* Longer than the rig's own text, so only its sum counts. */
-	rig_program(&r, 0, long_program);
-}
-
 static const char *first, *second;
 
 static void takes_both(struct desk *k)

@@ -132,6 +132,8 @@ int main(void)
 		step(CARRY_STEP_REPLACE, 1), raise(SIGKILL);
 	else if (is("dies-sending"))
 		step(CARRY_STEP_TRANSMIT, 0), raise(SIGKILL);
+	else if (is("dies-feeding"))
+		step(CARRY_STEP_FEED, 0), raise(SIGKILL);
 	else if (is("garbage"))
 		raw("garbage", 7);
 	else if (is("oversize"))

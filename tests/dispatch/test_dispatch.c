@@ -207,6 +207,8 @@ static void dead_ones_claim_nothing(void **state)
 	one("dies-writing", CARRY_ERROR_CARRIER, CARRY_HELD_OLD, CARRY_HELD_OLD);
 	one("dies-replacing", CARRY_ERROR_CARRIER, CARRY_HELD_OLD, CARRY_HELD_UNKNOWN);
 	one("dies-sending", CARRY_ERROR_CARRIER, CARRY_HELD_UNKNOWN, CARRY_HELD_OLD);
+	/* A control that executes while it reads stores nothing. */
+	one("dies-feeding", CARRY_ERROR_CARRIER, CARRY_HELD_OLD, CARRY_HELD_OLD);
 	t.refuse = true;
 	one("dies-replacing", CARRY_ERROR_CARRIER, CARRY_HELD_OLD, CARRY_HELD_OLD);
 }
@@ -322,6 +324,21 @@ static void programs_go_sealed(void **state)
 	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
 }
 
+static void a_program_to_be_executed_goes_sealed_too(void **state)
+{
+	struct carry_order o = order("echo");
+	int fd = dispatch_seal("program", fill, "hello");
+
+	o.act = CARRY_DRIP;
+	assert_int_equal(dispatch_start(t.d, &o, &fd), -EINVAL); /* two programs */
+	o.items = 1;
+	o.item[0].size = 5;
+	assert_int_equal(dispatch_start(t.d, &o, &fd), 0);
+	close(fd);
+	run(1);
+	assert_int_equal(t.outcome.error, CARRY_ERROR_NONE);
+}
+
 static void what_cannot_be_started(void **state)
 {
 	struct dispatch *d = dispatch_new(&t.loop, "/nowhere/yoke-carrier", &calls, &t, NULL);
@@ -396,6 +413,7 @@ int main(void)
 	    T(two_machines),
 	    T(the_next_order_from_within_an_outcome),
 	    T(programs_go_sealed),
+	    T(a_program_to_be_executed_goes_sealed_too),
 	    T(what_cannot_be_started),
 	    T(stop),
 	    T(abandoned),
