@@ -53,6 +53,7 @@ static record_fn *const record[EVENT_COUNT] = {
     [EVENT_SPLIT] = vault_record_split,
     [EVENT_UNKNOWN] = vault_record_unknown,
     [EVENT_FETCHED] = vault_record_fetched,
+    [EVENT_FED] = vault_record_fed,
     [EVENT_DRIFT] = vault_record_drift,
     [EVENT_PROVEN] = vault_record_proven,
     [EVENT_LOCKED] = vault_record_locked,

@@ -3,7 +3,7 @@
  *    configuration. What an event does to a machine stands in machine.c.
  * 2. An order goes this way; carrying and step are refused in any other state (record.c):
  *
- *   queued --carrying--> carrying --carried, fetched--> done
+ *   queued --carrying--> carrying --carried, fetched, fed--> done
  *    ^ |                    | | |----kept, split, unknown--> failed
  *    | +---- cancelled -----|-+---> cancelled
  *    +------ kept, "again" -+
@@ -124,6 +124,7 @@ static enum vault_order_state order_after(
 		return VAULT_CARRYING;
 	case EVENT_CARRIED:
 	case EVENT_FETCHED:
+	case EVENT_FED:
 		return VAULT_DONE;
 	case EVENT_CANCELLED:
 		return VAULT_CANCELLED;
@@ -212,6 +213,7 @@ static int fold_state(struct vault *v, const struct event *e)
 	case EVENT_SPLIT:
 	case EVENT_UNKNOWN:
 	case EVENT_FETCHED:
+	case EVENT_FED:
 	case EVENT_DRIFT:
 		return fold_carry(v, e);
 	case EVENT_PROVEN:

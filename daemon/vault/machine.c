@@ -1,6 +1,7 @@
 /*
  * 1. A machine's row keeps its last certain content. Only carried and split change it.
- * 2. A step makes the machine unsure; so does unknown.
+ * 2. A step makes the machine unsure; so does unknown. Not the step "feed": what is executed while
+ *    it is read is stored nowhere, and such an order leaves the machine as it was at each end.
  * 3. Unsure ends with carried or split; with kept or cancelled when it was sure before the
  *    order; with kept after an inspection, with fetched or with read-back, when these name the
  *    very programs of the certain content. Everything else leaves it unsure.
@@ -8,7 +9,7 @@
  *   nothing --carried--> loaded <--carried-- split      set_content
  *   any of these --step, unknown--> unsure              doubt
  *   unsure --carried, split--> loaded, split            set_content
- *   unsure --kept, cancelled--> as before               as_before
+ *   unsure --kept, cancelled, fed--> as before          as_before
  *   unsure --kept (inspect)--> as before the doubt      machine_carry
  *   unsure --fetched, read-back--> loaded               fetched, read_back
  */
@@ -158,7 +159,8 @@ void machine_carry(struct state_machine *s, const struct vault_order *o, const s
 		s->m.order = o->id;
 		return;
 	case EVENT_STEP:
-		doubt(s, e, asked_by);
+		if (!e->outcome || strcmp(e->outcome, "feed") != 0)
+			doubt(s, e, asked_by);
 		return;
 	case EVENT_CARRIED:
 		set_content(s, VAULT_LOADED, e, asked_by);
@@ -182,6 +184,9 @@ void machine_carry(struct state_machine *s, const struct vault_order *o, const s
 		break;
 	case EVENT_FETCHED:
 		fetched(s, o, e);
+		break;
+	case EVENT_FED:
+		as_before(s, o);
 		break;
 	case EVENT_READ_BACK:
 		read_back(s, e);

@@ -32,6 +32,7 @@ static const unsigned duties[EVENT_COUNT] = {
     [EVENT_SPLIT] = MACHINE | TAKES,
     [EVENT_UNKNOWN] = MACHINE | TAKES,
     [EVENT_FETCHED] = MACHINE | TAKES,
+    [EVENT_FED] = MACHINE | ORDER | PARTS | TAKES,
     [EVENT_DRIFT] = MACHINE,
     [EVENT_PROVEN] = MACHINE | LOADED,
     [EVENT_LOCKED] = MACHINE,
@@ -155,6 +156,40 @@ static int check_programs(struct vault *v, const struct event *e)
 	return 0;
 }
 
+/* A program that is executed while it is read leaves what the machine holds as it is, and no other
+ * order is of this kind. */
+static int check_drip(struct vault *v, const struct draft *d)
+{
+	unsigned long long id = d->order.id;
+	bool drip = strcmp(d->order.act, "drip") == 0;
+	bool feeds = d->e.kind == EVENT_FED ||
+	             (d->e.kind == EVENT_STEP && strcmp(d->e.outcome, "feed") == 0);
+
+	if (!id)
+		return 0;
+	if (feeds && !drip)
+		return db_say(v, "order %llu is a %s: nothing is executed while it is read", id,
+		    d->order.act);
+	if (d->e.kind == EVENT_FED && d->order.state != VAULT_CARRYING)
+		return db_say(v, "order %llu is %s: nothing is executed in its name", id,
+		    vault_order_state_name(d->order.state));
+	switch (d->e.kind) {
+	case EVENT_STEP:
+	case EVENT_CARRIED:
+	case EVENT_READ_BACK:
+	case EVENT_SPLIT:
+	case EVENT_UNKNOWN:
+	case EVENT_FETCHED:
+	case EVENT_DRIFT:
+		if (drip && !feeds)
+			return db_say(v,
+			    "order %llu is a drip: what the machine holds stays as it is", id);
+		return 0;
+	default:
+		return 0;
+	}
+}
+
 /* One order at a time for a machine, no step without it, and nothing for a locked machine but
  * questions. */
 static int check_order(struct vault *v, const struct draft *d)
@@ -174,8 +209,9 @@ static int check_order(struct vault *v, const struct draft *d)
 	if (m->order != 0 && m->order != d->order.id)
 		return db_say(
 		    v, "machine %s is busy with order %llu", m->name, (unsigned long long)m->order);
-	if (m->locked &&
-	    (strcmp(d->order.act, "send") == 0 || strcmp(d->order.act, "restore") == 0))
+	if (m->locked && (strcmp(d->order.act, "send") == 0 ||
+	                     strcmp(d->order.act, "restore") == 0 ||
+	                     strcmp(d->order.act, "drip") == 0))
 		return db_say(v, "machine %s is locked: nothing is sent to it", m->name);
 	return 0;
 }
@@ -206,7 +242,7 @@ static int check(struct vault *v, struct draft *d)
 		return -1;
 	if (duty & PROGRAM && check_programs(v, e) < 0)
 		return -1;
-	return check_order(v, d);
+	return check_drip(v, d) < 0 ? -1 : check_order(v, d);
 }
 
 static uint64_t record(
@@ -260,6 +296,7 @@ RECORD(kept, EVENT_KEPT)
 RECORD(split, EVENT_SPLIT)
 RECORD(unknown, EVENT_UNKNOWN)
 RECORD(fetched, EVENT_FETCHED)
+RECORD(fed, EVENT_FED)
 RECORD(drift, EVENT_DRIFT)
 RECORD(proven, EVENT_PROVEN)
 RECORD(locked, EVENT_LOCKED)

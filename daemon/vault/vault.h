@@ -97,18 +97,18 @@ uint64_t vault_record_turned_away(
 uint64_t vault_record_held(struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_released(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* outcome = "send" | "restore" | "fetch" | "inspect"; parts = what shall be there. The seq is the
- * order's id. */
+/* outcome = "send" | "restore" | "fetch" | "inspect" | "drip"; parts = what shall be there, or be
+ * executed. The seq is the order's id. */
 uint64_t vault_record_queued(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_cancelled(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* Refused: the order is over, the machine is busy with another one, or is locked (send, restore).
- */
+/* Refused: the order is over, the machine is busy with another one, or is locked (send, restore,
+ * drip). */
 uint64_t vault_record_carrying(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* outcome = the step's name. After it the machine's content is uncertain until an outcome is
- * recorded. */
+ * recorded; not after "feed", the one step of a drip. */
 uint64_t vault_record_step(struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_carried(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
@@ -126,6 +126,9 @@ uint64_t vault_record_unknown(
 /* parts: after = what was fetched. Ends the order; equal to the last certain content ends doubt. */
 uint64_t vault_record_fetched(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* Ends a drip; the machine is as sure or unsure of what it holds as before. Refused for any other
+ * order, as is for a drip what would say that the machine holds something else. */
+uint64_t vault_record_fed(struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_drift(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* The pair that the machine's state names as loaded. Refused: none is certain, it has drifted, or
@@ -199,7 +202,7 @@ enum vault_order_state {
 struct vault_order {
 	uint64_t id;
 	enum vault_order_state state;
-	char act[16]; /* send, restore, fetch, inspect */
+	char act[16]; /* send, restore, fetch, inspect, drip */
 	char machine[YOKE_NAME_MAX + 1];
 	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1];
 	struct vault_part part[YOKE_CHANNELS_MAX];

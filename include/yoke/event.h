@@ -21,10 +21,11 @@
 	    "a file in the folder is no program: link, device, bad name")                          \
 	X(HELD, "held", "a pair or program may not be sent: mate missing or refused")              \
 	X(RELEASED, "released", "a pair passed the check and may be sent")                         \
-	X(QUEUED, "queued", "an order was accepted: send, restore or fetch")                       \
+	X(QUEUED, "queued", "an order was accepted: send, restore, fetch or drip")                 \
 	X(CANCELLED, "cancelled", "an order ended before anything on the machine changed")         \
 	X(CARRYING, "carrying", "a carrier is about to be started for this order")                 \
-	X(STEP, "step", "the carrier is about to do a step that changes the machine")              \
+	X(STEP, "step",                                                                            \
+	    "the carrier is about to do a step that changes the machine, or lets it execute")      \
 	X(CARRIED, "carried", "the machine was given both programs")                               \
 	X(READ_BACK, "read-back",                                                                  \
 	    "the machine's copy was compared with what was sent and is equal")                     \
@@ -33,6 +34,8 @@
 	X(UNKNOWN, "unknown",                                                                      \
 	    "it is not known what the machine holds until something is read back")                 \
 	X(FETCHED, "fetched", "programs were brought from the machine")                            \
+	X(FED, "fed",                                                                              \
+	    "all of a program went to a control that executes while it reads; nothing was stored") \
 	X(DRIFT, "drift", "what the machine holds is no longer what was carried there")            \
 	X(PROVEN, "proven", "somebody said that the pair on this machine made a good part")        \
 	X(LOCKED, "locked", "nothing may be sent to this machine")                                 \
@@ -72,7 +75,7 @@ struct event {
 	    *machine; /* or, for arrived, held and released, the folder's machine, "" for none */
 	const char *job, *revision;
 	uint64_t order;      /* the seq of the order's queued event, 0 for none */
-	const char *outcome; /* one word or short phrase: "send", "restore", "fetch"; "agree"; an
+	const char *outcome; /* one word or short phrase: "send", "restore", "drip"; "agree"; an
 	                        error's name */
 	const char *text;    /* one sentence for a person */
 	const char *detail;  /* a JSON object: findings, figures, path; "" for none */

@@ -204,6 +204,10 @@ uint64_t help_day(struct bench *b)
 		assert_recorded(b, vault_record_step(b->v, &by, &a));
 		assert_recorded(b, ends[i](b->v, &by, &a));
 	}
+	a.order = help_order(b, "drip", "1200", "B", part);
+	a.outcome = "feed";
+	assert_recorded(b, vault_record_step(b->v, &by, &a));
+	assert_recorded(b, vault_record_fed(b->v, &by, &a));
 	a.order = help_order(b, "fetch", "1200", "B", part);
 	a.part = part;
 	a.parts = 2;
