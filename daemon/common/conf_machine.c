@@ -3,6 +3,7 @@
 #include <string.h>
 #include "conf_line.h"
 #include "conf_profile.h"
+#include "conf_running.h"
 #include "conf_value.h"
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
@@ -53,13 +54,13 @@ static void read_name(const char *path, struct conf_machine *m, struct conf_repo
 static void read_entry(const struct conf_file *f, const struct conf_entry *e,
     struct conf_machine *m, struct conf_report *report)
 {
-	static const char *const own[] = {"machine", "line", "line CHANNEL", "call"};
+	static const char *const own[] = {"machine", "line", "line CHANNEL", "call", "running", "running CHANNEL"};
 	static const char *const known[] = {"title", "on_release"};
 	static const struct conf_sections sections = {own, COUNT(own)};
 	const struct conf_key *key;
 
 	if (conf_line_section(e->section) || conf_profile_section(e->section) ||
-	    strcmp(e->section, "call") == 0)
+	    conf_running_section(e->section) || strcmp(e->section, "call") == 0)
 		return;
 	if (strcmp(e->section, "machine") != 0) {
 		conf_profile_unknown_section(f->path, e, &sections, report);
@@ -89,6 +90,7 @@ int conf_machine_read(const char *path, const struct profile *shop, struct conf_
 		read_entry(&file, &file.v[i], out, report);
 	conf_line_read(&file, &out->profile, out->line, report);
 	conf_call_read(&file, &out->profile, out->line, &out->call, report);
+	conf_running_read(&file, &out->profile, out->line, &out->running, report);
 	conf_file_free(&file);
 	return report->errors == before ? 0 : -1;
 }

@@ -6,6 +6,7 @@
 #include "conf_report.h"
 #include "yoke/line.h"
 #include "yoke/profile.h"
+#include "yoke/running.h"
 
 enum conf_release {
 	CONF_RELEASE_WAIT = 0, /* a released pair waits until somebody sends it */
@@ -19,6 +20,7 @@ struct conf_machine {
 	struct profile profile;              /* the shop's, with this machine's settings over it */
 	struct line line[YOKE_CHANNELS_MAX]; /* by the profile's channel index */
 	struct conf_call call;
+	struct running running;
 };
 
 /*

@@ -1,6 +1,7 @@
 /*
- * Goal: calls from a machine's keyboard are set as they were meant, and what cannot work is told with
- * file and line: a line that nobody can answer on, words that nobody could tell apart.
+ * Goal: calls from a machine's keyboard, and how a machine tells that it runs, are set as they were
+ * meant, and what cannot work is told with file and line: a line that nobody can answer on, words that
+ * nobody could tell apart, a file on a share that is none.
  */
 #include <stdio.h>
 #include <stdlib.h>
@@ -59,6 +60,48 @@ static void test_badges(void **state)
 	expect("yoke.conf:5: error: badge 'c d'");
 }
 
+#define SHARE "[line]\nkind = directory\nroot = /mnt/a\nmarker = M\n"
+
+static void test_running(void **state)
+{
+	read_machine(state, "", 0);
+	assert_int_equal(machine.running.kind, RUNNING_NOT_TOLD);
+	read_machine(state, SHARE "[running]\nfile = RUN.FLG\n", 0);
+	assert_int_equal(machine.running.kind, RUNNING_FILE);
+	assert_string_equal(machine.running.file, "RUN.FLG");
+	read_machine(state, SHARE "[running]\nidle_file = IDLE.FLG\n", 0);
+	assert_int_equal(machine.running.kind, IDLE_FILE);
+	assert_string_equal(machine.running.file, "IDLE.FLG");
+	read_machine(state,
+	    SHARE "[running upper]\npath = p1\n[running]\nagent = http://192.0.2.8:5000\n"
+	          "device = L1\nanswer_ms = 900\n[running lower]\npath = p2\n",
+	    0);
+	assert_int_equal(machine.running.kind, RUNNING_AGENT);
+	assert_string_equal(machine.running.agent, "http://192.0.2.8:5000");
+	assert_string_equal(machine.running.device, "L1");
+	assert_string_equal(machine.running.path[0], "p1");
+	assert_string_equal(machine.running.path[1], "p2");
+	assert_int_equal(machine.running.answer_ms, 900);
+}
+
+static void test_running_errors(void **state)
+{
+	read_machine(state, SHARE "[running]\nfile = a/b\n", 1);
+	expect("LATHE-1.conf:6: error: [running]: 'a/b': the name of a file in the share's root");
+	read_machine(state, SHARE "[running]\nfile = a\nidle_file = b\n", 1);
+	expect("LATHE-1.conf:7: error: [running]: one of file, idle_file and agent");
+	read_machine(state, SHARE "[running]\nagent = localhost\n[running upper]\npath = 1\n", 2);
+	expect("agent = 'localhost': http://HOST:PORT is needed");
+	expect("[running lower] path = the name or id");
+	read_machine(state, SHARE "[running third]\npath = 1\n", 2);
+	expect("LATHE-1.conf:6: error: [running third]: the machine has no channel 'third'");
+	expect("[running] says nothing");
+	read_machine(state, "[line]\nkind = serial\naddress = tcp://h:1\n[running]\nfile = a\n", 1);
+	expect("LATHE-1.conf:5: error: [running]: a file tells it on a share only");
+	read_machine(state, SHARE "[running]\nfle = a\n", 2);
+	expect("did you mean 'file'?");
+}
+
 static int finish(void **state)
 {
 	conf_free(&conf);
@@ -71,6 +114,8 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test_setup_teardown(test_call, scratch_setup, scratch_teardown),
 	    cmocka_unit_test_setup_teardown(test_badges, scratch_setup, scratch_teardown),
+	    cmocka_unit_test_setup_teardown(test_running, scratch_setup, scratch_teardown),
+	    cmocka_unit_test_setup_teardown(test_running_errors, scratch_setup, scratch_teardown),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, finish);
