@@ -68,6 +68,24 @@ json_t *ask_about(const char *format, const char *value, const json_t *body, int
 	return o;
 }
 
+json_t *ask_of_order(const char *act, const char *order, int *status)
+{
+	char path[64];
+	json_t *none, *o;
+
+	if (strspn(order, "0123456789") != strlen(order) || !*order) {
+		out_error("%s: '%s' is no order: they are numbers, and `yoke orders` lists them",
+		    act, order);
+		*status = EXIT_USE;
+		return NULL;
+	}
+	snprintf(path, sizeof(path), "/v1/orders/%%s/%s", act);
+	none = json_object();
+	o = ask_about(path, order, none, status);
+	json_decref(none);
+	return o;
+}
+
 char *ask_path(const char *format, const char *value)
 {
 	char *escaped = http_escape(value), *path = NULL;

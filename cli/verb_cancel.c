@@ -22,20 +22,12 @@ int verb_cancel(int argc, char **argv)
 	struct args_option options[] = {ASK_OPTIONS};
 	struct text t = {0};
 	struct args args;
-	json_t *o, *none;
+	json_t *o;
 	int status = ask_args(argc, argv, options, ASK_OWN, 1, 1, &args);
 
 	if (status)
 		return status;
-	if (strspn(args.rest[0], "0123456789") != strlen(args.rest[0]) || !*args.rest[0]) {
-		out_error(
-		    "cancel: '%s' is no order: they are numbers, and `yoke orders` lists them",
-		    args.rest[0]);
-		return EXIT_USE;
-	}
-	none = json_object();
-	o = ask_about("/v1/orders/%s/cancel", args.rest[0], none, &status);
-	json_decref(none);
+	o = ask_of_order("cancel", args.rest[0], &status);
 	if (!o)
 		return status;
 	if (options[ASK_JSON].set) {

@@ -28,6 +28,7 @@
 	X(restore, "carry a machine's last good pair back")                                        \
 	X(fetch, "bring programs from a machine and compare them")                                 \
 	X(orders, "list the orders that wait or are under way")                                    \
+	X(next, "put an order before the others that wait")                                        \
 	X(cancel, "end an order")                                                                  \
 	X(prove, "mark the pair on a machine as proven")                                           \
 	X(lock, "send nothing to a machine until it is unlocked")                                  \

@@ -389,26 +389,65 @@ void ask_unlock(void *service, const struct api_call *call, struct api_reply *re
 	orders_kick(r.s);
 }
 
+/* The order of the path. 0, or -1 and the reply is filled. */
+static int order_of(struct request *r, const struct api_call *call, uint64_t *id)
+{
+	char *end;
+
+	errno = 0;
+	*id = strtoull(call->path[0], &end, 10);
+	if (!errno && !*end && end != call->path[0])
+		return 0;
+	refuse(r, 400, "order", "an order is named by its number");
+	return -1;
+}
+
 void ask_cancel(void *service, const struct api_call *call, struct api_reply *reply)
 {
 	struct request r = {.s = service, .call = call, .reply = reply, .act = "cancel"};
-	char *end;
-	unsigned long long id;
+	uint64_t id;
 	int failed;
 
-	errno = 0;
-	id = strtoull(call->path[0], &end, 10);
-	if (errno || *end || end == call->path[0]) {
-		refuse(&r, 400, "order", "an order is named by its number");
+	if (order_of(&r, call, &id))
 		return;
-	}
 	failed = orders_cancel(r.s, id, call->who->name);
 	if (failed == -ENOENT)
-		refuse(&r, 404, "no-order", "there is no order %llu", id);
+		refuse(&r, 404, "no-order", "there is no order %llu", (unsigned long long)id);
 	else if (failed == -EALREADY)
-		refuse(&r, 409, "ended", "order %llu is not waiting and not under way", id);
+		refuse(&r, 409, "ended", "order %llu is not waiting and not under way",
+		    (unsigned long long)id);
 	else if (failed)
 		not_recorded(&r);
 	else
 		reply->body = json_pack("{s:I, s:b}", "order", (json_int_t)id, "cancelling", 1);
+}
+
+void ask_next(void *service, const struct api_call *call, struct api_reply *reply)
+{
+	struct request r = {.s = service, .call = call, .reply = reply, .act = "next"};
+	struct vault_order o;
+	struct vault_about about = {.text = "put before the others that wait"};
+	int found;
+
+	if (order_of(&r, call, &about.order))
+		return;
+	found = vault_order(r.s->vault, about.order, &o);
+	if (found < 0) {
+		not_recorded(&r);
+		return;
+	}
+	if (!found || o.state != VAULT_QUEUED) {
+		refuse(&r, found ? 409 : 404, found ? "ended" : "no-order",
+		    found ? "order %llu does not wait: only one that does can go before others"
+		          : "there is no order %llu",
+		    (unsigned long long)about.order);
+		return;
+	}
+	if (!ledger_record(r.s->ledger, EVENT_MOVED, call->who->name, call->from, &about) ||
+	    vault_order(r.s->vault, about.order, &o) != 1) {
+		not_recorded(&r);
+		return;
+	}
+	reply->body = show_json_order(&o);
+	orders_kick(r.s);
 }

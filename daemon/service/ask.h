@@ -11,5 +11,6 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 void ask_lock(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_unlock(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_cancel(void *service, const struct api_call *call, struct api_reply *reply);
+void ask_next(void *service, const struct api_call *call, struct api_reply *reply);
 
 #endif

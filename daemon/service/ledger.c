@@ -45,6 +45,7 @@ static record_fn *const record[EVENT_COUNT] = {
     [EVENT_RELEASED] = vault_record_released,
     [EVENT_QUEUED] = vault_record_queued,
     [EVENT_CANCELLED] = vault_record_cancelled,
+    [EVENT_MOVED] = vault_record_moved,
     [EVENT_CARRYING] = vault_record_carrying,
     [EVENT_STEP] = vault_record_step,
     [EVENT_CARRIED] = vault_record_carried,

@@ -101,14 +101,14 @@ struct next {
 	bool found;
 };
 
-/* What a person asks for goes before what the service does by itself. */
+/* What a person asks for, or puts first, goes before what the service does by itself. */
 static int take_next(void *ctx, const struct vault_order *o)
 {
 	struct next *n = ctx;
-	bool automatic = orders_is_automatic(o);
+	bool automatic = orders_is_automatic(o) && o->rank == 0;
 
 	if (o->state != VAULT_QUEUED ||
-	    (n->found && (automatic || !orders_is_automatic(&n->order))))
+	    (n->found && (automatic || n->order.rank < 0 || !orders_is_automatic(&n->order))))
 		return 0;
 	if (automatic && !n->automatic_too)
 		return 0;

@@ -41,6 +41,7 @@ static api_fn *const answers[API_COUNT] = {
     [API_ORDER] = show_order,
     [API_ORDER_FOLLOW] = show_order_follow,
     [API_ORDER_CANCEL] = ask_cancel,
+    [API_ORDER_NEXT] = ask_next,
     [API_AUDIT] = show_audit,
     [API_AUDIT_VERIFY] = verify_answer,
     [API_FOLLOW] = show_follow,

@@ -170,6 +170,24 @@ static int fold_carry(struct vault *v, const struct event *e)
 	return state_save_machine(v, &s);
 }
 
+/* Before all others that wait for the machine. */
+static int fold_moved(struct vault *v, const struct event *e)
+{
+	struct vault_order o;
+	sqlite3_stmt *s;
+	int r = state_order(v, e->order, &o);
+
+	if (r <= 0)
+		return r;
+	s = db_query(v, "SELECT min(rank) FROM orders WHERE state<2 AND machine=?",
+	    db_text(o.machine));
+	r = s ? db_next(v, s) : -1;
+	if (r == 1)
+		o.rank = sqlite3_column_int64(s, 0) - 1;
+	db_done(v, s);
+	return r < 0 ? -1 : state_save_order(v, &o);
+}
+
 static int fold_queued(struct vault *v, const struct event *e)
 {
 	struct vault_order o = {.id = e->seq, .seq = e->seq, .utc_us = e->utc_us};
@@ -204,6 +222,8 @@ static int fold_state(struct vault *v, const struct event *e)
 		return fold_verdict(v, e);
 	case EVENT_QUEUED:
 		return fold_queued(v, e);
+	case EVENT_MOVED:
+		return fold_moved(v, e);
 	case EVENT_CANCELLED:
 	case EVENT_CARRYING:
 	case EVENT_STEP:

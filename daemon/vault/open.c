@@ -19,6 +19,7 @@
 #include "open.h"
 #include "schema.h"
 #include "stage.h"
+#include "upgrade.h"
 
 static int take_lock(struct vault *v)
 {
@@ -104,7 +105,7 @@ static int use_wal(struct vault *v)
 	return db_script(v, "PRAGMA synchronous=FULL; PRAGMA journal_size_limit=16777216;");
 }
 
-/* Recognise the file, or fill an empty one. */
+/* Recognise the file: 0 it is a vault, 1 it is empty, 2 it is one of an earlier version; -1. */
 static int recognise(struct vault *v)
 {
 	int64_t mark, version, tables;
@@ -125,9 +126,9 @@ static int recognise(struct vault *v)
 		    "install"
 		    " that version again; nothing was changed",
 		    (long long)version, SCHEMA_VERSION);
-	if (version < SCHEMA_VERSION)
+	if (version < 1)
 		return db_damaged(v, "its layout has no version");
-	return 0;
+	return version < SCHEMA_VERSION ? 2 : 0;
 }
 
 static int fill(struct vault *v)
@@ -188,7 +189,7 @@ fail:
 struct vault *vault_open(const char *path, char *why, size_t n)
 {
 	struct vault *v = make(path);
-	int empty;
+	int found;
 
 	if (!v) {
 		snprintf(why, n, "vault %s: memory ran out", path);
@@ -200,10 +201,10 @@ struct vault *vault_open(const char *path, char *why, size_t n)
 	}
 	if (take_lock(v) < 0 || make_file(v) < 0 || connect_db(v, v->path) < 0)
 		goto fail;
-	empty = recognise(v);
-	if (empty < 0 || use_wal(v) < 0)
+	found = recognise(v);
+	if (found < 0 || use_wal(v) < 0)
 		goto fail;
-	if (empty && fill(v) < 0)
+	if ((found == 1 && fill(v) < 0) || (found == 2 && upgrade(v) < 0))
 		goto fail;
 	if (check_state(v) < 0 || stage_sweep(v) < 0)
 		goto fail;
@@ -217,7 +218,7 @@ fail:
 struct vault *open_reader(const char *path, char *why, size_t n)
 {
 	struct vault *v = make(path);
-	int empty = -1;
+	int found = -1;
 
 	if (!v) {
 		snprintf(why, n, "vault %s: memory ran out", path);
@@ -228,11 +229,12 @@ struct vault *open_reader(const char *path, char *why, size_t n)
 	if (access(v->path, R_OK) < 0)
 		db_say(v, "it cannot be read: %s", strerror(errno));
 	else if (connect_db(v, v->path) == 0 && db_script(v, "PRAGMA query_only=ON") == 0)
-		empty = recognise(v);
-	if (empty == 0)
+		found = recognise(v);
+	if (found == 0)
 		return v;
-	if (empty > 0)
-		db_say(v, "it is empty");
+	if (found > 0)
+		db_say(v, found == 1 ? "it is empty"
+		                     : "it was written by an earlier version; start yoked once");
 	snprintf(why, n, "%s", v->error);
 	vault_close(v);
 	return NULL;

@@ -67,16 +67,16 @@ int vault_orders(struct vault *v, const char *machine, bool open_only,
 
 	if (machine && open_only)
 		s = db_query(v,
-		    "SELECT " STATE_ORDER " FROM orders WHERE state<2 AND machine=? ORDER BY id",
+		    "SELECT " STATE_ORDER " FROM orders WHERE state<2 AND machine=? ORDER BY rank,id",
 		    db_text(machine));
 	else if (machine)
-		s = db_query(v, "SELECT " STATE_ORDER " FROM orders WHERE machine=? ORDER BY id",
+		s = db_query(v, "SELECT " STATE_ORDER " FROM orders WHERE machine=? ORDER BY rank,id",
 		    db_text(machine));
 	else if (open_only)
 		s = db_stmt(
-		    v, "SELECT " STATE_ORDER " FROM orders WHERE state<2 ORDER BY id", NULL, 0);
+		    v, "SELECT " STATE_ORDER " FROM orders WHERE state<2 ORDER BY rank,id", NULL, 0);
 	else
-		s = db_stmt(v, "SELECT " STATE_ORDER " FROM orders ORDER BY id", NULL, 0);
+		s = db_stmt(v, "SELECT " STATE_ORDER " FROM orders ORDER BY rank,id", NULL, 0);
 	EACH(v, s, row, state_read_order, fn, ctx);
 	return r;
 }

@@ -24,6 +24,7 @@ static const unsigned duties[EVENT_COUNT] = {
     [EVENT_RELEASED] = JOB | PARTS,
     [EVENT_QUEUED] = MACHINE | OUTCOME,
     [EVENT_CANCELLED] = MACHINE | ORDER | TAKES,
+    [EVENT_MOVED] = MACHINE | ORDER | TAKES,
     [EVENT_CARRYING] = MACHINE | ORDER | TAKES,
     [EVENT_STEP] = MACHINE | ORDER | OUTCOME | TAKES,
     [EVENT_CARRIED] = MACHINE | JOB | PARTS | TAKES,
@@ -201,6 +202,9 @@ static int check_order(struct vault *v, const struct draft *d)
 	if (d->e.kind == EVENT_STEP && (state != VAULT_CARRYING || m->order != d->order.id))
 		return db_say(
 		    v, "order %llu is %s: it takes no step", id, vault_order_state_name(state));
+	if (d->e.kind == EVENT_MOVED && state != VAULT_QUEUED)
+		return db_say(v, "order %llu is %s: only one that waits is moved", id,
+		    vault_order_state_name(state));
 	if (d->e.kind != EVENT_CARRYING)
 		return 0;
 	if (state != VAULT_QUEUED && state != VAULT_CARRYING)
@@ -288,6 +292,7 @@ RECORD(held, EVENT_HELD)
 RECORD(released, EVENT_RELEASED)
 RECORD(queued, EVENT_QUEUED)
 RECORD(cancelled, EVENT_CANCELLED)
+RECORD(moved, EVENT_MOVED)
 RECORD(carrying, EVENT_CARRYING)
 RECORD(step, EVENT_STEP)
 RECORD(carried, EVENT_CARRIED)

@@ -16,64 +16,70 @@
 #define NUMBER " INTEGER NOT NULL"
 #define BYTES " BLOB NOT NULL"
 
-const char schema_sql[] =
-    "CREATE TABLE program(id INTEGER PRIMARY KEY, sha BLOB UNIQUE CHECK(length(sha)=32),"
-    " size INTEGER) STRICT;"
-    "CREATE TABLE piece(program INTEGER NOT NULL REFERENCES program(id), n" NUMBER ", bytes" BYTES
-    ", PRIMARY KEY(program,n)) STRICT;"
-    "CREATE TABLE event(seq INTEGER PRIMARY KEY, utc_us" NUMBER ", ord" NUMBER ", kind" STRING
-    ", who" STRING ", origin" STRING ", machine" STRING ", job" STRING ", revision" STRING
-    ", outcome" STRING ", hash BLOB NOT NULL CHECK(length(hash)=32), parts" BYTES ", text" STRING
-    ", detail" STRING ") STRICT;"
-    "CREATE INDEX event_job ON event(job) WHERE job<>'';"
-    "CREATE INDEX event_machine ON event(machine) WHERE machine<>'';"
-    "CREATE TABLE trail(id INTEGER PRIMARY KEY CHECK(id=1), seq" NUMBER
-    ", head BLOB NOT NULL CHECK(length(head)=32)) STRICT;"
-    "INSERT INTO trail VALUES(1,0,zeroblob(32));"
-    "CREATE TABLE slot(area" STRING ", job" STRING ", revision" STRING ", channel" STRING
-    ", path" STRING ", who" STRING ", sha" BYTES ", seq" NUMBER ", number" NUMBER
-    ", PRIMARY KEY(area,job,revision,channel)) STRICT, WITHOUT ROWID;"
-    "CREATE INDEX slot_number ON slot(area,channel,number) WHERE number<>0;"
-    "CREATE TABLE path(path" STRING ", sha" BYTES ", seq" NUMBER
-    ", PRIMARY KEY(path)) STRICT, WITHOUT ROWID;"
-    "CREATE TABLE pair(area" STRING ", job" STRING ", revision" STRING ", state" NUMBER
-    ", verdict" STRING ", parts" BYTES ", seq" NUMBER ", utc_us" NUMBER ", who" STRING
-    ", text" STRING ", PRIMARY KEY(area,job,revision)) STRICT, WITHOUT ROWID;"
-    "CREATE TABLE release(area" STRING ", job" STRING ", revision" STRING ", parts" BYTES
-    ", verdict" STRING ", seq" NUMBER ", utc_us" NUMBER ", who" STRING
-    ", PRIMARY KEY(area,job,revision,parts)) STRICT, WITHOUT ROWID;"
-    "CREATE TABLE orders(id INTEGER PRIMARY KEY, state" NUMBER ", act" STRING ", machine" STRING
-    ", job" STRING ", revision" STRING ", parts" BYTES ", who" STRING ", step" STRING ", seq" NUMBER
-    ", utc_us" NUMBER ", text" STRING ") STRICT;"
-    "CREATE INDEX orders_open ON orders(machine) WHERE state<2;"
-    "CREATE INDEX orders_machine ON orders(machine);"
-    "CREATE TABLE machine(name" STRING ", content" NUMBER ", job" STRING ", revision" STRING
-    ", parts" BYTES ", read_back" NUMBER ", proven" NUMBER ", drift" NUMBER ", locked" NUMBER
-    ", offline" NUMBER ", abandoned" NUMBER ", ord" NUMBER ", since_us" NUMBER ", asked_by" STRING
-    ", lock_text" STRING ", text" STRING ", has_good" NUMBER ", good_job" STRING
-    ", good_revision" STRING ", good" BYTES ", good_us" NUMBER ", good_by" STRING ", unsure" NUMBER
-    ", unsure_before" NUMBER ", told" BYTES ", unsure_us" NUMBER ", unsure_by" STRING
-    ", PRIMARY KEY(name)) STRICT, WITHOUT ROWID;"
-    "CREATE TRIGGER event_follows BEFORE INSERT ON event"
-    " WHEN NEW.seq IS NOT (SELECT seq+1 FROM trail)"
-    " BEGIN SELECT RAISE(ABORT,'an entry must follow the last one'); END;"
-    "CREATE TRIGGER event_stays BEFORE UPDATE ON event"
-    " BEGIN SELECT RAISE(ABORT,'an entry is never changed'); END;"
-    "CREATE TRIGGER event_remains BEFORE DELETE ON event"
-    " BEGIN SELECT RAISE(ABORT,'an entry is never removed'); END;"
-    "CREATE TRIGGER program_stays BEFORE UPDATE ON program WHEN OLD.sha IS NOT NULL"
-    " BEGIN SELECT RAISE(ABORT,'a program is never changed'); END;"
-    "CREATE TRIGGER program_remains BEFORE DELETE ON program WHEN OLD.sha IS NOT NULL"
-    " BEGIN SELECT RAISE(ABORT,'a program is never removed'); END;"
-    "CREATE TRIGGER piece_stays BEFORE UPDATE ON piece"
-    " BEGIN SELECT RAISE(ABORT,'a program is never changed'); END;"
-    "CREATE TRIGGER piece_remains BEFORE DELETE ON piece"
-    " WHEN (SELECT sha FROM program WHERE id=OLD.program) IS NOT NULL"
-    " BEGIN SELECT RAISE(ABORT,'a program is never removed'); END;"
-    "PRAGMA application_id=1500474213;"
-    "PRAGMA user_version=1;";
+#define STORE                                                                                      \
+	"CREATE TABLE program(id INTEGER PRIMARY KEY, sha BLOB UNIQUE CHECK(length(sha)=32),"      \
+	" size INTEGER) STRICT;"                                                                   \
+	"CREATE TABLE piece(program INTEGER NOT NULL REFERENCES program(id), n" NUMBER ", bytes" BYTES\
+	", PRIMARY KEY(program,n)) STRICT;"                                                        \
+	"CREATE TABLE event(seq INTEGER PRIMARY KEY, utc_us" NUMBER ", ord" NUMBER ", kind" STRING \
+	", who" STRING ", origin" STRING ", machine" STRING ", job" STRING ", revision" STRING     \
+	", outcome" STRING ", hash BLOB NOT NULL CHECK(length(hash)=32), parts" BYTES ", text" STRING\
+	", detail" STRING ") STRICT;"                                                              \
+	"CREATE INDEX event_job ON event(job) WHERE job<>'';"                                      \
+	"CREATE INDEX event_machine ON event(machine) WHERE machine<>'';"                          \
+	"CREATE TRIGGER event_follows BEFORE INSERT ON event"                                      \
+	" WHEN NEW.seq IS NOT (SELECT seq+1 FROM trail)"                                           \
+	" BEGIN SELECT RAISE(ABORT,'an entry must follow the last one'); END;"                     \
+	"CREATE TRIGGER event_stays BEFORE UPDATE ON event"                                        \
+	" BEGIN SELECT RAISE(ABORT,'an entry is never changed'); END;"                             \
+	"CREATE TRIGGER event_remains BEFORE DELETE ON event"                                      \
+	" BEGIN SELECT RAISE(ABORT,'an entry is never removed'); END;"                             \
+	"CREATE TRIGGER program_stays BEFORE UPDATE ON program WHEN OLD.sha IS NOT NULL"           \
+	" BEGIN SELECT RAISE(ABORT,'a program is never changed'); END;"                            \
+	"CREATE TRIGGER program_remains BEFORE DELETE ON program WHEN OLD.sha IS NOT NULL"         \
+	" BEGIN SELECT RAISE(ABORT,'a program is never removed'); END;"                            \
+	"CREATE TRIGGER piece_stays BEFORE UPDATE ON piece"                                        \
+	" BEGIN SELECT RAISE(ABORT,'a program is never changed'); END;"                            \
+	"CREATE TRIGGER piece_remains BEFORE DELETE ON piece"                                      \
+	" WHEN (SELECT sha FROM program WHERE id=OLD.program) IS NOT NULL"                         \
+	" BEGIN SELECT RAISE(ABORT,'a program is never removed'); END;"
 
-_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 1, "the marks in schema_sql");
+/* The fold: empty, before the first event. */
+#define STATE                                                                                      \
+	"CREATE TABLE trail(id INTEGER PRIMARY KEY CHECK(id=1), seq" NUMBER                        \
+	", head BLOB NOT NULL CHECK(length(head)=32)) STRICT;"                                     \
+	"INSERT INTO trail VALUES(1,0,zeroblob(32));"                                              \
+	"CREATE TABLE slot(area" STRING ", job" STRING ", revision" STRING ", channel" STRING      \
+	", path" STRING ", who" STRING ", sha" BYTES ", seq" NUMBER ", number" NUMBER              \
+	", PRIMARY KEY(area,job,revision,channel)) STRICT, WITHOUT ROWID;"                         \
+	"CREATE INDEX slot_number ON slot(area,channel,number) WHERE number<>0;"                   \
+	"CREATE TABLE path(path" STRING ", sha" BYTES ", seq" NUMBER                               \
+	", PRIMARY KEY(path)) STRICT, WITHOUT ROWID;"                                              \
+	"CREATE TABLE pair(area" STRING ", job" STRING ", revision" STRING ", state" NUMBER        \
+	", verdict" STRING ", parts" BYTES ", seq" NUMBER ", utc_us" NUMBER ", who" STRING         \
+	", text" STRING ", PRIMARY KEY(area,job,revision)) STRICT, WITHOUT ROWID;"                 \
+	"CREATE TABLE release(area" STRING ", job" STRING ", revision" STRING ", parts" BYTES      \
+	", verdict" STRING ", seq" NUMBER ", utc_us" NUMBER ", who" STRING                         \
+	", PRIMARY KEY(area,job,revision,parts)) STRICT, WITHOUT ROWID;"                           \
+	"CREATE TABLE orders(id INTEGER PRIMARY KEY, state" NUMBER ", act" STRING ", machine" STRING\
+	", job" STRING ", revision" STRING ", parts" BYTES ", who" STRING ", step" STRING ", seq" NUMBER\
+	", utc_us" NUMBER ", text" STRING ", rank" NUMBER ") STRICT;"                              \
+	"CREATE INDEX orders_open ON orders(machine) WHERE state<2;"                               \
+	"CREATE INDEX orders_machine ON orders(machine);"                                          \
+	"CREATE TABLE machine(name" STRING ", content" NUMBER ", job" STRING ", revision" STRING   \
+	", parts" BYTES ", read_back" NUMBER ", proven" NUMBER ", drift" NUMBER ", locked" NUMBER  \
+	", offline" NUMBER ", abandoned" NUMBER ", ord" NUMBER ", since_us" NUMBER ", asked_by" STRING\
+	", lock_text" STRING ", text" STRING ", has_good" NUMBER ", good_job" STRING               \
+	", good_revision" STRING ", good" BYTES ", good_us" NUMBER ", good_by" STRING ", unsure" NUMBER\
+	", unsure_before" NUMBER ", told" BYTES ", unsure_us" NUMBER ", unsure_by" STRING          \
+	", PRIMARY KEY(name)) STRICT, WITHOUT ROWID;"
+
+#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=2;"
+
+const char schema_sql[] = STORE STATE MARKS;
+const char schema_state_sql[] = STATE MARKS;
+
+_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 2, "the marks in schema_sql");
 
 const struct schema_table schema_state[] = {
     {"slot", "SELECT * FROM slot ORDER BY area,job,revision,channel", 4},

@@ -4,11 +4,15 @@
 
 enum {
 	SCHEMA_APPLICATION = 0x596f6b65, /* "Yoke", PRAGMA application_id */
-	SCHEMA_VERSION = 1,              /* PRAGMA user_version */
+	SCHEMA_VERSION = 2,              /* PRAGMA user_version: one more whenever a table of the
+	                                    state, or what an event does to it, is another */
 };
 
 /* Creates everything in an empty database, the marks included. */
 extern const char schema_sql[];
+
+/* Creates the tables of the state where there are none, empty, and sets the marks. */
+extern const char schema_state_sql[];
 
 /* A table as verify reads it: in the order of its key. */
 struct schema_table {

@@ -72,6 +72,7 @@ int state_read_order(struct vault *v, sqlite3_stmt *s, struct vault_order *out)
 	out->seq = (uint64_t)sqlite3_column_int64(s, 9);
 	out->utc_us = sqlite3_column_int64(s, 10);
 	COPY(out->text, 11);
+	out->rank = sqlite3_column_int64(s, 12);
 	if (out->state > VAULT_CANCELLED)
 		return db_damaged(v, "an order's state has no name");
 	return read_parts(v, s, 6, out->part, &out->parts);
@@ -163,10 +164,11 @@ int state_save_order(struct vault *v, const struct vault_order *o)
 
 	state_encode(&parts, o->part, o->parts);
 	return db_run(v,
-	    "INSERT OR REPLACE INTO orders(" STATE_ORDER ") VALUES(?,?,?,?,?,?,?,?,?,?,?,?)",
+	    "INSERT OR REPLACE INTO orders(" STATE_ORDER ") VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?)",
 	    db_int((int64_t)o->id), db_int(o->state), db_text(o->act), db_text(o->machine),
 	    db_text(o->job), db_text(o->revision), db_bytes(parts.b, parts.n), db_text(o->who),
-	    db_text(o->step), db_int((int64_t)o->seq), db_int(o->utc_us), db_text(o->text));
+	    db_text(o->step), db_int((int64_t)o->seq), db_int(o->utc_us), db_text(o->text),
+	    db_int(o->rank));
 }
 
 void state_told(const struct state_machine *in, struct vault_machine *out)

@@ -42,7 +42,7 @@ int state_read_slot(struct vault *v, sqlite3_stmt *s, struct vault_slot *out);
 	"name,content,job,revision,parts,read_back,proven,drift,locked,offline,abandoned,ord,"     \
 	"since_us,asked_by,lock_text,text,has_good,good_job,good_revision,good,good_us,good_by,"   \
 	"unsure,unsure_before,told,unsure_us,unsure_by"
-#define STATE_ORDER "id,state,act,machine,job,revision,parts,who,step,seq,utc_us,text"
+#define STATE_ORDER "id,state,act,machine,job,revision,parts,who,step,seq,utc_us,text,rank"
 #define STATE_PAIR "area,job,revision,state,verdict,parts,seq,utc_us,who,text"
 #define STATE_SLOT "area,job,revision,channel,path,who,sha,seq"
 

@@ -101,6 +101,8 @@ uint64_t vault_record_released(
  * executed. The seq is the order's id. */
 uint64_t vault_record_queued(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_moved(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_cancelled(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* Refused: the order is over, the machine is busy with another one, or is locked (send, restore,
@@ -212,6 +214,8 @@ struct vault_order {
 	uint64_t seq;  /* of the last event */
 	int64_t utc_us;
 	char text[512];
+	int64_t rank; /* below 0: somebody put it before the others that wait; the lowest goes
+	                 first */
 };
 
 enum vault_content {       /* what the machine holds */

@@ -24,6 +24,7 @@
 	X(ORDER, "GET", "/v1/orders/{order}")                                                      \
 	X(ORDER_FOLLOW, "GET", "/v1/orders/{order}/follow")                                        \
 	X(ORDER_CANCEL, "POST", "/v1/orders/{order}/cancel")                                       \
+	X(ORDER_NEXT, "POST", "/v1/orders/{order}/next")                                           \
 	X(AUDIT, "GET", "/v1/audit")                                                               \
 	X(AUDIT_VERIFY, "GET", "/v1/audit/verify")                                                 \
 	X(FOLLOW, "GET", "/v1/follow")

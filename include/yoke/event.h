@@ -23,6 +23,7 @@
 	X(RELEASED, "released", "a pair passed the check and may be sent")                         \
 	X(QUEUED, "queued", "an order was accepted: send, restore, fetch or drip")                 \
 	X(CANCELLED, "cancelled", "an order ended before anything on the machine changed")         \
+	X(MOVED, "moved", "a waiting order was put before the others of its machine")              \
 	X(CARRYING, "carrying", "a carrier is about to be started for this order")                 \
 	X(STEP, "step",                                                                            \
 	    "the carrier is about to do a step that changes the machine, or lets it execute")      \

@@ -152,6 +152,8 @@ static void test_orders(void **state)
 	play_expect(state, "$Y orders --all", 0, "no order waits and none is under way\n");
 	play_expect(state, "$Y cancel 12", 0, "order 12 is being cancelled");
 	assert_int_equal(fake_seen(fake(state), "POST /v1/orders/12/cancel"), 1);
+	fake_answer(fake(state), "POST /v1/orders/12/next", 200, ORDER);
+	play_expect(state, "$Y next 12", 0, "order 12 goes next on machine LATHE-1\n");
 }
 
 static void test_status(void **state)

@@ -24,6 +24,15 @@ third=$order
 expect 'orders while one is under way' 'carrying queued queued' \
 	"$(for o in $first $second $third; do order_state $o; done | tr '\n' ' ' | sed 's/ $//')"
 
+# The last one is put first, which it stays although another one was asked for before.
+yoke next "$third" >/dev/null || fail 'yoke next'
+waits() { api '/v1/orders?machine=LATHE1' | jq -r '[.orders[] | select(.state == "queued") | .order] | join(" ")'; }
+expect 'the orders that wait' "$third $second" "$(waits)"
+expect 'who moved it' "$third" "$(events kind=moved | jq -r .order)"
+refused_next() { ask POST "/v1/orders/$1/next" -d '{}'; }
+expect 'moving the order under way' 409 "$(refused_next "$first")"
+expect 'moving no order' 404 "$(refused_next 1000000)"
+
 # A waiting order is cancelled; then the running one, before anything was changed.
 expect 'cancelling a waiting order' 200 "$(ask POST "/v1/orders/$third/cancel" -d '{}')"
 expect 'the waiting order' cancelled "$(order_state "$third")"

@@ -215,6 +215,11 @@ uint64_t help_day(struct bench *b)
 	a = (struct vault_about){
 	    .machine = "lathe", .job = "1201", .outcome = "refuse", .text = "no mate"};
 	assert_recorded(b, vault_record_held(b->v, &by, &a));
+	a = (struct vault_about){.machine = "lathe", .job = "1200", .revision = "B", .outcome = "send"};
+	a.order = vault_record_queued(b->v, &by, &a);
+	assert_recorded(b, a.order);
+	assert_recorded(b, vault_record_moved(b->v, &by, &a));
+	assert_recorded(b, vault_record_cancelled(b->v, &by, &a));
 	last = vault_record_stopped(b->v, &by);
 	assert_recorded(b, last);
 	return last;
