@@ -10,6 +10,7 @@
 #include <string.h>
 #include <unistd.h>
 #include "directory_work.h"
+#include "running.h"
 
 /* The old programs of all channels, in memory and at the parent, before anything else. */
 static int keep_all(struct directory *d)
@@ -109,8 +110,19 @@ static int replace_one(struct directory *d, uint32_t i)
 	return rc ? directory_fault(d, rc, i, "syncing the folder of") : 0;
 }
 
+static int in_root(void *ctx, const char *name)
+{
+	const struct directory *d = ctx;
+
+	if (!faccessat(d->place[0].root, name, F_OK, AT_SYMLINK_NOFOLLOW))
+		return 1;
+	return errno == ENOENT ? 0 : -errno;
+}
+
 static int replace_all(struct directory *d)
 {
+	if (place_check(&d->place[0], &d->job->fault) || running_check(d->job, in_root, d))
+		return -1;
 	for (uint32_t i = 0; i < d->n; i++)
 		if (replace_one(d, i))
 			return -1;

@@ -91,9 +91,21 @@ static bool check_line(struct line *l)
 	       is_enum(&s->drip, LINE_DRIP_WAITS) && is_bool(&s->patient) && is_bool(&s->wait_dc1) && is_bool(&s->dc2_dc4);
 }
 
+static bool check_running(struct running *r)
+{
+	end_string(r->file, sizeof r->file);
+	end_string(r->agent, sizeof r->agent);
+	end_string(r->device, sizeof r->device);
+	for (size_t i = 0; i < YOKE_CHANNELS_MAX; i++)
+		end_string(r->path[i], sizeof r->path[i]);
+	return is_enum(&r->kind, RUNNING_AGENT);
+}
+
 static bool check_order(struct carry_order *o)
 {
 	end_string(o->machine, sizeof o->machine);
+	if (!check_running(&o->running))
+		return false;
 	if (o->act > CARRY_DRIP || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
 		return false;
 	if (o->act == CARRY_DRIP && o->items != 1)

@@ -150,6 +150,22 @@
 	"# revision = REV\n"                                                                       \
 	"# badge = BADGE\n"                                                                        \
 	"\n"                                                                                       \
+	"# How the machine tells that it runs: no program on a share is replaced meanwhile, and "   \
+	"none while it\n"                                                                          \
+	"# does not tell. One of three ways; without any nobody is asked.\n"                       \
+	"# [running]\n"                                                                            \
+	"# A file in the share's root that is there while the machine runs, or while it stands.\n" \
+	"# file = RUNNING.FLG\n"                                                                   \
+	"# idle_file = IDLE.FLG\n"                                                                 \
+	"# An MTConnect agent, its device (when it has several), and the Path of each channel.\n"  \
+	"# agent = http://192.0.2.8:5000\n"                                                        \
+	"# device = LATHE1\n"                                                                      \
+	"# answer_ms = 5000\n"                                                                     \
+	"# [running upper]\n"                                                                      \
+	"# path = path1\n"                                                                         \
+	"# [running lower]\n"                                                                      \
+	"# path = path2\n"                                                                         \
+	"\n"                                                                                       \
 	"[wait]\n"                                                                                 \
 	"# The M codes at which a channel waits for the other; none: it only waits as below.\n"    \
 	"# codes = M200-M299\n"                                                                    \

@@ -143,6 +143,7 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 		return -1;
 	}
 	order->id = o->id;
+	order->running = m->conf->running;
 	order->act = !strcmp(o->act, "fetch") ? CARRY_FETCH : CARRY_SEND;
 	memcpy(order->machine, o->machine, sizeof(order->machine));
 	for (uint32_t i = 0; i < o->parts && i < YOKE_CHANNELS_MAX; i++)

@@ -16,6 +16,7 @@
 #include "yoke/event.h"
 #include "yoke/limits.h"
 #include "yoke/line.h"
+#include "yoke/running.h"
 
 enum {
 	CARRY_MAGIC = 0x45594f4b,
@@ -78,6 +79,7 @@ struct carry_order {
 	uint32_t act; /* enum carry_act */
 	uint32_t items;
 	char machine[YOKE_NAME_MAX + 1];
+	struct running running; /* before a program on a share is replaced */
 	struct carry_item item[YOKE_CHANNELS_MAX];
 };
 
@@ -165,6 +167,7 @@ struct carry_content {
 	X(IO, "io", 1, "reading or writing failed")                                                \
 	X(DIFFERS, "differs", 0, "what was read back is not what was sent")                        \
 	X(BYTE, "byte", 0, "the program holds a byte that this line cannot carry")                 \
+	X(RUNNING, "running", 1, "the machine says that it is running, or does not say")           \
 	X(BUSY, "busy", 1, "the port is used by another program")                                  \
 	X(NO_START, "no-start", 1, "the control did not ask (DC1) in time")                        \
 	X(STALL, "stall", 0, "the control held the line for too long: is its memory full?")        \
