@@ -188,6 +188,42 @@ static int fold_moved(struct vault *v, const struct event *e)
 	return r < 0 ? -1 : state_save_order(v, &o);
 }
 
+/* The pair that was given out on a stick, and what the machine was said to hold because of it. */
+static int fold_stick(struct vault *v, const struct event *e)
+{
+	struct vault_stick s;
+	struct vault_part part[YOKE_CHANNELS_MAX];
+	uint32_t parts = parts_after(part, e->part, e->parts);
+	bool said;
+
+	if (state_stick(v, e->machine, &s) < 0)
+		return -1;
+	switch (e->kind) {
+	case EVENT_EXPORTED:
+		s = (struct vault_stick){.state = VAULT_STICK_OUT};
+		db_cut(s.job, sizeof(s.job), e->job);
+		db_cut(s.revision, sizeof(s.revision), e->revision);
+		memcpy(s.part, part, sizeof(s.part));
+		s.parts = parts;
+		break;
+	case EVENT_LOADED:
+		said = e->outcome && strcmp(e->outcome, "said") == 0;
+		s.state = said && parts_same(part, parts, s.part, s.parts) ? VAULT_STICK_SAID
+		                                                           : VAULT_STICK_NONE;
+		break;
+	case EVENT_READ_BACK: /* what was said is seen now */
+		if (s.state != VAULT_STICK_SAID)
+			return 0;
+		s.state = VAULT_STICK_NONE;
+		break;
+	default: /* carried: what was given out before is no longer what counts */
+		s.state = VAULT_STICK_NONE;
+	}
+	s.utc_us = e->utc_us;
+	db_cut(s.who, sizeof(s.who), e->who);
+	return state_save_stick(v, e->machine, &s);
+}
+
 static int fold_queued(struct vault *v, const struct event *e)
 {
 	struct vault_order o = {.id = e->seq, .seq = e->seq, .utc_us = e->utc_us};
@@ -224,11 +260,15 @@ static int fold_state(struct vault *v, const struct event *e)
 		return fold_queued(v, e);
 	case EVENT_MOVED:
 		return fold_moved(v, e);
+	case EVENT_EXPORTED:
+		return fold_stick(v, e);
+	case EVENT_CARRIED:
+	case EVENT_LOADED:
+	case EVENT_READ_BACK:
+		return fold_carry(v, e) < 0 ? -1 : fold_stick(v, e);
 	case EVENT_CANCELLED:
 	case EVENT_CARRYING:
 	case EVENT_STEP:
-	case EVENT_CARRIED:
-	case EVENT_READ_BACK:
 	case EVENT_KEPT:
 	case EVENT_SPLIT:
 	case EVENT_UNKNOWN:

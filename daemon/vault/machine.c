@@ -1,14 +1,15 @@
 /*
- * 1. A machine's row keeps its last certain content. Only carried and split change it.
+ * 1. A machine's row keeps its last certain content. Only carried, loaded and split change it.
  * 2. A step makes the machine unsure; so does unknown. Not the step "feed": what is executed while
  *    it is read is stored nowhere, and such an order leaves the machine as it was at each end.
- * 3. Unsure ends with carried or split; with kept or cancelled when it was sure before the
+ * 3. Unsure ends with carried, loaded or split; with kept or cancelled when it was sure before the
  *    order; with kept after an inspection, with fetched or with read-back, when these name the
  *    very programs of the certain content. Everything else leaves it unsure.
  *
  *   nothing --carried--> loaded <--carried-- split      set_content
+ *   any of these --loaded--> loaded                     loaded
  *   any of these --step, unknown--> unsure              doubt
- *   unsure --carried, split--> loaded, split            set_content
+ *   unsure --carried, loaded, split--> loaded, split    set_content
  *   unsure --kept, cancelled, fed--> as before          as_before
  *   unsure --kept (inspect)--> as before the doubt      machine_carry
  *   unsure --fetched, read-back--> loaded               fetched, read_back
@@ -137,6 +138,17 @@ static void read_back(struct state_machine *s, const struct event *e)
 	equal(s);
 }
 
+/* What somebody said, or a stick showed; what is known for certain already stays as it is known. */
+static void loaded(struct state_machine *s, const struct event *e)
+{
+	struct vault_part told[YOKE_CHANNELS_MAX];
+	uint32_t n = parts_after(told, e->part, e->parts);
+
+	if (s->unsure || s->m.content != VAULT_LOADED || s->m.drift ||
+	    !parts_same(told, n, s->m.part, s->m.parts))
+		set_content(s, VAULT_LOADED, e, e->who);
+}
+
 static void prove(struct vault_machine *m, const struct event *e)
 {
 	m->proven = m->has_good = true;
@@ -164,6 +176,10 @@ void machine_carry(struct state_machine *s, const struct vault_order *o, const s
 		return;
 	case EVENT_CARRIED:
 		set_content(s, VAULT_LOADED, e, asked_by);
+		break;
+	case EVENT_LOADED:
+		loaded(s, e);
+		ends = false;
 		break;
 	case EVENT_SPLIT:
 		set_content(s, VAULT_SPLIT, e, asked_by);

@@ -147,7 +147,7 @@ static int check_state(struct vault *v)
 {
 	static const char *const sql[] = {"PRAGMA quick_check('trail')",
 	    "PRAGMA quick_check('orders')", "PRAGMA quick_check('machine')",
-	    "PRAGMA quick_check('pair')"};
+	    "PRAGMA quick_check('pair')", "PRAGMA quick_check('stick')"};
 	int r = 0;
 
 	for (size_t i = 0; i < sizeof(sql) / sizeof(sql[0]) && r == 0; i++) {

@@ -88,7 +88,7 @@ static int read_told(struct vault *v, sqlite3_stmt *s, struct vault_machine *out
 	if (state_read_machine(v, s, &m) < 0)
 		return -1;
 	state_told(&m, out);
-	return 0;
+	return state_stick(v, out->name, &out->stick) < 0 ? -1 : 0;
 }
 
 int vault_machines(struct vault *v, int (*fn)(void *ctx, const struct vault_machine *m), void *ctx)
@@ -140,12 +140,15 @@ int vault_machine(struct vault *v, const char *name, struct vault_machine *out)
 {
 	struct state_machine m;
 
-	if (state_machine(v, name, &m) < 0) {
-		memset(out, 0, sizeof(*out));
-		return -1;
-	}
+	if (state_machine(v, name, &m) < 0)
+		goto fail;
 	state_told(&m, out);
+	if (state_stick(v, name, &out->stick) < 0)
+		goto fail;
 	return 1;
+fail:
+	memset(out, 0, sizeof(*out));
+	return -1;
 }
 
 /* Whether a released pair's programs are not those of the newest arrivals. */

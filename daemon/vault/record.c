@@ -36,6 +36,8 @@ static const unsigned duties[EVENT_COUNT] = {
     [EVENT_FED] = MACHINE | ORDER | PARTS | TAKES,
     [EVENT_DRIFT] = MACHINE,
     [EVENT_PROVEN] = MACHINE | LOADED,
+    [EVENT_EXPORTED] = MACHINE | JOB | PARTS | PROGRAM,
+    [EVENT_LOADED] = MACHINE | JOB | PARTS | OUTCOME,
     [EVENT_LOCKED] = MACHINE,
     [EVENT_UNLOCKED] = MACHINE,
     [EVENT_OFFLINE] = MACHINE,
@@ -146,11 +148,45 @@ static int take_loaded(struct vault *v, struct draft *d)
 	return 0;
 }
 
+static bool names(const struct event *e, const char *job, const char *revision,
+    const struct vault_part *part, uint32_t parts)
+{
+	struct vault_part told[YOKE_CHANNELS_MAX];
+	uint32_t n = parts_after(told, e->part, e->parts);
+
+	return strcmp(e->job, job) == 0 && strcmp(e->revision ? e->revision : "", revision) == 0 &&
+	       parts_same(told, n, part, parts);
+}
+
+/* A stick is not given out for a locked machine; and a person may say that the machine holds the
+ * pair that was given out, or still holds the one that is known. */
+static int check_stick(struct vault *v, const struct draft *d)
+{
+	const struct vault_machine *m = &d->machine.m;
+	const struct event *e = &d->e;
+	struct vault_stick s;
+
+	if (e->kind == EVENT_EXPORTED && m->locked)
+		return db_say(v, "machine %s is locked: nothing is given out for it", e->machine);
+	if (e->kind != EVENT_LOADED)
+		return 0;
+	if (state_stick(v, e->machine, &s) < 0)
+		return -1;
+	if (s.state != VAULT_STICK_NONE && names(e, s.job, s.revision, s.part, s.parts))
+		return 0;
+	if (!d->machine.unsure && m->content == VAULT_LOADED && !m->drift &&
+	    names(e, m->job, m->revision, m->part, m->parts))
+		return 0;
+	return db_say(v,
+	    "%s@%s was not given out for machine %s on a stick, and is not what it is known to hold",
+	    e->job, e->revision ? e->revision : "", e->machine);
+}
+
 static int check_programs(struct vault *v, const struct event *e)
 {
 	for (uint32_t i = 0; i < e->parts; i++) {
 		if (!e->part[i].has_after)
-			return db_say(v, "an arrival names no program");
+			return db_say(v, "the event '%s' names no program", event_name(e->kind));
 		if (vault_program_size(v, &e->part[i].after) < 0)
 			return -1;
 	}
@@ -246,6 +282,8 @@ static int check(struct vault *v, struct draft *d)
 		return -1;
 	if (duty & PROGRAM && check_programs(v, e) < 0)
 		return -1;
+	if (check_stick(v, d) < 0)
+		return -1;
 	return check_drip(v, d) < 0 ? -1 : check_order(v, d);
 }
 
@@ -304,6 +342,8 @@ RECORD(fetched, EVENT_FETCHED)
 RECORD(fed, EVENT_FED)
 RECORD(drift, EVENT_DRIFT)
 RECORD(proven, EVENT_PROVEN)
+RECORD(exported, EVENT_EXPORTED)
+RECORD(loaded, EVENT_LOADED)
 RECORD(locked, EVENT_LOCKED)
 RECORD(unlocked, EVENT_UNLOCKED)
 RECORD(offline, EVENT_OFFLINE)

@@ -6,8 +6,8 @@
  *   program, piece   every program ever seen, by SHA-256, its bytes in numbered pieces. A row of
  * program without a SHA-256 is a stage that is still being filled, or was left behind by a kill.
  *   event            the trail: append only. Small columns stand first, so that lists do not touch
- * long texts. trail            seq and hash of the last event. slot, pair, release, orders, machine
- *                    the state: written by fold.c alone, from events alone.
+ * long texts. trail            seq and hash of the last event. slot, pair, release, orders, machine,
+ * stick              the state: written by fold.c alone, from events alone.
  *
  * The triggers stop honest mistakes with a database tool; who removes them on purpose is found by
  * verify.c. Partial indexes leave out the many entries without a job or machine.
@@ -72,14 +72,17 @@
 	", lock_text" STRING ", text" STRING ", has_good" NUMBER ", good_job" STRING               \
 	", good_revision" STRING ", good" BYTES ", good_us" NUMBER ", good_by" STRING ", unsure" NUMBER\
 	", unsure_before" NUMBER ", told" BYTES ", unsure_us" NUMBER ", unsure_by" STRING          \
-	", PRIMARY KEY(name)) STRICT, WITHOUT ROWID;"
+	", PRIMARY KEY(name)) STRICT, WITHOUT ROWID;"                                              \
+	"CREATE TABLE stick(machine" STRING ", state" NUMBER ", job" STRING ", revision" STRING    \
+	", parts" BYTES ", utc_us" NUMBER ", who" STRING                                           \
+	", PRIMARY KEY(machine)) STRICT, WITHOUT ROWID;"
 
-#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=2;"
+#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=3;"
 
 const char schema_sql[] = STORE STATE MARKS;
 const char schema_state_sql[] = STATE MARKS;
 
-_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 2, "the marks in schema_sql");
+_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 3, "the marks in schema_sql");
 
 const struct schema_table schema_state[] = {
     {"slot", "SELECT * FROM slot ORDER BY area,job,revision,channel", 4},
@@ -88,6 +91,7 @@ const struct schema_table schema_state[] = {
     {"release", "SELECT * FROM release ORDER BY area,job,revision,parts", 3},
     {"orders", "SELECT * FROM orders ORDER BY id", 1},
     {"machine", "SELECT * FROM machine ORDER BY name", 1},
+    {"stick", "SELECT * FROM stick ORDER BY machine", 1},
     {"trail", "SELECT * FROM trail ORDER BY id", 1},
     {0},
 };

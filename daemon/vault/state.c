@@ -136,6 +136,40 @@ int state_order(struct vault *v, uint64_t id, struct vault_order *out)
 	return r;
 }
 
+int state_stick(struct vault *v, const char *machine, struct vault_stick *out)
+{
+	sqlite3_stmt *s =
+	    db_query(v, "SELECT " STATE_STICK " FROM stick WHERE machine=?", db_text(machine));
+	int r = s ? db_next(v, s) : -1;
+
+	memset(out, 0, sizeof(*out));
+	if (r == 1) {
+		out->state = (enum vault_stick_state)sqlite3_column_int(s, 1);
+		COPY(out->job, 2);
+		COPY(out->revision, 3);
+		out->utc_us = sqlite3_column_int64(s, 5);
+		COPY(out->who, 6);
+		if (out->state > VAULT_STICK_SAID)
+			r = db_damaged(v, "a stick's state has no name");
+		else if (read_parts(v, s, 4, out->part, &out->parts) < 0)
+			r = -1;
+	}
+	db_done(v, s);
+	return r;
+}
+
+int state_save_stick(struct vault *v, const char *machine, const struct vault_stick *in)
+{
+	struct parts_bytes parts;
+
+	if (in->state == VAULT_STICK_NONE)
+		return db_run(v, "DELETE FROM stick WHERE machine=?", db_text(machine));
+	state_encode(&parts, in->part, in->parts);
+	return db_run(v, "INSERT OR REPLACE INTO stick(" STATE_STICK ") VALUES(?,?,?,?,?,?,?)",
+	    db_text(machine), db_int(in->state), db_text(in->job), db_text(in->revision),
+	    db_bytes(parts.b, parts.n), db_int(in->utc_us), db_text(in->who));
+}
+
 int state_save_machine(struct vault *v, const struct state_machine *in)
 {
 	const struct vault_machine *m = &in->m;

@@ -25,7 +25,12 @@ struct state_machine {
 int state_machine(struct vault *v, const char *name, struct state_machine *out);
 int state_order(struct vault *v, uint64_t id, struct vault_order *out);
 
-/* Write a row. 0; -1 failed, told. */
+/* The row of the pair that was given out on a stick for this machine: as above. */
+int state_stick(struct vault *v, const char *machine, struct vault_stick *out);
+
+/* Write a row; of a stick, state VAULT_STICK_NONE removes it. 0; -1 failed, told. */
+int state_save_stick(struct vault *v, const char *machine, const struct vault_stick *s);
+
 int state_save_machine(struct vault *v, const struct state_machine *m);
 int state_save_order(struct vault *v, const struct vault_order *o);
 
@@ -44,6 +49,7 @@ int state_read_slot(struct vault *v, sqlite3_stmt *s, struct vault_slot *out);
 	"unsure,unsure_before,told,unsure_us,unsure_by"
 #define STATE_ORDER "id,state,act,machine,job,revision,parts,who,step,seq,utc_us,text,rank"
 #define STATE_PAIR "area,job,revision,state,verdict,parts,seq,utc_us,who,text"
+#define STATE_STICK "machine,state,job,revision,parts,utc_us,who"
 #define STATE_SLOT "area,job,revision,channel,path,who,sha,seq"
 
 /* A state's parts as bytes. */

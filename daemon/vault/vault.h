@@ -137,6 +137,16 @@ uint64_t vault_record_drift(
  * a names another one. */
 uint64_t vault_record_proven(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* parts: after = the pair's programs, which must be in the vault. Refused: the machine is locked. */
+uint64_t vault_record_exported(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/*
+ * outcome = "said" (who says that it is so) or "seen" (on a stick that came back); parts = the pair.
+ * Refused: it is neither the pair that was last given out on a stick nor the one that the machine is
+ * known to hold.
+ */
+uint64_t vault_record_loaded(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_locked(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_unlocked(
@@ -225,6 +235,22 @@ enum vault_content {       /* what the machine holds */
 	VAULT_UNKNOWN,
 };
 
+enum vault_stick_state {
+	VAULT_STICK_NONE = 0,
+	VAULT_STICK_OUT,  /* a pair was given out on a stick: the machine may hold it by now */
+	VAULT_STICK_SAID, /* somebody said that it was loaded: what the machine holds rests on that */
+};
+
+/* The pair that was last given out for a machine on a stick. */
+struct vault_stick {
+	enum vault_stick_state state;
+	char job[YOKE_NAME_MAX + 1], revision[YOKE_NAME_MAX + 1];
+	struct vault_part part[YOKE_CHANNELS_MAX];
+	uint32_t parts;
+	int64_t utc_us; /* when it was given out, or said to be loaded */
+	char who[128];  /* by whom */
+};
+
 struct vault_machine {
 	char name[YOKE_NAME_MAX + 1];
 	enum vault_content content;
@@ -246,6 +272,7 @@ struct vault_machine {
 	uint32_t goods;
 	int64_t good_us;
 	char good_by[128];
+	struct vault_stick stick;
 };
 
 /* Lists: fn is called for each row; it returns 0 to go on. 0, -1 on failure, or what fn returned.

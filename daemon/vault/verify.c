@@ -163,9 +163,10 @@ static int check_file(struct verify *c, bool programs)
 	static const char *const sql[] = {"PRAGMA integrity_check('event')",
 	    "PRAGMA integrity_check('slot')", "PRAGMA integrity_check('pair')",
 	    "PRAGMA integrity_check('release')", "PRAGMA integrity_check('orders')",
-	    "PRAGMA integrity_check('machine')", "PRAGMA integrity_check('program')",
-	    "PRAGMA integrity_check"};
-	size_t from = programs ? 7 : 0, to = programs ? 8 : 7;
+	    "PRAGMA integrity_check('machine')", "PRAGMA integrity_check('stick')",
+	    "PRAGMA integrity_check('program')", "PRAGMA integrity_check"};
+	const size_t whole = sizeof(sql) / sizeof(sql[0]) - 1;
+	size_t from = programs ? whole : 0, to = programs ? whole + 1 : whole;
 	int r = 0;
 
 	for (size_t i = from; i < to && r == 0; i++) {

@@ -39,6 +39,11 @@
 	    "all of a program went to a control that executes while it reads; nothing was stored") \
 	X(DRIFT, "drift", "what the machine holds is no longer what was carried there")            \
 	X(PROVEN, "proven", "somebody said that the pair on this machine made a good part")        \
+	X(EXPORTED, "exported",                                                                    \
+	    "a released pair was given to a person on a stick; whether the machine got it is not " \
+	    "known")                                                                               \
+	X(LOADED, "loaded",                                                                        \
+	    "somebody said which pair the machine holds, or what came back on a stick showed it")  \
 	X(LOCKED, "locked", "nothing may be sent to this machine")                                 \
 	X(UNLOCKED, "unlocked", "sending is possible again")                                       \
 	X(OFFLINE, "offline", "the machine's share or line cannot be reached")                     \
@@ -71,7 +76,7 @@ struct event {
 	int64_t utc_us; /* microseconds since 1970 UTC */
 	enum event_kind kind;
 	const char *who;  /* "anna (uid 1002)", "owner anna (uid 1002)", "service" */
-	const char *from; /* "folder", "socket", "service", "carrier" */
+	const char *from; /* "folder", "socket", "service", "carrier", "line", "stick" */
 	const char
 	    *machine; /* or, for arrived, held and released, the folder's machine, "" for none */
 	const char *job, *revision;

@@ -212,6 +212,14 @@ uint64_t help_day(struct bench *b)
 	a.part = part;
 	a.parts = 2;
 	assert_recorded(b, vault_record_fetched(b->v, &by, &a));
+	a = (struct vault_about){.machine = "lathe",
+	    .job = "1200",
+	    .revision = "B",
+	    .outcome = "said",
+	    .part = part,
+	    .parts = 2};
+	assert_recorded(b, vault_record_exported(b->v, &by, &a));
+	assert_recorded(b, vault_record_loaded(b->v, &by, &a));
 	a = (struct vault_about){
 	    .machine = "lathe", .job = "1201", .outcome = "refuse", .text = "no mate"};
 	assert_recorded(b, vault_record_held(b->v, &by, &a));
