@@ -8,6 +8,7 @@
 #include <sys/stat.h>
 #include "directory.h"
 #include "listen.h"
+#include "look.h"
 #include "place.h"
 #include "serial.h"
 #include "sha256.h"
@@ -73,8 +74,7 @@ void job_run(struct job *j)
 	switch (j->order->item[0].line.kind) {
 	case LINE_DIRECTORY:
 		if (j->order->act == CARRY_LISTEN)
-			fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
-			    "there is nothing to listen to on a share");
+			look_run(j);
 		else if (j->order->act == CARRY_DRIP)
 			fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
 			    "a control executes while it reads over a serial line, not from a share");

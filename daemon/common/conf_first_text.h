@@ -57,6 +57,9 @@
 	"# wait: a released pair waits until somebody sends it. carry: the service carries it by " \
 	"itself.\n"                                                                                \
 	"# on_release = wait\n"                                                                    \
+	"# Seconds between two looks at its share: what was changed at the machine is told as "     \
+	"drift. 0: none.\n"                                                                        \
+	"# look_s = 0\n"                                                                           \
 	"\n"                                                                                       \
 	"# How the programs get into the control. Either a mounted share or local directory:\n"    \
 	"[line]\n"                                                                                 \

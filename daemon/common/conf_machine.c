@@ -15,6 +15,8 @@ static const struct conf_key keys[] = {
         sizeof(((struct conf_machine *)0)->title), 0, 0, "", NULL},
     {"on_release", CONF_CHOICE, offsetof(struct conf_machine, on_release),
         sizeof(enum conf_release), 0, 0, "", releases},
+    {"look_s", CONF_NUMBER, offsetof(struct conf_machine, look_s), sizeof(uint32_t), 0, 86400,
+        "seconds", NULL},
 };
 
 bool conf_machine_name_ok(const char *s)
@@ -55,7 +57,7 @@ static void read_entry(const struct conf_file *f, const struct conf_entry *e,
     struct conf_machine *m, struct conf_report *report)
 {
 	static const char *const own[] = {"machine", "line", "line CHANNEL", "call", "running", "running CHANNEL"};
-	static const char *const known[] = {"title", "on_release"};
+	static const char *const known[] = {"title", "on_release", "look_s"};
 	static const struct conf_sections sections = {own, COUNT(own)};
 	const struct conf_key *key;
 
@@ -71,6 +73,18 @@ static void read_entry(const struct conf_file *f, const struct conf_entry *e,
 		conf_value_unknown(f->path, e, known, COUNT(known), report);
 	else
 		conf_value_set(key, m, f->path, e, report);
+}
+
+/* A serial line cannot be looked at: its operator has to punch. */
+static void check_look(
+    const struct conf_file *f, const struct conf_machine *m, struct conf_report *report)
+{
+	for (size_t i = 0; i < f->n; i++)
+		if (!strcmp(f->v[i].section, "machine") && !strcmp(f->v[i].key, "look_s") &&
+		    m->look_s && m->line[0].kind != LINE_DIRECTORY)
+			conf_report_error(report, f->path, f->v[i].line,
+			    "look_s = %u: only a share can be looked at, and the machine has none",
+			    m->look_s);
 }
 
 int conf_machine_read(const char *path, const struct profile *shop, struct conf_machine *out,
@@ -91,6 +105,7 @@ int conf_machine_read(const char *path, const struct profile *shop, struct conf_
 	conf_line_read(&file, &out->profile, out->line, report);
 	conf_call_read(&file, &out->profile, out->line, &out->call, report);
 	conf_running_read(&file, &out->profile, out->line, &out->running, report);
+	check_look(&file, out, report);
 	conf_file_free(&file);
 	return report->errors == before ? 0 : -1;
 }

@@ -39,6 +39,8 @@ struct service_machine {
 	bool listening;      /* its carrier listens between orders */
 	bool away;           /* and a line cannot be reached just now */
 	unsigned listen_tries;
+	bool differs[YOKE_CHANNELS_MAX]; /* by the item of the carrier that looks at a share: it found
+	                                    something else than what was carried */
 	uint64_t listen_at; /* loop time, ms, before which listening is not tried again */
 	uint64_t called_at; /* loop time, ms, of the last call that made an order; 0: none */
 	bool asked[YOKE_CHANNELS_MAX]; /* by the profile's channel: the control asked while it was

@@ -6,6 +6,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 #include "called.h"
+#include "looked.h"
 #include "orders.h"
 #include "outcome.h"
 
@@ -15,16 +16,9 @@ enum {
 	ASKED_MS = 60000, /* a DC1 belongs to the order that was called for, so long */
 };
 
-void listen_begin(struct service *s, struct service_machine *m)
+/* An order to hear what is punched on the machine's serial lines. */
+static void fill_lines(const struct conf_machine *conf, struct carry_order *order)
 {
-	const struct conf_machine *conf = m->conf;
-	struct carry_order *order;
-
-	if (!conf->call.listen || m->listening || uv_now(s->loop) < m->listen_at)
-		return;
-	order = calloc(1, sizeof(*order));
-	if (!order)
-		return;
 	order->act = CARRY_LISTEN;
 	memcpy(order->machine, conf->name, sizeof(order->machine));
 	for (uint32_t i = 0; i < conf->profile.channels; i++) {
@@ -33,9 +27,29 @@ void listen_begin(struct service *s, struct service_machine *m)
 		memcpy(item->channel, conf->profile.channel[i].name, sizeof(item->channel));
 		item->line = conf->line[i];
 	}
-	if (!dispatch_start(s->dispatch, order, NULL)) {
-		m->listening = true;
-		m->away = true;
+}
+
+/* What there is to hear or see between orders, if anything. */
+static bool fill(struct service *s, const struct service_machine *m, struct carry_order *order)
+{
+	if (m->conf->call.listen)
+		fill_lines(m->conf, order);
+	else if (!m->conf->look_s || !looked_order(s, m, order))
+		return false;
+	return true;
+}
+
+void listen_begin(struct service *s, struct service_machine *m)
+{
+	struct carry_order *order;
+
+	if (m->listening || uv_now(s->loop) < m->listen_at ||
+	    !(m->conf->call.listen || m->conf->look_s))
+		return;
+	order = calloc(1, sizeof(*order));
+	if (order && fill(s, m, order) && !dispatch_start(s->dispatch, order, NULL)) {
+		m->listening = m->away = true;
+		memset(m->differs, 0, sizeof(m->differs));
 	}
 	free(order);
 }
@@ -46,11 +60,28 @@ void listen_end(struct service *s, struct service_machine *m)
 		dispatch_cancel(s->dispatch, m->conf->name);
 }
 
-void listen_progress(struct service_machine *m, const struct carry_progress *p)
+/* A share that cannot be looked at is told once, and once more when it can. */
+static void tell_reach(struct service *s, const struct service_machine *m)
+{
+	struct vault_about about = {.machine = m->conf->name};
+	struct vault_machine held;
+
+	if (vault_machine(s->vault, m->conf->name, &held) < 0 || held.offline == m->away)
+		return;
+	about.text = m->away ? "its share cannot be looked at: it is not there, or has no marker"
+	                     : "its share can be looked at again";
+	ledger_record(
+	    s->ledger, m->away ? EVENT_OFFLINE : EVENT_ONLINE, "service", "carrier", &about);
+}
+
+void listen_progress(struct service *s, struct service_machine *m, const struct carry_order *order,
+    const struct carry_progress *p)
 {
 	m->away = p->phase != CARRY_PHASE_LISTEN;
 	if (!m->away)
 		m->listen_tries = 0;
+	if (order->item[0].line.kind != LINE_SERIAL)
+		tell_reach(s, m);
 }
 
 /* What came unasked is kept like everything that comes from a machine, and told. */
@@ -87,9 +118,17 @@ void listen_content(struct service *s, struct service_machine *m, const struct c
 	enum called came = CALLED_NO;
 	const void *bytes = NULL;
 
+	if (c->role == CARRY_ROLE_GONE) {
+		looked(s, m, order, c);
+		goto out;
+	}
 	if (outcome_keep(s, c, fd)) {
 		fprintf(stderr, "yoked: machine %s: what it punched could not be kept: %s\n",
 		    order->machine, vault_error(s->vault));
+		goto out;
+	}
+	if (order->item[0].line.kind != LINE_SERIAL) {
+		looked(s, m, order, c);
 		goto out;
 	}
 	if (c->role == CARRY_ROLE_UNASKED && c->size) {

@@ -14,7 +14,8 @@ void listen_begin(struct service *s, struct service_machine *m);
 void listen_end(struct service *s, struct service_machine *m);
 
 /* What the carrier that listens says, from the dispatch's calls. fd becomes the callee's. */
-void listen_progress(struct service_machine *m, const struct carry_progress *p);
+void listen_progress(struct service *s, struct service_machine *m, const struct carry_order *order,
+    const struct carry_progress *p);
 void listen_content(struct service *s, struct service_machine *m, const struct carry_order *order,
     const struct carry_content *c, int fd);
 void listen_outcome(struct service *s, struct service_machine *m, const struct carry_order *order,

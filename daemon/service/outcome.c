@@ -97,7 +97,7 @@ static void on_progress(void *ctx, const struct carry_order *order, const struct
 	json_t *line;
 
 	if (m && order->act == CARRY_LISTEN) {
-		listen_progress(m, p);
+		listen_progress(s, m, order, p);
 		return;
 	}
 	if (!m || m->carrying.id != order->id || p->phase >= CARRY_PHASE_COUNT)

@@ -33,7 +33,8 @@ enum carry_act {
 	CARRY_FETCH,    /* bring programs from the machine */
 	CARRY_INSPECT,  /* look what the machine holds after an interrupted order; remove left-over
 	                   temporaries */
-	CARRY_LISTEN,   /* hear what a control punches while there is no order, until cancelled */
+	CARRY_LISTEN,   /* hear what a control punches while there is no order, or look at a share from
+	                   time to time; until cancelled */
 	CARRY_DRIP,     /* one program, over a serial line, to a control that executes it while it
 	                   reads it: what the machine holds stays as it is */
 };
@@ -79,6 +80,7 @@ struct carry_order {
 	uint32_t act; /* enum carry_act */
 	uint32_t items;
 	char machine[YOKE_NAME_MAX + 1];
+	uint32_t look_ms;       /* CARRY_LISTEN on a share: between two looks, 1 or more */
 	struct running running; /* before a program on a share is replaced */
 	struct carry_item item[YOKE_CHANNELS_MAX];
 };
@@ -146,7 +148,9 @@ enum carry_role {
 	CARRY_ROLE_OLD = 0, /* what the machine held before it was replaced */
 	CARRY_ROLE_COPY,    /* what came back from the machine */
 	CARRY_ROLE_RAW,     /* a raw capture that is no program: for the log */
-	CARRY_ROLE_UNASKED, /* a text that came while nobody waited for one: CARRY_LISTEN */
+	CARRY_ROLE_UNASKED, /* a text that came while nobody waited for one, or a program on a share that
+	                       is no longer what it was: CARRY_LISTEN */
+	CARRY_ROLE_GONE,    /* a program on a share is no longer there; no bytes */
 };
 
 struct carry_content {

@@ -274,16 +274,6 @@ static void an_adapter(void **state)
 	assert_int_equal(there, 1);
 }
 
-/* There is nothing to listen to on a share. */
-static void on_a_share(void **state)
-{
-	r.order.act = CARRY_LISTEN;
-	rig_directory(&r, 0, "CH1", "O4417");
-	rig_directory(&r, 1, "CH2", "O4417");
-	rig_run(&r);
-	assert_int_equal(r.outcome.error, CARRY_ERROR_ORDER);
-}
-
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
 
 int main(void)
@@ -298,7 +288,6 @@ int main(void)
 	    T(a_greeting),
 	    T(wrong_framing),
 	    T(an_adapter),
-	    T(on_a_share),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -84,6 +84,14 @@ static void test_running(void **state)
 	assert_int_equal(machine.running.answer_ms, 900);
 }
 
+static void test_look(void **state)
+{
+	read_machine(state, "[machine]\nlook_s = 300\n" SHARE, 0);
+	assert_int_equal(machine.look_s, 300);
+	read_machine(state, "[machine]\nlook_s = 5\n[line]\nkind = serial\naddress = tcp://h:1\n", 1);
+	expect("LATHE-1.conf:2: error: look_s = 5: only a share can be looked at");
+}
+
 static void test_running_errors(void **state)
 {
 	read_machine(state, SHARE "[running]\nfile = a/b\n", 1);
@@ -115,6 +123,7 @@ int main(void)
 	    cmocka_unit_test_setup_teardown(test_call, scratch_setup, scratch_teardown),
 	    cmocka_unit_test_setup_teardown(test_badges, scratch_setup, scratch_teardown),
 	    cmocka_unit_test_setup_teardown(test_running, scratch_setup, scratch_teardown),
+	    cmocka_unit_test_setup_teardown(test_look, scratch_setup, scratch_teardown),
 	    cmocka_unit_test_setup_teardown(test_running_errors, scratch_setup, scratch_teardown),
 	};
 
