@@ -58,7 +58,7 @@ static void end_load(struct channel *c, const char *alarm)
 	uint64_t lost = c->counts.overrun - c->overrun_before;
 	char names[100];
 
-	if (alarm)
+	if (alarm && !c->drips)
 		reader_break(&c->reader);
 	c->last = c->counts;
 	line_clear(p->line);
@@ -66,11 +66,18 @@ static void end_load(struct channel *c, const char *alarm)
 	p->started = false;
 	c->held = c->full = false;
 	p->auto_at = p->now + p->bench->set.pause_ns;
-	loaded_names(c->store, names, sizeof(names));
+	if (c->drips)
+		snprintf(names, sizeof(names), "%" PRIu64 " blocks", c->execute.blocks);
+	else
+		loaded_names(c->store, names, sizeof(names));
 	if (!alarm && lost)
 		alarm = "overrun";
 	c->alarm = alarm;
-	if (!alarm) {
+	if (c->drips) {
+		end_outcome(&c->load, !alarm, "%s%s%s%s executed, %" PRIu64 " characters received",
+		    alarm ? "alarm " : "", alarm ? alarm : "", alarm ? ": " : "", names,
+		    c->counts.in_load);
+	} else if (!alarm) {
 		p->last_good = c;
 		if (c->auto_punch)
 			p->punch_next = c;
@@ -194,6 +201,24 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 	return survives(p->reading, byte);
 }
 
+/* A character that is executed, not stored. */
+static void executed(struct channel *c, uint8_t byte)
+{
+	switch (execute_take(&c->execute, byte)) {
+	case EXECUTE_MORE:
+		break;
+	case EXECUTE_END:
+		stop_reader(c, NULL);
+		break;
+	case EXECUTE_PARITY:
+		stop_reader(c, "parity");
+		break;
+	case EXECUTE_TROUBLE:
+		stop_reader(c, "bench-trouble");
+		break;
+	}
+}
+
 static void taken(void *ctx, uint8_t byte)
 {
 	struct port *p = ctx;
@@ -201,6 +226,10 @@ static void taken(void *ctx, uint8_t byte)
 
 	if (!c)
 		return;
+	if (c->drips) {
+		executed(c, byte);
+		return;
+	}
 	switch (reader_take(&c->reader, byte)) {
 	case READER_MORE:
 		break;
@@ -277,8 +306,22 @@ const char *bench_read(struct channel *c)
 		return why;
 	c->port->reading = c;
 	c->port->started = false;
+	c->drips = false;
 	c->load.told = c->load.ended;
 	return NULL;
+}
+
+const char *bench_drip(struct channel *c)
+{
+	const char *why = bench_read(c);
+
+	c->drips |= !why;
+	return why;
+}
+
+bool bench_begun(const struct channel *c)
+{
+	return c->drips ? c->execute.begun : reader_begun(&c->reader);
 }
 
 const char *bench_punch(struct channel *c, long number)
@@ -398,7 +441,7 @@ void bench_lost(struct port *p)
 		end_punch(p, false);
 	if (!p->reading || !p->started)
 		return;
-	if (!reader_begun(&p->reading->reader)) {
+	if (!bench_begun(p->reading)) {
 		/* Nothing significant came: the reader stands ready and says so to the next one. */
 		line_clear(p->line);
 		p->started = false;
@@ -426,7 +469,10 @@ static void start(struct port *p)
 	bench_tell(p->bench, "%s: ready to read", c->name);
 	line_clear(p->line);
 	line_count_load(p->line, &c->counts);
-	reader_start(&c->reader);
+	if (c->drips)
+		execute_start(&c->execute, p->bench->set.code);
+	else
+		reader_start(&c->reader);
 	c->heard_in_load = 0;
 	c->overrun_before = c->counts.overrun;
 	c->alarm = NULL;
@@ -462,6 +508,7 @@ void bench_tick(struct port *p)
 		} else if ((c = next_auto(p))) {
 			p->reading = c;
 			p->started = false;
+			c->drips = false;
 		}
 	}
 	if ((p->reading || p->punching) && !p->started)

@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "execute.h"
 #include "line.h"
 #include "punch.h"
 #include "reader.h"
@@ -42,6 +43,8 @@ struct channel {
 	struct port *port; /* the line that serves it */
 	struct store *store;
 	struct reader reader;
+	bool drips; /* what it reads it executes, and does not store */
+	struct execute execute;
 	struct line_counts counts;
 	struct line_counts last; /* as they were when the last load ended */
 	uint64_t heard_in_load;  /* characters off the wire in this load, dropped ones too */
@@ -114,9 +117,13 @@ struct line_ears bench_ears(struct port *p);
 
 /* Operator's keys. They return NULL, or why it cannot be. `now` in ns. */
 const char *bench_read(struct channel *c);
+const char *bench_drip(struct channel *c); /* read, execute, store nothing */
 const char *bench_punch(struct channel *c, long number);
 const char *bench_go(struct channel *c);
 void bench_reset(struct channel *c);
+
+/* True when more than leader has come in the load under way. */
+bool bench_begun(const struct channel *c);
 
 /* DC3 for ever, as when the operator lets the control stand. */
 const char *bench_hold(struct channel *c);

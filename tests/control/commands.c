@@ -85,6 +85,26 @@ static void run_read(struct bench *b, struct words *w, struct commands_answer *a
 	}
 }
 
+static void run_drip(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	struct channel *c = channel(b, w->w[1], a);
+
+	if (c)
+		answer(a, bench_drip(c), "ready to execute");
+}
+
+/* What was executed while it was read, block by block. */
+static void run_executed(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	struct channel *c = channel(b, w->w[1], a);
+
+	if (!c)
+		return;
+	if (c->execute.n)
+		fwrite(c->execute.text, 1, c->execute.n, a->lines);
+	fprintf(a->head, "%" PRIu64 " blocks", c->execute.blocks);
+}
+
 static void run_punch(struct bench *b, struct words *w, struct commands_answer *a)
 {
 	struct channel *c = channel(b, w->w[1], a);
@@ -317,7 +337,7 @@ static void run_power(struct bench *b, struct words *w, struct commands_answer *
 static void figures(const struct channel *c, struct commands_answer *a)
 {
 	const struct line_counts *n = &c->counts;
-	bool loads = c->port->reading == c && reader_begun(&c->reader);
+	bool loads = c->port->reading == c && bench_begun(c);
 	const struct line_counts *load = loads ? n : &c->last;
 	double faster = c->port->bench->set.faster;
 	double seconds = (double)(load->last_at - load->first_at) / 1e9 * faster;
@@ -331,6 +351,7 @@ static void figures(const struct channel *c, struct commands_answer *a)
 	    {"overrun", n->overrun}, {"parity", c->reader.parity_errors}, {"ignored", c->ignored},
 	    {"dropped", c->dropped}, {"doubled", c->twice}, {"damaged", c->damaged},
 	    {"loads", c->load.ended}, {"punches", c->punch.ended},
+	    {"executed", c->execute.blocks},
 	    {"memory-used", store_used(c->store)}};
 
 	for (size_t i = 0; i < sizeof(table) / sizeof(*table); i++)
@@ -369,10 +390,11 @@ static const char *doing(const struct channel *c)
 	if (!p->bench->powered)
 		return "off";
 	if (p->reading == c)
-		return c->held                    ? "held"
-		       : !p->started              ? "waits-for-line"
-		       : reader_begun(&c->reader) ? "reads"
-		                                  : "ready-to-read";
+		return c->held           ? "held"
+		       : !p->started     ? "waits-for-line"
+		       : !bench_begun(c) ? "ready-to-read"
+		       : c->drips        ? "executes"
+		                         : "reads";
 	return p->punching == c ? "punches" : "rests";
 }
 
@@ -426,6 +448,8 @@ static const struct {
 	run_fn *run;
 } commands[] = {
     {"read", "CHANNEL [wait]", 1, 2, run_read},
+    {"drip", "CHANNEL: execute what comes, store nothing", 1, 1, run_drip},
+    {"executed", "CHANNEL: the blocks of its newest drip", 1, 1, run_executed},
     {"punch", "CHANNEL [NUMBER]", 1, 2, run_punch},
     {"auto", "read|punch CHANNEL [on|off]", 2, 3, run_auto},
     {"list", "", 0, 0, run_list},

@@ -8,6 +8,7 @@
  *     operator.c  the operator's socket       store.c   program memory
  *     commands.c  the operator's commands     punch.c   what is punched out
  *     bench.c     tasks, alarms, faults       ask.c     one command from a shell
+ *     execute.c   what is executed of what comes
  *
  * It is written from the rules of serial readers and shares nothing with the sender that it tests.
  */
@@ -97,6 +98,7 @@ static void tear_down(struct bench *b)
 		if (b->channels[i].store)
 			bench_reset(&b->channels[i]); /* a load under way leaves its stump */
 		store_free(b->channels[i].store);
+		execute_free(&b->channels[i].execute);
 	}
 	for (size_t i = 0; i < b->port_count; i++) {
 		port_shut(&b->ports[i]);
