@@ -212,6 +212,8 @@ int ask_note(int argc, char **argv, const char *format, const char *done)
 	text_printf(&t, ": %s\n", done);
 	machine_say(&t, m);
 	out_text(&t);
+	if (*ask_string(m, "caution"))
+		out_prose(ask_string(m, "caution"), 0);
 	json_decref(m);
 	return status;
 }

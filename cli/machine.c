@@ -103,6 +103,22 @@ static void note_carrying(const json_t *m, struct text *t)
 	}
 }
 
+/* A control that executes what it reads: what it executes is not what it holds. */
+static void note_drip(const json_t *m, void (*note)(void *ctx, const char *s), void *ctx)
+{
+	const json_t *o;
+	size_t i;
+
+	json_array_foreach(json_object_get(m, "orders"), i, o)
+	{
+		if (strcmp(ask_string(o, "state"), "carrying") == 0 &&
+		    strcmp(ask_string(o, "act"), "drip") == 0 &&
+		    strcmp(ask_string(o, "step"), "feed") == 0)
+			note(ctx, "! DRIPPING: the control executes a program while it reads it, "
+			          "and that is not what it holds.");
+	}
+}
+
 static size_t waiting(const json_t *m)
 {
 	const json_t *o;
@@ -152,6 +168,7 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 	else if (json_is_false(json_object_get(m, "listening")) && !under_way(m))
 		note(ctx, "! NOT HEARD: calls from its keyboard do not arrive; its line cannot be "
 		          "reached just now");
+	note_drip(m, note, ctx);
 	note_carrying(m, &t);
 	note_text(&t, note, ctx);
 	if (waiting(m)) {

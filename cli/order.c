@@ -107,7 +107,7 @@ static int on_idle(void *ctx)
 {
 	struct following *f = ctx;
 	char path[64];
-	json_t *none;
+	json_t *none, *o;
 	int status;
 
 	if (!interrupts)
@@ -120,7 +120,10 @@ static int on_idle(void *ctx)
 	    (long long)f->order);
 	snprintf(path, sizeof(path), "/v1/orders/%lld/cancel", (long long)f->order);
 	none = json_object();
-	json_decref(ask(path, none, &status));
+	o = ask(path, none, &status);
+	if (*ask_string(o, "caution"))
+		out_error("%s", ask_string(o, "caution"));
+	json_decref(o);
 	json_decref(none);
 	return 0;
 }
@@ -142,6 +145,8 @@ static void say_accepted(const struct order_run *run, const json_t *o)
 		ask_put_pair(&t, o);
 	text_puts(&t, fetch ? "from machine " : " to machine ");
 	ask_put_string(&t, o, "machine");
+	text_puts(&t, *ask_string(o, "channel") ? ", channel " : "");
+	ask_put_string(&t, o, "channel");
 	text_puts(&t, strcmp(ask_string(o, "state"), "queued") ? "\n" : ", queued\n");
 	out_text(&t);
 	ask_put_string(&t, o, "caution");
@@ -155,7 +160,7 @@ static void say_accepted(const struct order_run *run, const json_t *o)
 static int finish(struct order_run *run, const struct following *f, const char *machine)
 {
 	bool good = !strcmp(f->end, "carried") || !strcmp(f->end, "fetched") ||
-	            !strcmp(f->end, "drift") || !strcmp(f->end, "done");
+	            !strcmp(f->end, "fed") || !strcmp(f->end, "drift") || !strcmp(f->end, "done");
 	struct text t = {0};
 	int status;
 	json_t *m;
@@ -229,6 +234,23 @@ out:
 	json_decref(o);
 	sigaction(SIGINT, &old, NULL);
 	return status;
+}
+
+json_t *order_pair(const char *verb, const char *pair)
+{
+	const char *at = strrchr(pair, '@');
+	json_t *body;
+
+	if (at && (at == pair || !at[1])) {
+		out_error("%s: '%s' is no JOB@REV: a job alone stands for its newest revision",
+		    verb, pair);
+		return NULL;
+	}
+	body = at ? json_pack("{s:s%, s:s}", "job", pair, (size_t)(at - pair), "revision", at + 1)
+	          : json_pack("{s:s}", "job", pair);
+	if (!body)
+		out_error("%s: '%s' is not valid UTF-8", verb, pair);
+	return body;
 }
 
 void order_table(const json_t *orders, const char *empty)

@@ -22,6 +22,12 @@ struct order_run {
  */
 int order_run(struct order_run *run, const char *format, const char *machine, const json_t *body);
 
+/*
+ * The body that names a pair, JOB or JOB@REV as a person wrote it: {job, revision?}. The caller's;
+ * NULL, said under the verb's name, when it is none.
+ */
+json_t *order_pair(const char *verb, const char *pair);
+
 /* The orders of an array as a table. */
 void order_table(const json_t *orders, const char *empty);
 

@@ -8,7 +8,9 @@ const char verb_cancel_help[] =
     "yoke cancel ORDER [--json] [--home DIR] [--socket PATH]\n"
     "\n"
     "End an order that waits or is under way. One that is under way ends where the machine holds\n"
-    "one whole pair, if that is still possible: look at `yoke machines` afterwards.\n"
+    "one whole pair, if that is still possible: look at `yoke machines` afterwards. A control that\n"
+    "executes while it reads (`yoke drip`) stops when its buffer is empty, in the middle of the\n"
+    "program: feed hold at the control is quicker.\n"
     "\n"
     "  --json           the answer as one JSON object\n" ASK_OPTIONS_HELP "\n"
     "Exit status: 0 it is being cancelled, 1 refused (it has ended), 2 wrong use, 4 the service\n"
@@ -36,6 +38,8 @@ int verb_cancel(int argc, char **argv)
 	}
 	text_printf(&t, "order %s is being cancelled: see `yoke machines`\n", args.rest[0]);
 	out_text(&t);
+	if (*ask_string(o, "caution"))
+		out_prose(ask_string(o, "caution"), 0);
 	json_decref(o);
 	return status;
 }

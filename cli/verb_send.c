@@ -1,9 +1,6 @@
-#include <stdlib.h>
-#include <string.h>
 #include "ask.h"
 #include "exit.h"
 #include "order.h"
-#include "out.h"
 #include "verbs.h"
 
 const char verb_send_help[] =
@@ -31,7 +28,6 @@ int verb_send(int argc, char **argv)
 	struct args_option options[] = {ASK_OPTIONS, {.name = "no-wait"}};
 	struct order_run run = {0};
 	struct args args;
-	const char *at;
 	json_t *body;
 	int status = ask_args(argc, argv, options, ASK_OWN + 1, 2, 2, &args);
 
@@ -39,19 +35,9 @@ int verb_send(int argc, char **argv)
 		return status;
 	run.json = options[ASK_JSON].set;
 	run.no_wait = options[ASK_OWN].set;
-	at = strrchr(args.rest[0], '@');
-	if (at && (at == args.rest[0] || !at[1])) {
-		out_error("send: '%s' is no JOB@REV: a job alone stands for its newest revision",
-		    args.rest[0]);
+	body = order_pair(argv[0], args.rest[0]);
+	if (!body)
 		return EXIT_USE;
-	}
-	body = at ? json_pack("{s:s%, s:s}", "job", args.rest[0], (size_t)(at - args.rest[0]),
-	                "revision", at + 1)
-	          : json_pack("{s:s}", "job", args.rest[0]);
-	if (!body) {
-		out_error("send: '%s' is not valid UTF-8", args.rest[0]);
-		return EXIT_USE;
-	}
 	status = order_run(&run, "/v1/machines/%s/send", args.rest[1], body);
 	json_decref(body);
 	return status;

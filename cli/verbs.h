@@ -26,6 +26,7 @@
 	X(job, "show a job's revisions with their findings")                                       \
 	X(send, "carry a released pair to a machine")                                              \
 	X(restore, "carry a machine's last good pair back")                                        \
+	X(drip, "feed one program to a control that executes while it reads")                      \
 	X(fetch, "bring programs from a machine and compare them")                                 \
 	X(orders, "list the orders that wait or are under way")                                    \
 	X(next, "put an order before the others that wait")                                        \

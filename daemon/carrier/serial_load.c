@@ -150,10 +150,18 @@ static void give(struct load *l, bool writable)
 
 static void show(struct load *l)
 {
-	static const enum carry_phase phase[] = {
+	static const enum carry_phase load[] = {
 	    [SERIAL_SEND_WAITING] = CARRY_PHASE_WAIT,
 	    [SERIAL_SEND_SENDING] = CARRY_PHASE_SEND,
 	    [SERIAL_SEND_HELD] = CARRY_PHASE_HELD,
+	    [SERIAL_SEND_DRAINING] = CARRY_PHASE_DRAIN,
+	    [SERIAL_SEND_DONE] = CARRY_PHASE_DRAIN,
+	    [SERIAL_SEND_FAILED] = CARRY_PHASE_DRAIN,
+	};
+	static const enum carry_phase drip[] = {
+	    [SERIAL_SEND_WAITING] = CARRY_PHASE_FEED_WAIT,
+	    [SERIAL_SEND_SENDING] = CARRY_PHASE_FEED,
+	    [SERIAL_SEND_HELD] = CARRY_PHASE_FEED_HELD,
 	    [SERIAL_SEND_DRAINING] = CARRY_PHASE_DRAIN,
 	    [SERIAL_SEND_DONE] = CARRY_PHASE_DRAIN,
 	    [SERIAL_SEND_FAILED] = CARRY_PHASE_DRAIN,
@@ -162,12 +170,10 @@ static void show(struct load *l)
 	struct carry_progress at;
 
 	serial_send_progress(l->m, parent_now(), &p);
-	at = (struct carry_progress){l->i, phase[p.state], p.bytes, p.total, p.block, p.left_ms};
-	if (l->drip && p.state == SERIAL_SEND_SENDING)
-		at.phase = CARRY_PHASE_FEED;
-	if (l->drip && p.state == SERIAL_SEND_HELD)
-		at.phase = CARRY_PHASE_FEED_HELD;
-	if (p.state == SERIAL_SEND_WAITING || at.phase == CARRY_PHASE_FEED_HELD)
+	at = (struct carry_progress){l->i, (l->drip ? drip : load)[p.state], p.bytes, p.total,
+	    p.block, p.left_ms};
+	/* How long a control cuts at what it has, nobody knows. */
+	if (p.state == SERIAL_SEND_WAITING || (l->drip && p.state == SERIAL_SEND_HELD))
 		at.left_ms = UINT64_MAX;
 	parent_progress(l->w->job->parent, &at);
 }

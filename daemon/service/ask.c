@@ -4,11 +4,13 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "drip.h"
 #include "orders.h"
 #include "request.h"
 #include "show_json.h"
 
-static void accepted(struct request *r, uint64_t id, const char *job, const char *revision)
+static void accepted(struct request *r, uint64_t id, const char *job, const char *revision,
+    const char *caution)
 {
 	struct vault_order o;
 
@@ -20,7 +22,7 @@ static void accepted(struct request *r, uint64_t id, const char *job, const char
 	r->reply->status = 202;
 	r->reply->body =
 	    json_pack("{s:I, s:s, s:s, s:s, s:s, s:s}", "order", (json_int_t)id, "act", r->act,
-	        "machine", r->m->conf->name, "job", job, "revision", revision, "caution", CAUTION);
+	        "machine", r->m->conf->name, "job", job, "revision", revision, "caution", caution);
 	if (r->reply->body && vault_order(r->s->vault, id, &o) == 1)
 		json_object_set_new(
 		    r->reply->body, "state", json_string(vault_order_state_name(o.state)));
@@ -38,7 +40,85 @@ void ask_send(void *service, const struct api_call *call, struct api_reply *repl
 	accepted(&r,
 	    orders_queue(r.s, r.m, call->who->name, call->from, "send", pair.job, pair.revision, part,
 	        request_parts(pair.part, pair.parts, part)),
-	    pair.job, pair.revision);
+	    pair.job, pair.revision, CAUTION);
+}
+
+/* The channel of the body: its index, or -1 refused. */
+static int one_channel(struct request *r)
+{
+	const struct profile *p = &r->m->conf->profile;
+	const char *name;
+	int c;
+
+	if (request_string(r, "channel", &name))
+		return -1;
+	c = name ? profile_channel_find(p, name, strlen(name)) : -1;
+	if (!name)
+		request_refuse(
+		    r, 400, "body", "'channel' is missing: one channel is dripped at a time");
+	else if (c < 0)
+		request_refuse(
+		    r, 400, "no-channel", "machine %s has no channel %s", r->m->conf->name, name);
+	return c;
+}
+
+/* The channel's program of a released pair that the control may execute while it reads it. 0, -1
+ * refused. */
+static int program_to_drip(struct request *r, uint32_t channel, struct vault_pair *pair,
+    struct event_part *program, bool *meets)
+{
+	const char *name = r->m->conf->profile.channel[channel].name;
+	struct event_part part[YOKE_CHANNELS_MAX];
+	uint32_t parts, i = 0;
+	char why[800];
+	int ok;
+
+	if (drip_line(r->m, channel, why, sizeof(why))) {
+		request_refuse(r, 409, "drip", "%s", why);
+		return -1;
+	}
+	if (request_pair(r, pair))
+		return -1;
+	parts = request_parts(pair->part, pair->parts, part);
+	while (i < parts && strcmp(part[i].channel, name))
+		i++;
+	if (i == parts || !part[i].has_after) {
+		request_refuse(r, 409, "no-channel", "job %s revision %s has no program for channel %s",
+		    pair->job, pair->revision, name);
+		return -1;
+	}
+	*program = part[i];
+	ok = drip_may(r->s, r->m, name, &program->after, meets, why, sizeof(why));
+	if (ok > 0)
+		return 0;
+	request_refuse(r, 409, ok ? "vault" : "drip", "job %s revision %s, machine %s: %s",
+	    pair->job, pair->revision, r->m->conf->name, why);
+	return -1;
+}
+
+void ask_drip(void *service, const struct api_call *call, struct api_reply *reply)
+{
+	struct event_part program;
+	struct text caution = {0};
+	struct vault_pair pair;
+	struct request r;
+	bool meets = false;
+	int c;
+
+	if (request_begin(&r, service, call, reply, "drip") || request_job(&r))
+		return;
+	c = one_channel(&r);
+	if (c < 0 || request_may_carry(&r) ||
+	    program_to_drip(&r, (uint32_t)c, &pair, &program, &meets))
+		return;
+	drip_caution(&pair, program.channel, meets, &r.held, &caution);
+	accepted(&r,
+	    orders_queue(r.s, r.m, call->who->name, call->from, "drip", pair.job, pair.revision,
+	        &program, 1),
+	    pair.job, pair.revision, caution.failed ? CAUTION : caution.s);
+	if (reply->body && reply->status == 202)
+		json_object_set_new(reply->body, "channel", json_string(program.channel));
+	text_free(&caution);
 }
 
 void ask_restore(void *service, const struct api_call *call, struct api_reply *reply)
@@ -58,7 +138,7 @@ void ask_restore(void *service, const struct api_call *call, struct api_reply *r
 	accepted(&r,
 	    orders_queue(r.s, r.m, call->who->name, call->from, "restore", r.held.good_job,
 	        r.held.good_revision, part, request_parts(r.held.good, r.held.goods, part)),
-	    r.held.good_job, r.held.good_revision);
+	    r.held.good_job, r.held.good_revision, CAUTION);
 }
 
 void ask_fetch(void *service, const struct api_call *call, struct api_reply *reply)
@@ -86,7 +166,7 @@ void ask_fetch(void *service, const struct api_call *call, struct api_reply *rep
 	accepted(&r,
 	    orders_queue(r.s, r.m, call->who->name, call->from, "fetch", r.held.last_job,
 	        r.held.last_revision, part, n),
-	    r.held.last_job, r.held.last_revision);
+	    r.held.last_job, r.held.last_revision, CAUTION);
 }
 
 void ask_prove(void *service, const struct api_call *call, struct api_reply *reply)
@@ -136,13 +216,18 @@ void ask_lock(void *service, const struct api_call *call, struct api_reply *repl
 {
 	struct request r;
 	const char *note;
+	char goes_on[512];
 
 	if (request_begin(&r, service, call, reply, "lock") || request_string(&r, "note", &note))
 		return;
 	request_record(&r, EVENT_LOCKED, note, NULL);
-	if (r.reply->body)
-		orders_halt(r.s, r.m,
-		    "the machine was locked before anything was changed; the order waits");
+	if (!r.reply->body)
+		return;
+	orders_halt(
+	    r.s, r.m, "the machine was locked before anything was changed; the order waits");
+	drip_goes_on(r.m, goes_on, sizeof(goes_on));
+	if (*goes_on)
+		json_object_set_new(r.reply->body, "caution", json_string(goes_on));
 }
 
 void ask_unlock(void *service, const struct api_call *call, struct api_reply *reply)
@@ -172,6 +257,7 @@ static int order_of(struct request *r, const struct api_call *call, uint64_t *id
 void ask_cancel(void *service, const struct api_call *call, struct api_reply *reply)
 {
 	struct request r = {.s = service, .call = call, .reply = reply, .act = "cancel"};
+	struct vault_order o;
 	uint64_t id;
 	int failed;
 
@@ -187,6 +273,9 @@ void ask_cancel(void *service, const struct api_call *call, struct api_reply *re
 		request_not_recorded(&r);
 	else
 		reply->body = json_pack("{s:I, s:b}", "order", (json_int_t)id, "cancelling", 1);
+	if (!failed && vault_order(r.s->vault, id, &o) == 1 && o.state == VAULT_CARRYING &&
+	    drip_begun(&o))
+		json_object_set_new(reply->body, "caution", json_string(drip_cancelling));
 }
 
 void ask_next(void *service, const struct api_call *call, struct api_reply *reply)

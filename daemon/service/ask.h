@@ -6,6 +6,7 @@
 
 void ask_send(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_restore(void *service, const struct api_call *call, struct api_reply *reply);
+void ask_drip(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_fetch(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_prove(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_lock(void *service, const struct api_call *call, struct api_reply *reply);

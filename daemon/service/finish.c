@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "drip.h"
 #include "orders.h"
 #include "outcome.h"
 #include "sameness.h"
@@ -286,6 +287,51 @@ static int finish_send(struct ending *e)
 	return 0;
 }
 
+/* Why a program that the control executes was cut short, where, and what that means. */
+static void tell_stopped(struct ending *e)
+{
+	const char *channel = e->order->item[0].channel;
+	const struct carry_progress *p = &e->m->progress;
+	char stopped[512];
+	size_t n;
+
+	explain(e, EVENT_UNKNOWN);
+	if (!*e->text && e->m->has_progress && !e->out->channel[0].bytes)
+		snprintf(e->text, sizeof(e->text),
+		    "channel %s, after about %llu of %llu bytes, near block %llu: %s", channel,
+		    (unsigned long long)p->bytes, (unsigned long long)p->total,
+		    (unsigned long long)p->block + 1, e->out->text);
+	else if (!*e->text)
+		snprintf(e->text, sizeof(e->text), "%s", e->out->text);
+	drip_stopped(channel, stopped, sizeof(stopped));
+	n = strlen(e->text);
+	snprintf(e->text + n, sizeof(e->text) - n, "; %s", stopped);
+	e->about.text = e->text;
+}
+
+/*
+ * A program that the control executed while it read it. The machine holds what it held; what was
+ * begun is never begun again from here.
+ */
+static int finish_drip(struct ending *e)
+{
+	bool fed = e->out->error == CARRY_ERROR_NONE;
+	bool by_hand = e->out->error == CARRY_ERROR_CANCELLED && !stopped_unasked(e);
+	const char *by = fed ? e->o->who : by_hand ? e->m->cancelled_by : "service";
+	enum event_kind kind = fed ? EVENT_FED : EVENT_KEPT;
+
+	if (!fed && !drip_begun(e->o))
+		return finish_send(e);
+	if (fed)
+		e->about.parts = 0; /* those of the order: what was executed */
+	else
+		tell_stopped(e);
+	if (!ledger_record(e->s->ledger, kind, by, "carrier", &e->about))
+		return -1;
+	outcome_end_follow(e->s, e->order->id, event_name(kind), e->error, e->about.text);
+	return 0;
+}
+
 /* What came, and what should be there and is not. */
 static uint32_t parts_fetched(struct ending *e)
 {
@@ -401,7 +447,9 @@ int finish_order(struct service *s, struct service_machine *m, const struct vaul
 	/* First, since what the outcome says of the machine holds in any case. */
 	if (out->error == CARRY_ERROR_ABANDONED)
 		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &e->about);
-	result = e->order->act == CARRY_FETCH ? finish_fetch(e) : finish_send(e);
+	result = e->order->act == CARRY_FETCH  ? finish_fetch(e)
+	         : e->order->act == CARRY_DRIP ? finish_drip(e)
+	                                       : finish_send(e);
 out:
 	free(e);
 	free(detail);

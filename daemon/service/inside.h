@@ -22,7 +22,8 @@ struct service_machine {
 	struct carry_order carrying;    /* the order that its carrier has; id 0: none */
 	struct carry_progress progress; /* the last one told */
 	bool has_progress;
-	bool granted;       /* a step that changes what the machine holds was allowed */
+	bool granted;       /* a step was allowed after which the order is not begun again by itself:
+	                       the machine holds something else then, or has executed something */
 	const char *halted; /* why it is to wait again, unless such a step was allowed; or NULL */
 	bool unkept;        /* an old program could not be kept: nothing may go over it */
 	bool why_passes;    /* what is in why_not may be different another time */

@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include "drip.h"
 #include "exam.h"
 #include "save.h"
 
@@ -144,7 +145,9 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 	}
 	order->id = o->id;
 	order->running = m->conf->running;
-	order->act = !strcmp(o->act, "fetch") ? CARRY_FETCH : CARRY_SEND;
+	order->act = !strcmp(o->act, "fetch") ? CARRY_FETCH
+	             : drip_is(o)             ? CARRY_DRIP
+	                                      : CARRY_SEND;
 	memcpy(order->machine, o->machine, sizeof(order->machine));
 	for (uint32_t i = 0; i < o->parts && i < YOKE_CHANNELS_MAX; i++)
 		if (fill_item(s, m, o, &held, &o->part[i], &order->item[order->items++], why, n))
@@ -185,7 +188,7 @@ static int pour(void *ctx, int fd)
 int manifest_programs(
     struct service *s, struct carry_order *order, int fd[YOKE_CHANNELS_MAX], char *why, size_t n)
 {
-	if (order->act != CARRY_SEND)
+	if (!carry_brings(order->act))
 		return 0;
 	for (uint32_t i = 0; i < order->items; i++) {
 		struct pour p = {.s = s, .sha = &order->item[i].want};

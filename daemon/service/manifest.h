@@ -8,7 +8,7 @@
 int manifest_order(struct service *s, const struct service_machine *m, const struct vault_order *o,
     struct carry_order *order, char *why, size_t n);
 
-/* For a send: sealed descriptors of the programs and their sizes. The caller closes what is >= 0.
+/* For a send or a drip: sealed descriptors of the programs and their sizes. The caller closes what is >= 0.
  * 0, -1 with why. */
 int manifest_programs(
     struct service *s, struct carry_order *order, int fd[YOKE_CHANNELS_MAX], char *why, size_t n);

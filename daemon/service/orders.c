@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include "drip.h"
 #include "listen.h"
 #include "manifest.h"
 #include "outcome.h"
@@ -157,12 +158,12 @@ int orders_still_released(struct service *s, const struct vault_order *o, char *
 	const char *areas[2] = {o->machine, ""};
 	struct vault_pair pair;
 
-	if (strcmp(o->act, "send"))
+	if (strcmp(o->act, "send") && !drip_is(o))
 		return 1;
 	snprintf(why, n, "job %s revision %s is no longer there", o->job, o->revision);
 	for (int i = 0; i < 2; i++) {
 		int found = vault_pair(s->vault, areas[i], o->job, o->revision, &pair);
-		bool same = found > 0 && pair.parts == o->parts;
+		bool same = found > 0 && (drip_is(o) || pair.parts == o->parts);
 
 		if (found < 0)
 			return -1;
@@ -179,6 +180,24 @@ int orders_still_released(struct service *s, const struct vault_order *o, char *
 	return 0;
 }
 
+/* Whether what was right when the order was queued still is: an hour, or another configuration, may
+ * lie between. As orders_still_released. */
+static int still_right(
+    struct service *s, const struct service_machine *m, const struct vault_order *o, char *why,
+    size_t n)
+{
+	int may = orders_still_released(s, o, why, n);
+	bool meets;
+
+	if (may <= 0 || !drip_is(o))
+		return may;
+	if (!o->parts || !o->part[0].present) {
+		snprintf(why, n, "the order names no program");
+		return 0;
+	}
+	return drip_may(s, m, o->part[0].channel, &o->part[0].sha, &meets, why, n);
+}
+
 static void start(struct service *s, struct service_machine *m, const struct vault_order *o)
 {
 	struct vault_about about = {.machine = o->machine,
@@ -189,7 +208,7 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 	int fd[YOKE_CHANNELS_MAX] = {-1, -1, -1, -1};
 	struct carry_order *order = calloc(1, sizeof(*order));
 	char why[1024];
-	int failed, may = orders_still_released(s, o, why, sizeof(why));
+	int failed, may = still_right(s, m, o, why, sizeof(why));
 
 	if (!order || may < 0)
 		goto out;
@@ -205,7 +224,7 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 		goto out;
 	listen_pass_on(s, m, order);
 	outcome_reset(s, m, order);
-	failed = dispatch_start(s->dispatch, order, order->act == CARRY_SEND ? fd : NULL);
+	failed = dispatch_start(s->dispatch, order, carry_brings(order->act) ? fd : NULL);
 	if (failed) {
 		m->carrying.id = 0;
 		snprintf(
@@ -322,7 +341,7 @@ void orders_halt(struct service *s, struct service_machine *m, const char *why)
 	struct vault_order o;
 
 	if (!m->carrying.id || m->granted || m->cancelled == m->carrying.id ||
-	    m->carrying.act != CARRY_SEND || vault_order(s->vault, m->carrying.id, &o) != 1)
+	    !carry_brings(m->carrying.act) || vault_order(s->vault, m->carrying.id, &o) != 1)
 		return;
 	m->halted = why;
 	dispatch_cancel(s->dispatch, m->conf->name);

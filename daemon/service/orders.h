@@ -14,7 +14,7 @@ uint64_t orders_queue_released(
     struct service *s, struct service_machine *m, const struct vault_about *about);
 
 /*
- * Queue an order of a person. from: as in api_call. act: "send", "restore" or "fetch". part: what shall be there, or
+ * Queue an order of a person. from: as in api_call. act: "send", "restore", "fetch" or "drip". part: what shall be there, or
  * which channels to fetch (has_after false). The order's id, or 0.
  */
 uint64_t orders_queue(struct service *s, struct service_machine *m, const char *who,

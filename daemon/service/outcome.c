@@ -109,11 +109,11 @@ static void on_progress(void *ctx, const struct carry_order *order, const struct
 	json_decref(line);
 }
 
-/* True for a step after which the machine holds something else. */
-static bool changes(uint32_t step)
+/* True for a step after which the machine holds something else, or has executed something. */
+static bool binds(uint32_t step)
 {
 	return step == CARRY_STEP_REPLACE || step == CARRY_STEP_TRANSMIT ||
-	       step == CARRY_STEP_PUT_BACK;
+	       step == CARRY_STEP_PUT_BACK || step == CARRY_STEP_FEED;
 }
 
 static bool deny(struct service_machine *m, bool passes, const char *format, ...)
@@ -145,7 +145,7 @@ static bool may_step(struct service *s, struct service_machine *m, const struct 
 	if (m->unkept && step->step != CARRY_STEP_TIDY)
 		return deny(m, true,
 		    "what the machine held could not be kept in the vault, and is not replaced");
-	if (order->act != CARRY_SEND || m->granted || !changes(step->step))
+	if (!carry_brings(order->act) || m->granted || !binds(step->step))
 		return true;
 	may = orders_still_released(s, o, why, sizeof(why));
 	if (may < 0)
@@ -176,7 +176,7 @@ static bool on_step(void *ctx, const struct carry_order *order, const struct car
 	    step_why[step->step]);
 	if (!ledger_record(s->ledger, EVENT_STEP, "service", "carrier", &about))
 		return deny(m, true, "the step could not be recorded: %s", vault_error(s->vault));
-	m->granted = m->granted || changes(step->step);
+	m->granted = m->granted || binds(step->step);
 	return true;
 }
 

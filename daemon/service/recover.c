@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "drip.h"
 #include "manifest.h"
 #include "outcome.h"
 
@@ -72,6 +73,24 @@ static int say_unknown(struct service *s, const struct vault_order *o, struct va
 	return 0;
 }
 
+/* The control had begun to execute: nobody begins that again but people at the machine. */
+static int say_stopped(struct service *s, const struct vault_order *o, struct vault_about *about)
+{
+	char text[1024], stopped[512];
+
+	drip_stopped(o->parts ? o->part[0].channel : "", stopped, sizeof(stopped));
+	snprintf(text, sizeof(text),
+	    "this order was cut short while the control executed, at a block that is not known "
+	    "here; %s",
+	    stopped);
+	about->outcome = "carrier";
+	about->text = text;
+	if (!ledger_record(s->ledger, EVENT_KEPT, "service", "service", about))
+		return -1;
+	outcome_end_follow(s, o->id, "kept", "carrier", text);
+	return 0;
+}
+
 /* A share that the machine has now says nothing of what went down its serial line before. */
 static bool can_look(const struct service_machine *m, const struct vault_order *o)
 {
@@ -83,14 +102,16 @@ void recover_order(struct service *s, struct service_machine *m, const struct va
 {
 	struct vault_about about = {
 	    .machine = o->machine, .job = o->job, .revision = o->revision, .order = o->id};
-	bool untouched = !strcmp(o->act, "fetch") || !*o->step;
+	bool untouched = !strcmp(o->act, "fetch") || !*o->step, begun = drip_begun(o);
 	int failed;
 
 	if (m)
 		m->unsettled = 0;
-	if (!untouched && can_look(m, o) && !look(s, m, o))
+	if (!untouched && !begun && can_look(m, o) && !look(s, m, o))
 		return;
-	failed = untouched ? put_back(s, m, &about) : say_unknown(s, o, &about);
+	failed = untouched ? put_back(s, m, &about)
+	         : begun   ? say_stopped(s, o, &about)
+	                   : say_unknown(s, o, &about);
 	if (failed && m)
 		recover_later(s, m, o->id, true);
 }

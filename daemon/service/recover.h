@@ -5,6 +5,7 @@
  *   nothing was changed yet: back into the queue, or cancelled
  *   a share: a carrier looks what is there and brings it to all old or all new
  *   a serial line: unknown, until the machine was sent to
+ *   a program that was executed while it was read: over, and what the machine holds is as before
  */
 #ifndef RECOVER_H
 #define RECOVER_H

@@ -34,6 +34,7 @@ static api_fn *const answers[API_COUNT] = {
     [API_SEND] = ask_send,
     [API_RESTORE] = ask_restore,
     [API_FETCH] = ask_fetch,
+    [API_DRIP] = ask_drip,
     [API_PROVE] = ask_prove,
     [API_LOCK] = ask_lock,
     [API_UNLOCK] = ask_unlock,

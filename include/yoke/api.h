@@ -17,6 +17,7 @@
 	X(SEND, "POST", "/v1/machines/{machine}/send")                                             \
 	X(RESTORE, "POST", "/v1/machines/{machine}/restore")                                       \
 	X(FETCH, "POST", "/v1/machines/{machine}/fetch")                                           \
+	X(DRIP, "POST", "/v1/machines/{machine}/drip")                                             \
 	X(PROVE, "POST", "/v1/machines/{machine}/prove")                                           \
 	X(LOCK, "POST", "/v1/machines/{machine}/lock")                                             \
 	X(UNLOCK, "POST", "/v1/machines/{machine}/unlock")                                         \

@@ -119,6 +119,8 @@ struct carry_go {
 	X(SEND, "send", "sending")                                                                 \
 	X(HELD, "held", "the control holds the line (DC3)")                                        \
 	X(DRAIN, "drain", "the last characters leave the line")                                    \
+	X(FEED_WAIT, "feed-wait",                                                                  \
+	    "waiting for the control: select the channel and set it to execute while it reads")    \
 	X(FEED, "feed", "dripping: the control executes while it reads")                           \
 	X(FEED_HELD, "feed-held",                                                                  \
 	    "the control holds the line (DC3); it may take as long as it likes")                   \

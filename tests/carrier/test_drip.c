@@ -164,8 +164,10 @@ static void held_for_long(void **state)
 	drip_ended(CARRY_ERROR_NONE);
 	assert_int_equal(r.outcome.channel[0].bytes, strlen(long_program));
 	assert_true(r.outcome.channel[0].held_ms >= 3900);
-	assert_true(phase_seen[CARRY_PHASE_FEED] && phase_seen[CARRY_PHASE_FEED_HELD]);
-	assert_false(phase_seen[CARRY_PHASE_SEND] || phase_seen[CARRY_PHASE_HELD]);
+	assert_true(phase_seen[CARRY_PHASE_FEED_WAIT] && phase_seen[CARRY_PHASE_FEED] &&
+	            phase_seen[CARRY_PHASE_FEED_HELD]);
+	assert_false(phase_seen[CARRY_PHASE_WAIT] || phase_seen[CARRY_PHASE_SEND] ||
+	             phase_seen[CARRY_PHASE_HELD]);
 
 	/* The same line and control, sent to: it stalls. Else this tests nothing. */
 	r.order.act = CARRY_SEND;
