@@ -50,7 +50,15 @@ strike() {
 check() {
 	quiet LATHE1
 	seen=$(of LATHE1 "$in_short")
-	if holds_pair LATHE1 $job $revision; then
+	# Another job has other names: the pair that the order wants may lie there from an earlier one, and
+	# then only the machine's state says which of the two was carried last.
+	if holds_pair LATHE1 $job $revision && holds_pair LATHE1 $was_job $was_revision; then
+		case $seen in
+		"loaded $job@$revision"*) news=$((news + 1)) ;;
+		"loaded $was_job@$was_revision"*) job=$was_job revision=$was_revision ;;
+		*) fail "$1: the share holds $job@$revision and $was_job@$was_revision, but the machine is '$seen': $(trail)" ;;
+		esac
+	elif holds_pair LATHE1 $job $revision; then
 		case $seen in
 		"loaded $job@$revision"*) ;;
 		*) fail "$1: the share holds the new pair $job@$revision, but the machine is '$seen': $(trail)" ;;
