@@ -18,7 +18,8 @@ const char verb_send_help[] =
     "  --no-wait        return once the order is queued\n"
     "  --json           JSON lines: the order, its progress, its end, the "
     "machine\n" ASK_OPTIONS_HELP "\n"
-    "Exit status: 0 carried (or queued), 1 refused, 2 wrong use, 4 not carried or not known.\n"
+    "Exit status: 0 carried (or queued), 1 refused, 2 wrong use, 4 not carried, not known, or\n"
+    "carried and not read back although the machine's file asks for it.\n"
     "\n"
     "Example:\n"
     "  yoke send J4417@C LATHE-1\n";

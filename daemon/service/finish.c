@@ -205,6 +205,31 @@ static void explain(struct ending *e, enum event_kind kind)
 	e->about.text = e->text;
 }
 
+/* All of the pair left us, and the copy that was to be compared did not come. */
+static bool is_unread(const struct ending *e, enum event_kind kind, bool compared)
+{
+	return kind == EVENT_CARRIED && e->out->error != CARRY_ERROR_NONE && !compared;
+}
+
+/* What that means comes first: of a long sentence the end may be cut off. */
+static void tell_unread(struct ending *e)
+{
+	char why[sizeof(e->text)];
+	size_t n;
+
+	snprintf(why, sizeof(why), "%s", e->about.text);
+	n = (size_t)snprintf(e->text, sizeof(e->text), "carried, not read back: nothing of ");
+	for (uint32_t i = 0, told = 0; i < e->order->items; i++)
+		if (!e->out->channel[i].compared)
+			n += (size_t)snprintf(e->text + n, sizeof(e->text) - n, "%s%s",
+			    told++ ? " and " : "", e->order->item[i].channel);
+	snprintf(e->text + n, sizeof(e->text) - n,
+	    " was compared; before the next cycle compare it with `yoke fetch %s`, or send the "
+	    "pair again; why: %s",
+	    e->order->machine, why);
+	e->about.text = e->text;
+}
+
 /* Whether an order that changed nothing goes back into the queue: one of the service's own does
  * when what stopped it may pass. */
 static bool goes_again(const struct ending *e)
@@ -262,10 +287,16 @@ static int finish_send(struct ending *e)
 {
 	enum event_kind kind = reached(e);
 	bool compared = kind == EVENT_CARRIED, again = kind == EVENT_KEPT && goes_again(e);
+	bool unread;
 
 	for (uint32_t i = 0; i < e->order->items; i++)
 		compared = compared && e->out->channel[i].compared;
+	unread = is_unread(e, kind, compared);
 	explain(e, kind);
+	if (unread)
+		tell_unread(e);
+	else if (kind == EVENT_CARRIED && compared)
+		e->about.outcome = "done";
 	if (ledger_begin(e->s->ledger))
 		return -1;
 	if (kind == EVENT_KEPT || kind == EVENT_CANCELLED)
@@ -283,7 +314,8 @@ static int finish_send(struct ending *e)
 		e->m->tries = 0;
 	if (again && !e->m->halted)
 		orders_try_later(e->s, e->m);
-	outcome_end_follow(e->s, e->order->id, event_name(kind), e->error, e->about.text);
+	outcome_end_follow(e->s, e->order->id, unread ? "failed" : event_name(kind), e->error,
+	    e->about.text);
 	return 0;
 }
 

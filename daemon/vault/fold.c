@@ -5,11 +5,14 @@
  *
  *   queued --carrying--> carrying --carried, fetched, fed--> done
  *    ^ |                    | | |----kept, split, unknown--> failed
+ *    | |                    | | |----carried, an error-----> failed
  *    | +---- cancelled -----|-+---> cancelled
  *    +------ kept, "again" -+
  *
  * 3. Kept with the outcome "again" puts the order back into the queue. An inspection that ends
- *    with split, or with kept and its evidence, is done: it has found out.
+ *    with carried, split, or with kept and its evidence, is done: it has found out.
+ * 4. Carried with an error's name as its outcome: all of it left us, but the copy that was to be
+ *    compared did not come. The machine holds the pair, not read back, and the order has failed.
  */
 #include <stdlib.h>
 #include "fold.h"
@@ -116,6 +119,13 @@ static int fold_verdict(struct vault *v, const struct event *e)
 	    db_text(p.verdict), db_int((int64_t)e->seq), db_int(e->utc_us), db_text(p.who));
 }
 
+/* "done", or "none" as the name of no error. */
+static bool without_error(const struct event *e)
+{
+	return !e->outcome || !*e->outcome || strcmp(e->outcome, "done") == 0 ||
+	       strcmp(e->outcome, "none") == 0;
+}
+
 static enum vault_order_state order_after(
     const struct state_machine *before, const struct vault_order *o, const struct event *e)
 {
@@ -123,6 +133,8 @@ static enum vault_order_state order_after(
 	case EVENT_CARRYING:
 		return VAULT_CARRYING;
 	case EVENT_CARRIED:
+		return without_error(e) || strcmp(o->act, "inspect") == 0 ? VAULT_DONE
+		                                                         : VAULT_FAILED;
 	case EVENT_FETCHED:
 	case EVENT_FED:
 		return VAULT_DONE;

@@ -112,6 +112,8 @@ uint64_t vault_record_carrying(
 /* outcome = the step's name. After it the machine's content is uncertain until an outcome is
  * recorded; not after "feed", the one step of a drip. */
 uint64_t vault_record_step(struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* outcome = "done" (or "none"), or the error for which nothing was compared: then the order fails,
+ * and the machine holds the pair, not read back. */
 uint64_t vault_record_carried(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* parts: before = what it was compared with. Ends doubt when that is the last certain content. */

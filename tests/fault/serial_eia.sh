@@ -31,7 +31,7 @@ expect_machine LATHE1 'loaded J4433@C read back'
 # Sent in ISO to a control that is set to EIA: it finds neither % nor end of block, and punches nothing.
 automatic LATHE4
 send J4433 C LATHE4
-outcome_of "$order" >/dev/null
+expect 'an order whose copy does not come' failed "$(outcome_of "$order")"
 expect_machine LATHE4 'loaded J4433@C'
 expect_in 'why it is not read back' 'no program came' "$(api "/v1/orders/$order" | jq -r .text)"
 expect 'programs in LATHE4' '0 programs' "$(operator LATHE4 list)"

@@ -56,6 +56,33 @@ static void a_pair_travels_to_the_machine(void **state)
 	help_assert_good(b, 0);
 }
 
+/* The copy that was to be compared did not come, and the order was "done" all the same. */
+static void carried_without_its_copy(void **state)
+{
+	static const struct {
+		const char *outcome;
+		enum vault_order_state ends;
+	} word[] = {{"done", VAULT_DONE}, {"none", VAULT_DONE}, {"nothing", VAULT_FAILED},
+	    {"lost", VAULT_FAILED}, {"cancelled", VAULT_FAILED}};
+	struct bench *b = *state;
+	struct event_part part[2];
+	struct vault_about a = {0};
+
+	help_released(b, "1200", "A", part);
+	for (size_t i = 0; i < sizeof(word) / sizeof(word[0]); i++) {
+		a.order = help_order(b, "send", "1200", "A", part);
+		a.outcome = "transmit";
+		record_help_say(b, vault_record_step, &a);
+		a.outcome = word[i].outcome;
+		record_help_say(b, vault_record_carried, &a);
+		assert_int_equal(help_find_order(b, a.order).state, word[i].ends);
+		record_help_holds(b, VAULT_LOADED, "1200", "A", part, 2);
+		assert_false(help_machine(b).read_back);
+		assert_int_equal(help_machine(b).order, 0);
+	}
+	help_assert_good(b, 0);
+}
+
 static void a_good_part_makes_the_last_good_pair(void **state)
 {
 	struct bench *b = *state;
@@ -414,6 +441,7 @@ int main(void)
 #define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, help_teardown)
 	const struct CMUnitTest tests[] = {
 	    TEST(a_pair_travels_to_the_machine),
+	    TEST(carried_without_its_copy),
 	    TEST(a_good_part_makes_the_last_good_pair),
 	    TEST(a_failed_order_that_kept_the_old_pair),
 	    TEST(an_order_is_cancelled),
