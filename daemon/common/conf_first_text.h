@@ -57,6 +57,10 @@
 	"# wait: a released pair waits until somebody sends it. carry: the service carries it by " \
 	"itself.\n"                                                                                \
 	"# on_release = wait\n"                                                                    \
+	"# Seconds that an order to its share is tried again, when what stopped it can pass "       \
+	"(not reachable,\n"                                                                        \
+	"# busy, running) and nothing was changed.\n"                                              \
+	"# retry_s = 600\n"                                                                        \
 	"# Seconds between two looks at its share: what was changed at the machine is told as "     \
 	"drift. 0: none.\n"                                                                        \
 	"# look_s = 0\n"                                                                           \

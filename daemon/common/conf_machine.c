@@ -15,6 +15,8 @@ static const struct conf_key keys[] = {
         sizeof(((struct conf_machine *)0)->title), 0, 0, "", NULL},
     {"on_release", CONF_CHOICE, offsetof(struct conf_machine, on_release),
         sizeof(enum conf_release), 0, 0, "", releases},
+    {"retry_s", CONF_NUMBER, offsetof(struct conf_machine, retry_s), sizeof(uint32_t), 0, 86400,
+        "seconds", NULL},
     {"look_s", CONF_NUMBER, offsetof(struct conf_machine, look_s), sizeof(uint32_t), 0, 86400,
         "seconds", NULL},
 };
@@ -57,7 +59,7 @@ static void read_entry(const struct conf_file *f, const struct conf_entry *e,
     struct conf_machine *m, struct conf_report *report)
 {
 	static const char *const own[] = {"machine", "line", "line CHANNEL", "call", "running", "running CHANNEL"};
-	static const char *const known[] = {"title", "on_release", "look_s"};
+	static const char *const known[] = {"title", "on_release", "retry_s", "look_s"};
 	static const struct conf_sections sections = {own, COUNT(own)};
 	const struct conf_key *key;
 
@@ -95,6 +97,7 @@ int conf_machine_read(const char *path, const struct profile *shop, struct conf_
 
 	memset(out, 0, sizeof(*out));
 	out->profile = *shop;
+	out->retry_s = 600;
 	read_name(path, out, report);
 	memset(out->profile.name, 0, sizeof(out->profile.name));
 	strcpy(out->profile.name, out->name);

@@ -17,6 +17,7 @@ struct conf_machine {
 	char name[YOKE_NAME_MAX + 1];        /* the file's name without .conf */
 	char title[128];                     /* what people call it; the name when not set */
 	enum conf_release on_release;        /* default wait */
+	uint32_t retry_s; /* how long a person's order to a share is tried again; default 600 */
 	uint32_t look_s; /* between two looks at a share; default 0: none */
 	struct profile profile;              /* the shop's, with this machine's settings over it */
 	struct line line[YOKE_CHANNELS_MAX]; /* by the profile's channel index */

@@ -10,6 +10,7 @@
 #include "drip.h"
 #include "orders.h"
 #include "outcome.h"
+#include "retry.h"
 #include "sameness.h"
 
 static const char *const error_name[CARRY_ERROR_COUNT] = {
@@ -236,8 +237,10 @@ static bool goes_again(const struct ending *e)
 {
 	if (e->out->error == CARRY_ERROR_CANCELLED && e->m->halted)
 		return true;
-	if (!orders_is_automatic(e->o) || e->m->cancelled == e->order->id)
+	if (e->m->cancelled == e->order->id)
 		return false;
+	if (!orders_is_automatic(e->o))
+		return retry_wanted(e->s, e->m, e->order, e->out->error);
 	if (stopped_unasked(e))
 		return !*e->m->why_not || e->m->why_passes;
 	switch (e->out->error) {
@@ -312,6 +315,10 @@ static int finish_send(struct ending *e)
 		return -1;
 	if (kind == EVENT_CARRIED)
 		e->m->tries = 0;
+	if (again && !e->m->halted && !orders_is_automatic(e->o)) {
+		retry_tell(e->s, e->m, e->order->id, e->about.text);
+		return 0;
+	}
 	if (again && !e->m->halted)
 		orders_try_later(e->s, e->m);
 	outcome_end_follow(e->s, e->order->id, unread ? "failed" : event_name(kind), e->error,
@@ -389,8 +396,13 @@ static int fetch_failed(struct ending *e, const struct sameness_result *same)
 {
 	struct vault_about drift = e->about;
 
+	bool again = !same->different && !e->about.parts &&
+	             retry_wanted(e->s, e->m, e->order, e->out->error);
+
 	drift.text = same->text;
 	drift.detail = same->detail;
+	if (again)
+		e->about.outcome = "again";
 	if (ledger_begin(e->s->ledger))
 		return -1;
 	if (same->different)
@@ -398,7 +410,10 @@ static int fetch_failed(struct ending *e, const struct sameness_result *same)
 	ledger_record(e->s->ledger, EVENT_KEPT, "service", "carrier", &e->about);
 	if (ledger_commit(e->s->ledger))
 		return -1;
-	outcome_end_follow(e->s, e->order->id, "failed", e->error, e->about.text);
+	if (again)
+		retry_tell(e->s, e->m, e->order->id, e->about.text);
+	else
+		outcome_end_follow(e->s, e->order->id, "failed", e->error, e->about.text);
 	return 0;
 }
 

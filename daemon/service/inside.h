@@ -37,6 +37,11 @@ struct service_machine {
 	struct sha before[YOKE_CHANNELS_MAX];
 	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
 	struct sha copy[YOKE_CHANNELS_MAX];
+	struct {             /* a person's order that is tried again: see retry.h */
+		uint64_t order;
+		uint64_t until, at; /* loop time, ms */
+		unsigned tries;
+	} retry;
 	bool listening;      /* its carrier listens between orders */
 	bool away;           /* and a line cannot be reached just now */
 	unsigned listen_tries;

@@ -10,6 +10,7 @@
 #include "manifest.h"
 #include "outcome.h"
 #include "recover.h"
+#include "retry.h"
 #include "revision.h"
 
 enum { RETRY_FIRST_MS = 5000, RETRY_MOST_MS = 600000 };
@@ -96,6 +97,8 @@ uint64_t orders_queue(struct service *s, struct service_machine *m, const char *
 }
 
 struct next {
+	const struct service *s;
+	const struct service_machine *m;
 	bool automatic_too; /* orders that the service made by itself may run */
 	bool sends_too;     /* orders that put something on the machine may run */
 	struct vault_order order;
@@ -108,7 +111,7 @@ static int take_next(void *ctx, const struct vault_order *o)
 	struct next *n = ctx;
 	bool automatic = orders_is_automatic(o) && o->rank == 0;
 
-	if (o->state != VAULT_QUEUED ||
+	if (o->state != VAULT_QUEUED || retry_waits(n->s, n->m, o->id) ||
 	    (n->found && (automatic || n->order.rank < 0 || !orders_is_automatic(&n->order))))
 		return 0;
 	if (automatic && !n->automatic_too)
@@ -249,7 +252,7 @@ static bool set_free(struct service *s, const char *machine)
 static void kick_machine(struct service *s, struct service_machine *m)
 {
 	struct vault_machine state;
-	struct next next = {0};
+	struct next next = {.s = s, .m = m};
 
 	if (m->carrying.id || (dispatch_busy(s->dispatch, m->conf->name) && !m->listening))
 		return;

@@ -35,7 +35,7 @@ machine() {
 }
 
 # share NAME [SETTING...]: a machine with a share $scratch/NAME, a folder for each channel, and a
-# marker; the settings go to [machine].
+# marker; the settings go to [machine]. Orders are tried once, unless they say otherwise.
 share() {
 	share_name=$1
 	shift
@@ -44,6 +44,7 @@ share() {
 	{
 		echo '[machine]'
 		for setting; do echo "$setting"; done
+		case $* in *retry_s*) ;; *) echo 'retry_s = 0' ;; esac
 		printf '[line]\nkind = directory\nroot = %s\nmarker = HERE\n' "$scratch/$share_name"
 		printf '[line upper]\nfolder = CH1\n[line lower]\nfolder = CH2\n'
 	} | machine "$share_name"
