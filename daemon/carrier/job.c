@@ -87,6 +87,7 @@ void job_run(struct job *j)
 		else
 			serial_run(j);
 		break;
+	case LINE_STICK: /* a person carries it */
 	case LINE_NONE:
 		fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
 		    "the machine has no line: set one in its configuration");

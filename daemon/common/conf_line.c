@@ -10,7 +10,7 @@
 
 enum { HOUR_MS = 3600 * 1000, DAY_MS = 24 * HOUR_MS };
 
-static const char *const kinds[] = {"none", "directory", "serial", NULL};
+static const char *const kinds[] = {"none", "directory", "serial", "stick", NULL};
 static const char *const bauds[] = {"110", "300", "600", "1200", "2400", "4800", "9600", "19200",
     "38400", "57600", "115200", "230400", "460800", "921600", NULL};
 static const char *const framings[] = {"8n1", "7e1", "7e2", "7o1", "8n2", "8e1", NULL};
@@ -19,6 +19,7 @@ static const char *const eobs[] = {"lf", "crlf", "lfcrcr", NULL};
 static const char *const flows[] = {"xon", "rtscts", "dtrdsr", "both", "none", NULL};
 static const char *const watches[] = {"none", "dsr", "dcd", NULL};
 static const char *const read_backs[] = {"none", "punch", NULL};
+static const char *const ends[] = {"as-is", "lf", "crlf", NULL};
 static const char *const drips[] = {"no", "alone", "waits", NULL};
 
 #define FIELD(type, name) offsetof(struct type, name), sizeof(((struct type *)0)->name)
@@ -78,6 +79,23 @@ static const struct conf_key directory[] = {
     NUMBER(line_directory, total_ms, 100, DAY_MS, "milliseconds"),
 };
 
+static const struct conf_key stick[] = {
+    STRING(line_stick, folder),
+    CHOICE(line_stick, eob, CONF_CHOICE, ends),
+    YES_NO(line_stick, short_names),
+};
+
+/* The keys of each kind, and where in a line they fill what. */
+static const struct {
+	const struct conf_key *keys;
+	size_t n, offset;
+} by_kind[] = {
+    [LINE_NONE] = {NULL, 0, 0},
+    [LINE_DIRECTORY] = {directory, COUNT(directory), offsetof(struct line, directory)},
+    [LINE_SERIAL] = {serial, COUNT(serial), offsetof(struct line, serial)},
+    [LINE_STICK] = {stick, COUNT(stick), offsetof(struct line, stick)},
+};
+
 /* Where a channel's keys were set, for messages of checks across keys. */
 struct reading {
 	const struct conf_file *file;
@@ -102,51 +120,42 @@ static void defaults(struct line *l)
 	} else if (l->kind == LINE_DIRECTORY) {
 		strcpy(l->name, "{job}_{channel}.NC");
 		l->directory = (struct line_directory){.total_ms = 120000};
+	} else if (l->kind == LINE_STICK) {
+		strcpy(l->name, "{job}_{channel}.NC");
 	}
-}
-
-static const struct conf_key *keys_of(enum line_kind kind, size_t *n)
-{
-	*n = kind == LINE_SERIAL ? COUNT(serial) : kind == LINE_DIRECTORY ? COUNT(directory) : 0;
-	return kind == LINE_SERIAL ? serial : kind == LINE_DIRECTORY ? directory : NULL;
 }
 
 static void unknown_key(const struct reading *r, enum line_kind kind, const struct conf_entry *e)
 {
 	const char *known[COUNT(common) + COUNT(serial)];
-	size_t own, n = 0;
-	const struct conf_key *keys = keys_of(kind, &own);
-	enum line_kind other = kind == LINE_SERIAL ? LINE_DIRECTORY : LINE_SERIAL;
-	size_t others;
-	const struct conf_key *other_keys = keys_of(other, &others);
+	size_t n = 0;
 
-	if (conf_value_key(other_keys, others, e->key)) {
-		conf_report_error(r->report, r->file->path, e->line,
-		    "'%s' belongs to a line of kind %s, this line is of kind %s", e->key,
-		    kinds[other], kinds[kind]);
-		return;
-	}
+	for (size_t k = 0; k < COUNT(by_kind); k++)
+		if (conf_value_key(by_kind[k].keys, by_kind[k].n, e->key)) {
+			conf_report_error(r->report, r->file->path, e->line,
+			    "'%s' belongs to a line of kind %s, this line is of kind %s", e->key,
+			    kinds[k], kinds[kind]);
+			return;
+		}
 	for (size_t i = 0; i < COUNT(common); i++)
 		known[n++] = common[i].name;
-	for (size_t i = 0; i < own; i++)
-		known[n++] = keys[i].name;
+	for (size_t i = 0; i < by_kind[kind].n; i++)
+		known[n++] = by_kind[kind].keys[i].name;
 	conf_value_unknown(r->file->path, e, known, n, r->report);
 }
 
 static void set(const struct reading *r, struct line *l, const struct conf_entry *e)
 {
-	size_t n;
-	const struct conf_key *keys = keys_of(l->kind, &n);
 	const struct conf_key *key = conf_value_key(common, COUNT(common), e->key);
-	void *base = l;
+	char *base = (char *)l;
 
-	if (!key && keys) {
-		key = conf_value_key(keys, n, e->key);
-		base = l->kind == LINE_SERIAL ? (void *)&l->serial : (void *)&l->directory;
+	if (!key) {
+		key = conf_value_key(by_kind[l->kind].keys, by_kind[l->kind].n, e->key);
+		base += by_kind[l->kind].offset;
 	}
 	if (!key)
 		unknown_key(r, l->kind, e);
-	else if (base == &l->serial && strcmp(key->name, "eia") == 0)
+	else if (l->kind == LINE_SERIAL && strcmp(key->name, "eia") == 0)
 		conf_eia_set(l->serial.eia, r->file->path, e, r->report);
 	else
 		conf_value_set(key, base, r->file->path, e, r->report);
@@ -175,8 +184,8 @@ static bool read_kind(const struct reading *r, struct line *l)
 				any = &r->file->v[i];
 		if (any)
 			conf_report_error(r->report, r->file->path, any->line,
-			    "[line] does not say its kind; add 'kind = directory' or 'kind = "
-			    "serial'");
+			    "[line] does not say its kind; add 'kind = directory', 'kind = "
+			    "serial' or 'kind = stick'");
 		return false;
 	}
 	return conf_value_set(&common[0], l, r->file->path, kind, r->report) == 0;

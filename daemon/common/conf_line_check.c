@@ -2,6 +2,7 @@
 
 #include <string.h>
 #include <strings.h>
+#include "fat_name.h"
 #include "port_address.h"
 
 struct check {
@@ -157,8 +158,46 @@ static void check_name(const struct check *c, const char *name)
 		    name);
 }
 
+/* The name with each {value} as one character: what is literal in it. */
+static void literal(const char *pattern, char out[YOKE_PATH_MAX + 1])
+{
+	while (*pattern) {
+		const char *close = *pattern == '{' ? strchr(pattern, '}') : NULL;
+
+		*out++ = close ? 'A' : *pattern;
+		pattern = close ? close + 1 : pattern + 1;
+	}
+	*out = '\0';
+}
+
+/* A stick is formatted with FAT, whose rules hold for the names. */
+static void check_stick(const struct check *c, const struct line *l)
+{
+	const struct line_stick *s = &l->stick;
+	char name[YOKE_PATH_MAX + 1];
+	const char *fault;
+
+	literal(l->name, name);
+	if (s->short_names)
+		for (char *p = name; *p; p++)
+			*p = (char)(*p >= 'a' && *p <= 'z' ? *p - 'a' + 'A' : *p);
+	fault = fat_name_fault(name, s->short_names);
+	if (fault)
+		conf_report_error(c->report, c->file->path, place(c, "name"),
+		    "name = '%s': such a name %s", l->name, fault);
+	fault = climbs(s->folder) ? "holds . or .." : fat_name_path_fault(s->folder, s->short_names);
+	if (fault)
+		conf_report_error(c->report, c->file->path, place(c, "folder"),
+		    "folder = '%s': it %s; a path on the stick is needed, without / in front",
+		    s->folder, fault);
+}
+
 static bool same_file(const struct line *a, const struct line *b)
 {
+	if (a->kind == LINE_STICK && b->kind == LINE_STICK)
+		return fat_name_same(a->name, b->name) &&
+		       fat_name_same(a->stick.folder, b->stick.folder) &&
+		       !strstr(a->name, "{channel}");
 	return a->kind == LINE_DIRECTORY && b->kind == LINE_DIRECTORY &&
 	       strcmp(a->name, b->name) == 0 && strcmp(a->directory.root, b->directory.root) == 0 &&
 	       strcmp(a->directory.folder, b->directory.folder) == 0 &&
@@ -214,6 +253,8 @@ static void check_one(const struct check *c, const struct line *l)
 	check_name(c, l->name);
 	if (l->kind == LINE_SERIAL)
 		check_serial(c, &l->serial);
+	else if (l->kind == LINE_STICK)
+		check_stick(c, l);
 	else
 		check_directory(c, &l->directory);
 }

@@ -106,6 +106,10 @@ int conf_machine_read(const char *path, const struct profile *shop, struct conf_
 	for (size_t i = 0; i < file.n; i++)
 		read_entry(&file, &file.v[i], out, report);
 	conf_line_read(&file, &out->profile, out->line, report);
+	if (out->on_release == CONF_RELEASE_CARRY && out->line[0].kind == LINE_STICK)
+		conf_report_error(report, path, 0,
+		    "on_release = carry needs a line: a stick is carried by a person, see `yoke "
+		    "help export`");
 	conf_call_read(&file, &out->profile, out->line, &out->call, report);
 	conf_running_read(&file, &out->profile, out->line, &out->running, report);
 	check_look(&file, out, report);

@@ -105,6 +105,11 @@ static int fill_item(struct service *s, const struct service_machine *m,
 	item->line = m->conf->line[channel];
 	if (part->present)
 		item->want = part->sha;
+	if (item->line.kind == LINE_STICK) {
+		snprintf(why, n, "machine %s gets its programs by stick: `yoke export`",
+		    m->conf->name);
+		return -1;
+	}
 	if (item->line.kind == LINE_NONE) {
 		snprintf(why, n,
 		    "machine %s has no line for channel %s: set [line] in its configuration",

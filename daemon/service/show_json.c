@@ -83,6 +83,8 @@ static const char *line_name(const struct service_machine *m)
 		return "directory";
 	case LINE_SERIAL:
 		return "serial";
+	case LINE_STICK:
+		return "stick";
 	case LINE_NONE:
 		break;
 	}

@@ -16,6 +16,7 @@ enum line_kind {
 	LINE_NONE = 0,  /* the machine has no line: nothing can be carried */
 	LINE_DIRECTORY, /* a mounted share or local directory */
 	LINE_SERIAL,    /* a local port or a device server */
+	LINE_STICK,     /* a person with a stick or memory card: no carrier */
 };
 
 /* How a character leaves us on an 8-bit clean path. */
@@ -132,6 +133,19 @@ struct line_directory {
 	uint32_t total_ms;              /* for the whole order */
 };
 
+/* How the ends of lines are written on a stick. */
+enum line_ends {
+	LINE_ENDS_AS_IS = 0, /* as they were dropped */
+	LINE_ENDS_LF,
+	LINE_ENDS_CRLF,
+};
+
+struct line_stick {
+	char folder[YOKE_PATH_MAX + 1]; /* this channel's folder on the stick, "" for its root */
+	enum line_ends eob;
+	bool short_names; /* 8.3, in upper case */
+};
+
 struct line {
 	enum line_kind kind;
 	char name[YOKE_PATH_MAX +
@@ -139,6 +153,7 @@ struct line {
 	union {
 		struct line_serial serial;
 		struct line_directory directory;
+		struct line_stick stick;
 	};
 };
 
