@@ -98,6 +98,27 @@ out:
 	return status;
 }
 
+int download_into(const char *sha256, int fd, const char *name)
+{
+	struct download d = {.sum = sha256_new()};
+	int copy = dup(fd), status = EXIT_SERVICE;
+
+	d.to = copy < 0 ? NULL : fdopen(copy, "w");
+	if (!d.to) {
+		out_error("%s cannot be written: %s", name, strerror(errno));
+		if (copy >= 0)
+			close(copy);
+	} else {
+		status = receive(&d, sha256, name);
+		if (fclose(d.to) && status == EXIT_DONE) {
+			out_error("%s cannot be written: %s", name, strerror(errno));
+			status = EXIT_SERVICE;
+		}
+	}
+	sha256_free(d.sum);
+	return status;
+}
+
 static int receive_file(struct download *d, const char *sha256, const char *path)
 {
 	int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);

@@ -10,4 +10,7 @@
  */
 int download_program(const char *sha256, const char *path);
 
+/* The same, byte for byte into an open file, which stays the caller's; name is for messages. */
+int download_into(const char *sha256, int fd, const char *name);
+
 #endif

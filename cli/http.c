@@ -6,11 +6,13 @@
 
 #include <curl/curl.h>
 #include <dlfcn.h>
+#include <errno.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 #include "yoke/limits.h"
 
 /* The service writes a blank line on a silent stream every 15 s. */
@@ -288,6 +290,55 @@ int http_download(const char *path, int (*take)(void *ctx, const char *bytes, si
 
 	memset(a, 0, sizeof(*a));
 	return prepare(path, &in) ? perform(&in, a) : -1;
+}
+
+struct rest {
+	int fd;
+	size_t n;
+	int error;
+};
+
+static size_t on_send(char *to, size_t one, size_t n, void *ctx)
+{
+	struct rest *r = ctx;
+	ssize_t got;
+
+	n *= one;
+	if (n > r->n)
+		n = r->n;
+	do
+		got = n ? read(r->fd, to, n) : 0;
+	while (got < 0 && errno == EINTR);
+	if (got < 0 || (got == 0 && n)) {
+		r->error = got < 0 ? errno : ESTALE; /* it became shorter while it was read */
+		return CURL_READFUNC_ABORT;
+	}
+	r->n -= (size_t)got;
+	return (size_t)got;
+}
+
+int http_upload(const char *path, int fd, size_t n, struct http_answer *a)
+{
+	struct body in = {0};
+	struct rest rest = {.fd = fd, .n = n};
+	struct curl_slist *headers;
+	int result;
+
+	memset(a, 0, sizeof(*a));
+	if (!prepare(path, &in))
+		return -1;
+	headers = lib.slist_append(NULL, "Content-Type: application/octet-stream");
+	lib.setopt(in.curl, CURLOPT_POST, 1L);
+	lib.setopt(in.curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)n);
+	lib.setopt(in.curl, CURLOPT_READFUNCTION, on_send);
+	lib.setopt(in.curl, CURLOPT_READDATA, &rest);
+	lib.setopt(in.curl, CURLOPT_HTTPHEADER, headers);
+	result = perform(&in, a);
+	lib.slist_free(headers);
+	if (rest.error)
+		fprintf(stderr, "yoke: what was to be sent could not be read: %s\n",
+		    strerror(rest.error));
+	return result;
 }
 
 void http_answer_free(struct http_answer *a)

@@ -30,6 +30,9 @@ void http_patience(long seconds);
  * case.
  */
 int http_request(const char *path, const json_t *body, struct http_answer *a);
+/* POST the rest of a file, n bytes, as they are. As http_request; what cannot be read is said too. */
+int http_upload(const char *path, int fd, size_t n, struct http_answer *a);
+
 void http_answer_free(struct http_answer *a);
 
 /*

@@ -29,14 +29,18 @@ struct api {
 	bool handles;
 	api_fn *const *fn;
 	void *service;
+	const struct api_take *take; /* for the verbs whose body is bytes */
 	char *path; /* of the socket that we made */
 };
 
-/* One request while it comes in. */
+/* One request while it comes in: a small body in memory, or bytes handed on as they come. */
 struct incoming {
 	char *body;
 	size_t n;
 	bool too_long;
+	bool bytes;
+	void *taken;
+	uint64_t taken_n;
 };
 
 void api_reply_error(
@@ -143,8 +147,9 @@ static void answer(struct api *a, struct MHD_Connection *connection, const char 
 	struct api_call call = {.who = &who, .from = "socket"};
 
 	if (in->too_long) {
-		api_reply_error(
-		    reply, 413, "too-long", "a request's body may have at most %d bytes", BODY_MAX);
+		api_reply_error(reply, 413, "too-long", "a %s may have at most %llu bytes",
+		    in->bytes ? "program" : "request's body",
+		    in->bytes ? YOKE_PROGRAM_MAX : BODY_MAX);
 		goto out;
 	}
 	if (who_asks(connection, &who)) {
@@ -180,6 +185,7 @@ static void answer(struct api *a, struct MHD_Connection *connection, const char 
 		goto out;
 	}
 	call.verb = route.verb;
+	call.taken = in->taken;
 	for (size_t i = 0; i < route.values; i++)
 		call.path[i] = route.value[i];
 	call.query = query.o;
@@ -226,6 +232,46 @@ static enum MHD_Result reply_queue(
 	return queued;
 }
 
+static struct incoming *incoming_new(const struct api *a, const char *method, const char *path)
+{
+	struct incoming *in = calloc(1, sizeof(*in));
+	struct route route;
+
+	if (!in || !a->take || route_find(method, path, &route) != ROUTE_FOUND ||
+	    route.verb != API_PROGRAM_KEEP)
+		return in;
+	in->bytes = true;
+	in->taken = a->take->begin(a->service);
+	if (in->taken)
+		return in;
+	free(in);
+	return NULL;
+}
+
+/* More of the body. What is too long is read to its end, and answered then. */
+static void take(const struct api *a, struct incoming *in, const char *bytes, size_t n)
+{
+	char *more;
+
+	if (in->too_long)
+		return;
+	if (in->bytes) {
+		in->too_long = n > YOKE_PROGRAM_MAX - in->taken_n;
+		in->taken_n += n;
+		if (!in->too_long)
+			a->take->add(in->taken, bytes, n);
+		return;
+	}
+	more = in->n + n > BODY_MAX ? NULL : realloc(in->body, in->n + n);
+	if (!more) {
+		in->too_long = true;
+		return;
+	}
+	in->body = more;
+	memcpy(in->body + in->n, bytes, n);
+	in->n += n;
+}
+
 static enum MHD_Result on_request(void *ctx, struct MHD_Connection *connection, const char *path,
     const char *method, const char *version, const char *bytes, size_t *n, void **request)
 {
@@ -234,19 +280,11 @@ static enum MHD_Result on_request(void *ctx, struct MHD_Connection *connection, 
 	struct api_reply reply = {0};
 
 	if (!in) {
-		*request = calloc(1, sizeof(*in));
+		*request = incoming_new(a, method, path);
 		return *request ? MHD_YES : MHD_NO;
 	}
 	if (*n) {
-		char *more = in->n + *n > BODY_MAX ? NULL : realloc(in->body, in->n + *n);
-
-		if (more) {
-			in->body = more;
-			memcpy(in->body + in->n, bytes, *n);
-			in->n += *n;
-		} else {
-			in->too_long = true;
-		}
+		take(a, in, bytes, *n);
 		*n = 0;
 		return MHD_YES;
 	}
@@ -258,7 +296,10 @@ static void on_completed(void *ctx, struct MHD_Connection *connection, void **re
     enum MHD_RequestTerminationCode why)
 {
 	struct incoming *in = *request;
+	struct api *a = ctx;
 
+	if (in && in->taken)
+		a->take->drop(in->taken);
 	if (in)
 		free(in->body);
 	free(in);
@@ -335,6 +376,11 @@ struct api *api_new(uv_loop_t *loop, const char *socket, unsigned mode, api_fn *
 	else
 		unlink(socket);
 	return a;
+}
+
+void api_takes(struct api *a, const struct api_take *take)
+{
+	a->take = take;
 }
 
 void api_publish(struct api *a, uint64_t topic, const json_t *line)

@@ -32,6 +32,7 @@ struct api_call {
 	    *path[2]; /* values of the {..} in the path, in order; NULL where there is none */
 	const json_t *query; /* object of strings: the query string */
 	const json_t *body;  /* object; {} when the request had no body */
+	void *taken;         /* what api_take made of a body of bytes; stays the API's */
 };
 
 /* The answer. Zeroed by the caller. */
@@ -53,6 +54,16 @@ struct api_reply {
 void api_reply_error(struct api_reply *r, unsigned status, const char *name, const char *format,
     ...) __attribute__((format(printf, 4, 5)));
 
+/*
+ * Where a body of bytes goes, piece by piece, as it comes: a program may be larger than what should
+ * lie in memory. At most YOKE_PROGRAM_MAX bytes.
+ */
+struct api_take {
+	void *(*begin)(void *service); /* NULL: no memory, the connection is closed */
+	void (*add)(void *taken, const void *bytes, size_t n); /* failures are told by the verb */
+	void (*drop)(void *taken); /* the request is over, or its sender is gone */
+};
+
 typedef void api_fn(void *service, const struct api_call *call, struct api_reply *reply);
 
 /*
@@ -66,6 +77,9 @@ struct api *api_new(uv_loop_t *loop, const char *socket, unsigned mode, api_fn *
  * over. */
 struct api *api_new_fd(
     uv_loop_t *loop, int fd, api_fn *const fn[API_COUNT], void *service, char *why, size_t n);
+
+/* Take the bodies of verbs that take bytes. Until it was called they are none. */
+void api_takes(struct api *a, const struct api_take *take);
 
 /* One line to everyone who follows topic. A reader that does not keep up (1 MiB behind) is
  * disconnected. */

@@ -152,7 +152,7 @@ void ask_fetch(void *service, const struct api_call *call, struct api_reply *rep
 	if (request_begin(&r, service, call, reply, "fetch") || request_string(&r, "channel", &channel))
 		return;
 	profile = &r.m->conf->profile;
-	if (r.held.abandoned && request_may_carry(&r))
+	if (request_has_line(&r) || (r.held.abandoned && request_may_carry(&r)))
 		return;
 	for (uint32_t i = 0; i < profile->channels; i++)
 		if (!channel || profile_channel_find(profile, channel, strlen(channel)) == (int)i)
@@ -203,6 +203,17 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 		    "what machine %s holds is no longer what was carried there: drop the changed "
 		    "programs as a new revision and "
 		    "carry that",
+		    r.m->conf->name);
+		return;
+	}
+	/* Which of the two made the part nobody knows; with the job named, somebody does. */
+	if (r.held.stick.state == VAULT_STICK_OUT && !(job && *job) &&
+	    (strcmp(r.held.stick.job, r.job) || strcmp(r.held.stick.revision, r.revision))) {
+		request_refuse(&r, 409, "stick-out",
+		    "machine %s holds %s@%s as far as is known, and %s@%s was given out for it on a "
+		    "stick: say which is loaded with `yoke loaded %s JOB@REV`, or `yoke import` what "
+		    "came back",
+		    r.m->conf->name, r.job, r.revision, r.held.stick.job, r.held.stick.revision,
 		    r.m->conf->name);
 		return;
 	}

@@ -452,7 +452,7 @@ static int finish_fetch(struct ending *e)
 	int result;
 
 	e->about.parts = parts_fetched(e);
-	if (sameness_of_parts(e->s, &e->m->conf->profile, e->part, e->about.parts, &same))
+	if (sameness_of_parts(e->s, &e->m->conf->profile, SAMENESS_CARRIED, e->part, e->about.parts, &same))
 		return -1;
 	if (e->out->error == CARRY_ERROR_NONE && e->about.parts == 0) {
 		e->about.outcome = "nothing";

@@ -61,9 +61,7 @@ static const struct vault_part *part_find(
 	return NULL;
 }
 
-/* The program number is in the program itself; 0 when it cannot be read, or the name's pattern has
- * no use for it: reading a large program holds the loop. */
-static uint32_t number_of(
+uint32_t manifest_number(
     struct service *s, const struct profile *profile, const char *pattern, const struct sha *sha)
 {
 	bool wanted = strstr(pattern, "{number}") != NULL;
@@ -81,7 +79,7 @@ static void fill_expect(struct service *s, const struct profile *profile,
 	char name[YOKE_PATH_MAX + 1];
 
 	if (manifest_target(item->line.name, held->last_job, held->last_revision, item->channel,
-	        number_of(s, profile, item->line.name, &old->sha), name) ||
+	        manifest_number(s, profile, item->line.name, &old->sha), name) ||
 	    strcmp(name, item->target))
 		return;
 	item->has_expect = true;
@@ -123,7 +121,7 @@ static int fill_item(struct service *s, const struct service_machine *m,
 	}
 	if (part->present || old)
 		number =
-		    number_of(s, profile, item->line.name, part->present ? &part->sha : &old->sha);
+		    manifest_number(s, profile, item->line.name, part->present ? &part->sha : &old->sha);
 	if (manifest_target(
 	        item->line.name, o->job, o->revision, part->channel, number, item->target)) {
 		snprintf(why, n,

@@ -20,4 +20,9 @@ int manifest_programs(
 int manifest_target(const char *pattern, const char *job, const char *revision, const char *channel,
     uint32_t number, char out[YOKE_PATH_MAX + 1]);
 
+/* The number in the program itself; 0 when it cannot be read, or the name's pattern has no use for it:
+ * reading a large program holds the loop. */
+uint32_t manifest_number(
+    struct service *s, const struct profile *profile, const char *pattern, const struct sha *sha);
+
 #endif

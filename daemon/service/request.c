@@ -67,16 +67,36 @@ int request_string(struct request *r, const char *key, const char **out)
 	return 0;
 }
 
-int request_may_carry(struct request *r)
+int request_unlocked(struct request *r)
 {
 	const struct vault_machine *h = &r->held;
 
-	if (h->locked) {
-		request_refuse(r, 409, "locked", "machine %s is locked%s%s: `yoke unlock %s` first",
-		    r->m->conf->name, *h->lock_text ? ": " : "", h->lock_text, r->m->conf->name);
+	if (!h->locked)
+		return 0;
+	request_refuse(r, 409, "locked", "machine %s is locked%s%s: `yoke unlock %s` first",
+	    r->m->conf->name, *h->lock_text ? ": " : "", h->lock_text, r->m->conf->name);
+	return -1;
+}
+
+int request_has_line(struct request *r)
+{
+	const char *name = r->m->conf->name;
+
+	if (r->m->conf->line[0].kind != LINE_STICK)
+		return 0;
+	request_refuse(r, 409, "by-stick",
+	    "machine %s gets its programs by stick: `yoke export JOB %s DIR` writes them, `yoke "
+	    "export --last-good %s DIR` the last good pair, and `yoke import %s DIR` reads what came "
+	    "back",
+	    name, name, name, name);
+	return -1;
+}
+
+int request_may_carry(struct request *r)
+{
+	if (request_has_line(r) || request_unlocked(r))
 		return -1;
-	}
-	if (h->abandoned) {
+	if (r->held.abandoned) {
 		request_refuse(r, 409, "abandoned",
 		    "a carrier of machine %s hangs and could not be ended: nothing can be sent "
 		    "until its share or port answers again",

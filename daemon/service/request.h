@@ -37,6 +37,12 @@ void request_not_recorded(struct request *r);
 /* A string of the body, or NULL. A value of another type is refused. 0, -1. */
 int request_string(struct request *r, const char *key, const char **out);
 
+/* The machine is not locked. 0, -1. */
+int request_unlocked(struct request *r);
+
+/* It has a line, and is not one that a person carries programs to. 0, -1. */
+int request_has_line(struct request *r);
+
 /* What holds for every order that puts something on a machine. 0, -1. */
 int request_may_carry(struct request *r);
 

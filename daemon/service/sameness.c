@@ -19,25 +19,23 @@ static void add_changes(json_t *all, const char *channel, const struct change_li
 	}
 }
 
-static void one(struct service *s, const struct profile *profile, const struct event_part *p,
-    json_t *all, struct text *said, struct sameness_result *out)
+static void one(struct service *s, const struct profile *profile, const char *what,
+    const struct event_part *p, json_t *all, struct text *said, struct sameness_result *out)
 {
 	struct text old = {0}, new = {0};
 	struct change_list list = {0};
 
 	out->compared++;
 	if (!memcmp(&p->before, &p->after, sizeof(p->before))) {
-		text_printf(
-		    said, "%s%s is what was carried there", said->n ? "; " : "", p->channel);
+		text_printf(said, "%s%s is %s", said->n ? "; " : "", p->channel, what);
 		return;
 	}
 	if (exam_bytes(s->vault, &p->before, &old) || exam_bytes(s->vault, &p->after, &new) ||
 	    change_compare(profile, old.s, old.n, new.s, new.n, KEEP, &list)) {
 		out->different = true;
 		text_printf(said,
-		    "%s%s is not byte for byte what was carried there, and could not be compared "
-		    "by meaning",
-		    said->n ? "; " : "", p->channel);
+		    "%s%s is not byte for byte %s, and could not be compared by meaning",
+		    said->n ? "; " : "", p->channel, what);
 		goto out;
 	}
 	if (list.sameness > CHANGE_SAME_TEXT) {
@@ -46,13 +44,12 @@ static void one(struct service *s, const struct profile *profile, const struct e
 		for (int k = 0; k < CHANGE_COUNT; k++)
 			n += list.count[k];
 		out->different = true;
-		text_printf(said, "%s%s differs from what was carried there: %llu change%s",
-		    said->n ? "; " : "", p->channel, (unsigned long long)n, n == 1 ? "" : "s");
+		text_printf(said, "%s%s differs from %s: %llu change%s", said->n ? "; " : "",
+		    p->channel, what, (unsigned long long)n, n == 1 ? "" : "s");
 		if (list.n)
 			text_printf(said, ", %s", list.v[0].what);
 	} else {
-		text_printf(
-		    said, "%s%s is what was carried there", said->n ? "; " : "", p->channel);
+		text_printf(said, "%s%s is %s", said->n ? "; " : "", p->channel, what);
 	}
 	add_changes(all, p->channel, &list);
 out:
@@ -61,7 +58,7 @@ out:
 	text_free(&new);
 }
 
-int sameness_of_parts(struct service *s, const struct profile *profile,
+int sameness_of_parts(struct service *s, const struct profile *profile, const char *what,
     const struct event_part *part, uint32_t n, struct sameness_result *out)
 {
 	struct text said = {0};
@@ -77,7 +74,7 @@ int sameness_of_parts(struct service *s, const struct profile *profile,
 			out->different = true;
 		}
 		if (part[i].has_before && part[i].has_after)
-			one(s, profile, &part[i], all, &said, out);
+			one(s, profile, what, &part[i], all, &said, out);
 	}
 	if (!out->compared)
 		text_puts(&said, "nothing was carried there to compare it with");

@@ -14,8 +14,11 @@ struct sameness_result {
 	                 frees */
 };
 
-/* Compare before and after of each part. 0, -1 when memory ran out. */
-int sameness_of_parts(struct service *s, const struct profile *profile,
+/* What before is when a carrier brought it there. */
+#define SAMENESS_CARRIED "what was carried there"
+
+/* Compare before and after of each part; what: how before is called. 0, -1 when memory ran out. */
+int sameness_of_parts(struct service *s, const struct profile *profile, const char *what,
     const struct event_part *part, uint32_t n, struct sameness_result *out);
 
 #endif

@@ -14,11 +14,14 @@
 #include "arrive.h"
 #include "ask.h"
 #include "configured.h"
+#include "export.h"
+#include "import.h"
 #include "inside.h"
 #include "orders.h"
 #include "outcome.h"
 #include "recover.h"
 #include "show.h"
+#include "upload.h"
 #include "verdict.h"
 #include "verify.h"
 
@@ -31,10 +34,14 @@ static api_fn *const answers[API_COUNT] = {
     [API_JOBS] = show_jobs,
     [API_JOB] = show_job,
     [API_PROGRAM] = show_program,
+    [API_PROGRAM_KEEP] = upload_keep,
     [API_SEND] = ask_send,
     [API_RESTORE] = ask_restore,
     [API_FETCH] = ask_fetch,
     [API_DRIP] = ask_drip,
+    [API_EXPORT] = export_pair,
+    [API_IMPORT] = import_programs,
+    [API_LOADED] = import_said,
     [API_PROVE] = ask_prove,
     [API_LOCK] = ask_lock,
     [API_UNLOCK] = ask_unlock,
@@ -164,6 +171,7 @@ static int start_api(struct service *s)
 		fprintf(stderr, "yoked: %s\n", why);
 		return -1;
 	}
+	api_takes(s->api, &upload_take);
 	ledger_tell(s->ledger, s->api);
 	return 0;
 }

@@ -108,6 +108,23 @@ static void add_good(json_t *o, const struct vault_machine *v)
 	json_object_set_new(o, "last_good", good);
 }
 
+/* A pair that was given out on a stick, while that is not settled. */
+static void add_stick(json_t *o, const struct vault_stick *v)
+{
+	json_t *stick;
+
+	if (v->state == VAULT_STICK_NONE)
+		return;
+	stick = json_object();
+	json_object_set_new(stick, "said", json_boolean(v->state == VAULT_STICK_SAID));
+	show_json_put(stick, "job", v->job);
+	show_json_put(stick, "revision", v->revision);
+	json_object_set_new(stick, "parts", show_json_parts(v->part, v->parts));
+	show_json_time(stick, "since", v->utc_us);
+	show_json_put(stick, "by", v->who);
+	json_object_set_new(o, "stick", stick);
+}
+
 struct queue {
 	json_t *orders;
 };
@@ -148,6 +165,7 @@ json_t *show_json_machine(struct service *s, const struct service_machine *m)
 	show_json_put(o, "text", v.text);
 	if (m->conf->call.listen)
 		json_object_set_new(o, "listening", json_boolean(m->listening && !m->away));
+	add_stick(o, &v.stick);
 	add_good(o, &v);
 	q.orders = json_array();
 	vault_orders(s->vault, m->conf->name, true, add_order, &q);

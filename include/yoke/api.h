@@ -14,10 +14,14 @@
 	X(JOBS, "GET", "/v1/jobs")                                                                 \
 	X(JOB, "GET", "/v1/jobs/{job}")                                                            \
 	X(PROGRAM, "GET", "/v1/programs/{sha}")                                                    \
+	X(PROGRAM_KEEP, "POST", "/v1/programs")                                                    \
 	X(SEND, "POST", "/v1/machines/{machine}/send")                                             \
 	X(RESTORE, "POST", "/v1/machines/{machine}/restore")                                       \
 	X(FETCH, "POST", "/v1/machines/{machine}/fetch")                                           \
 	X(DRIP, "POST", "/v1/machines/{machine}/drip")                                             \
+	X(EXPORT, "POST", "/v1/machines/{machine}/export")                                         \
+	X(IMPORT, "POST", "/v1/machines/{machine}/import")                                         \
+	X(LOADED, "POST", "/v1/machines/{machine}/loaded")                                         \
 	X(PROVE, "POST", "/v1/machines/{machine}/prove")                                           \
 	X(LOCK, "POST", "/v1/machines/{machine}/lock")                                             \
 	X(UNLOCK, "POST", "/v1/machines/{machine}/unlock")                                         \

@@ -1,0 +1,175 @@
+#include "stick.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "canonical.h"
+#include "exam.h"
+#include "fat_name.h"
+#include "manifest.h"
+#include "sha256.h"
+#include "yoke/stick.h"
+
+static const struct line *line_of(const struct service_machine *m, const char *channel)
+{
+	int k = profile_channel_find(&m->conf->profile, channel, strlen(channel));
+
+	return k < 0 ? NULL : &m->conf->line[k];
+}
+
+static void upper_case(char *s)
+{
+	for (; *s; s++)
+		*s = (char)(*s >= 'a' && *s <= 'z' ? *s - 'a' + 'A' : *s);
+}
+
+static bool is_short(const struct line *l)
+{
+	return l->kind == LINE_STICK && l->stick.short_names;
+}
+
+/* The list and the note that lie beside them, and what they are written under at first. */
+static bool is_own(const char *name)
+{
+	const char *end = strrchr(name, '.');
+
+	return end && strlen(end) == 4 && !strncasecmp(name, STICK_OWN, strlen(STICK_OWN)) &&
+	       strcasestr(STICK_OWN_ENDS, end + 1);
+}
+
+static int folder_of(const struct service_machine *m, const struct line *l, struct stick_file *f,
+    char *why, size_t n)
+{
+	const char *fault;
+
+	if (l->kind == LINE_STICK)
+		memcpy(f->folder, l->stick.folder, sizeof(f->folder));
+	else if (l->kind == LINE_DIRECTORY)
+		memcpy(f->folder, l->directory.folder, sizeof(f->folder));
+	else
+		snprintf(f->folder, sizeof(f->folder), "%s", f->channel);
+	fault = fat_name_path_fault(f->folder, is_short(l));
+	if (!fault)
+		return 0;
+	snprintf(why, n,
+	    "machine %s, channel %s: the folder '%s' %s: a stick has no room for it under this name",
+	    m->conf->name, f->channel, f->folder, fault);
+	return -1;
+}
+
+static int name_of(struct service *s, const struct service_machine *m, const char *job,
+    const char *revision, const struct line *l, struct stick_file *f, char *why, size_t n)
+{
+	uint32_t number = manifest_number(s, &m->conf->profile, l->name, &f->program);
+	const char *fault;
+
+	if (manifest_target(l->name, job, revision, f->channel, number, f->name)) {
+		snprintf(why, n,
+		    "machine %s, channel %s: the name pattern '%s' gives no name for job %s: a "
+		    "value is missing, or the name is not one that a file can have",
+		    m->conf->name, f->channel, l->name, job);
+		return -1;
+	}
+	if (is_short(l))
+		upper_case(f->name);
+	fault = fat_name_fault(f->name, is_short(l));
+	if (!fault && is_own(f->name))
+		fault = "is one of Yoke's own names on a stick";
+	if (!fault)
+		return 0;
+	snprintf(why, n,
+	    "machine %s, channel %s: on the stick the program would be called '%s', which %s: set "
+	    "'name' in [line] to another pattern",
+	    m->conf->name, f->channel, f->name, fault);
+	return -1;
+}
+
+int stick_names(struct service *s, const struct service_machine *m, const char *job,
+    const char *revision, const struct vault_part *part, uint32_t n, struct stick_file *file,
+    char *why, size_t whysize)
+{
+	for (uint32_t i = 0; i < n; i++) {
+		const struct line *l = line_of(m, part[i].channel);
+		struct stick_file *f = &file[i];
+
+		memset(f, 0, sizeof(*f));
+		memcpy(f->channel, part[i].channel, sizeof(f->channel));
+		f->program = part[i].sha;
+		if (!l || l->kind == LINE_NONE) {
+			snprintf(why, whysize,
+			    "machine %s has no %s%s: a machine to which a person carries programs "
+			    "has [line] kind = stick",
+			    m->conf->name, l ? "line" : "channel ", l ? "" : f->channel);
+			return -1;
+		}
+		if (folder_of(m, l, f, why, whysize) || name_of(s, m, job, revision, l, f, why, whysize))
+			return -1;
+		for (uint32_t k = 0; k < i; k++)
+			if (fat_name_same(file[k].name, f->name) &&
+			    fat_name_same(file[k].folder, f->folder)) {
+				snprintf(why, whysize,
+				    "machine %s: channels %s and %s would be one file on the stick, "
+				    "%s%s%s: put {channel} into 'name', or give each its own folder in "
+				    "[line CHANNEL]",
+				    m->conf->name, file[k].channel, f->channel, f->folder,
+				    *f->folder ? "/" : "", f->name);
+				return -1;
+			}
+	}
+	return 0;
+}
+
+static int keep(struct service *s, const void *bytes, size_t n, struct sha *sha)
+{
+	struct vault_stage *stage;
+
+	if (sha256_of(bytes, n, sha->b))
+		return -1;
+	stage = vault_stage_new(s->vault);
+	if (!stage)
+		return -1;
+	if (n && vault_stage_add(stage, bytes, n)) {
+		vault_stage_drop(stage);
+		return -1;
+	}
+	return vault_stage_keep(stage, sha);
+}
+
+static int convert(struct service *s, enum line_ends ends, struct stick_file *f)
+{
+	struct text t = {0};
+	uint8_t *out = NULL;
+	size_t n;
+	int result = -1;
+
+	if (!exam_bytes(s->vault, &f->program, &t) &&
+	    !canonical_with_ends(t.s, t.n, ends == LINE_ENDS_CRLF ? "\r\n" : "\n", &out, &n) &&
+	    !keep(s, out, n, &f->written)) {
+		f->size = n;
+		result = 0;
+	}
+	free(out);
+	text_free(&t);
+	return result;
+}
+
+int stick_programs(struct service *s, const struct service_machine *m, struct stick_file *file,
+    uint32_t n, char *why, size_t whysize)
+{
+	for (uint32_t i = 0; i < n; i++) {
+		const struct line *l = line_of(m, file[i].channel);
+		int64_t size = vault_program_size(s->vault, &file[i].program);
+		int failed = size < 0;
+
+		file[i].written = file[i].program;
+		file[i].size = size < 0 ? 0 : (uint64_t)size;
+		if (!failed && l && l->kind == LINE_STICK && l->stick.eob != LINE_ENDS_AS_IS)
+			failed = convert(s, l->stick.eob, &file[i]);
+		if (!failed)
+			continue;
+		snprintf(why, whysize, "the program of %s cannot be read from the vault: %s",
+		    file[i].channel, vault_error(s->vault));
+		return -1;
+	}
+	return 0;
+}
