@@ -117,43 +117,81 @@ static bool is_eia(const uint8_t *raw, size_t size)
 	return eia_guess(&counts) == EIA_GUESS_EIA;
 }
 
-/* As strip, from EIA: shifts and rubbed-out places are left out, a byte without a character becomes
- * NUL. */
-static size_t strip_eia(uint8_t *to, const struct eia *eia, const uint8_t *raw, size_t size)
+/* How bytes become characters. */
+struct reading {
+	const struct eia *eia; /* NULL: ISO or ASCII */
+	bool parity;           /* bit 8 is parity: take it off */
+	bool checked;          /* ... and a byte of odd parity is none */
+};
+
+enum { LEFT_OUT = -1, DEVICE = -2 };
+
+/* The character of a byte, NUL for one that has none, LEFT_OUT for shifts and rubbed-out places of
+ * EIA, or DEVICE. */
+static int character_of(const struct reading *how, uint8_t byte)
 {
+	uint8_t plain = how->parity ? iso_decode(byte) : byte;
+	int c;
+
+	if (how->eia && eia_is_device(byte))
+		return DEVICE;
+	if (how->eia) {
+		c = eia_decode(how->eia, byte);
+		return c == EIA_SHIFT || c == ISO_DEL ? LEFT_OUT : c == EIA_NOTHING ? ISO_NUL : c;
+	}
+	if (iso_is_device(plain))
+		return DEVICE;
+	return how->checked && wrong_in_iso(byte) ? ISO_NUL : plain;
+}
+
+/* Copy one line, its end included; device controls only where there is text beside them. Returns
+ * the bytes written; *used is the bytes of the line. */
+static size_t strip_line(
+    uint8_t *to, const struct reading *how, const uint8_t *raw, size_t size, size_t *used)
+{
+	bool text = false;
 	size_t n = 0;
+	int c = LEFT_OUT;
 
-	for (size_t i = 0; i < size; i++) {
-		int c = eia_decode(eia, raw[i]);
-
-		if (c != EIA_SHIFT && c != ISO_DEL && !eia_is_device(raw[i]))
-			to[n++] = c == EIA_NOTHING ? ISO_NUL : (uint8_t)c;
+	for (*used = 0; *used < size && c != ISO_LF && c != ISO_CR; (*used)++) {
+		c = character_of(how, raw[*used]);
+		text = text || (c > ' ' && c != ISO_DEL);
+	}
+	for (size_t i = 0; i < *used; i++) {
+		c = character_of(how, raw[i]);
+		if (c >= 0 || (c == DEVICE && text))
+			to[n++] = (uint8_t)(c >= 0 ? c : ISO_DC1);
 	}
 	return n;
 }
 
-/* Copy without parity and device controls; with checked, a byte of odd parity becomes NUL. Returns
- * the bytes written. */
-static size_t strip(uint8_t *to, const uint8_t *raw, size_t size, bool parity, bool checked)
+/*
+ * What is left of device controls stands in front of the text's last character, in a line with
+ * text. It was none: one wrong bit makes them of the digits 1 to 4, in ISO and in EIA, and whoever
+ * leaves them out loses a digit without a word.
+ */
+static void mark_devices(struct serial_capture *c)
 {
-	size_t n = 0;
+	uint64_t line = 1;
 
-	for (size_t i = 0; i < size; i++) {
-		uint8_t c = parity ? iso_decode(raw[i]) : raw[i];
-
-		if (!iso_is_device(c))
-			to[n++] = checked && wrong_in_iso(raw[i]) ? ISO_NUL : c;
+	for (size_t i = 0; i < c->text.size; i++) {
+		line += c->text.bytes[i] == ISO_LF;
+		if (!iso_is_device(c->text.bytes[i]))
+			continue;
+		c->text.bytes[i] = ISO_NUL;
+		c->findings |= SERIAL_CAPTURE_DEVICE;
+		if (c->text.damage_line == 0 || c->text.damage_line > line)
+			c->text.damage_line = line;
 	}
-	return n;
 }
 
 int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t size,
     const struct iso_parity *parity, const struct serial_code *code, bool opened, size_t opened_at,
     bool closed)
 {
-	size_t from = opened ? opened_at : 0, n;
+	size_t from = opened ? opened_at : 0, n = 0, used;
+	struct reading how = {.eia = code->kind == LINE_CODE_EIA ? &code->eia : NULL};
 	uint8_t *plain = NULL;
-	bool high = false;
 
 	*c = (struct serial_capture){0};
 	if (code->kind == LINE_CODE_EIA)
@@ -161,8 +199,9 @@ int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t siz
 	else if (is_eia(raw, size))
 		c->findings |= SERIAL_CAPTURE_EIA;
 	else
-		high =
+		how.parity =
 		    judge_parity(c, parity, raw + from, size - from, code->kind == LINE_CODE_ISO);
+	how.checked = c->findings & SERIAL_CAPTURE_PARITY;
 	c->before = text_before(code, raw, from);
 	c->findings |= c->before > 0 ? SERIAL_CAPTURE_BEFORE : 0;
 	c->findings |= opened ? 0 : SERIAL_CAPTURE_NO_START;
@@ -172,13 +211,13 @@ int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t siz
 	plain = malloc(size);
 	if (!plain)
 		goto err;
-	n = code->kind == LINE_CODE_EIA ? strip_eia(plain, &code->eia, raw + from, size - from)
-	                                : strip(plain, raw + from, size - from, high,
-	                                      (c->findings & SERIAL_CAPTURE_PARITY) != 0);
+	for (size_t at = from; at < size; at += used)
+		n += strip_line(plain + n, &how, raw + at, size - at, &used);
 	if (canonical_make(&c->text, plain, n) < 0)
 		goto err;
 	free(plain);
 	c->findings |= c->text.nuls > 0 ? SERIAL_CAPTURE_DAMAGED : 0;
+	mark_devices(c);
 	return 0;
 
 err:
@@ -198,7 +237,7 @@ uint32_t serial_capture_worst(uint32_t findings)
 	static const uint32_t order[] = {SERIAL_CAPTURE_EIA, SERIAL_CAPTURE_ISO,
 	    SERIAL_CAPTURE_EVEN, SERIAL_CAPTURE_ODD, SERIAL_CAPTURE_MARK, SERIAL_CAPTURE_NOISE,
 	    SERIAL_CAPTURE_NO_START, SERIAL_CAPTURE_NO_CODE, SERIAL_CAPTURE_PARITY,
-	    SERIAL_CAPTURE_DAMAGED, SERIAL_CAPTURE_NO_END};
+	    SERIAL_CAPTURE_DEVICE, SERIAL_CAPTURE_DAMAGED, SERIAL_CAPTURE_NO_END};
 
 	for (size_t i = 0; i < sizeof(order) / sizeof(order[0]); i++)
 		if (findings & order[i])
@@ -243,6 +282,9 @@ const char *serial_capture_says(enum serial_capture_finding finding)
 		return "wrong parity inside the program: bits were turned on the way; check cable "
 		       "and "
 		       "earth, punch it again";
+	case SERIAL_CAPTURE_DEVICE:
+		return "a device control (DC1 to DC4) inside the program, where a character was "
+		       "turned into it on the way; check cable and earth, punch it again";
 	case SERIAL_CAPTURE_MARK:
 		return iso_framing_says(ISO_FRAMING_MARK);
 	case SERIAL_CAPTURE_NO_CODE:

@@ -30,6 +30,7 @@ enum serial_capture_finding {
 	SERIAL_CAPTURE_NO_CODE = 2048, /* bytes inside the text that are no code of EIA */
 	SERIAL_CAPTURE_PARITY = 4096,  /* ISO is set, and a few bytes have odd parity: damage */
 	SERIAL_CAPTURE_MARK = 8192,    /* mark parity in bit 8: wrong framing */
+	SERIAL_CAPTURE_DEVICE = 16384, /* DC1..DC4 in a line of the text: a damaged character */
 };
 
 /* The line is set otherwise than the control. */
@@ -41,7 +42,8 @@ enum {
 /* With one of these the text must not be taken for the control's program. */
 enum {
 	SERIAL_CAPTURE_UNUSABLE = SERIAL_CAPTURE_DAMAGED | SERIAL_CAPTURE_NO_CODE |
-	                          SERIAL_CAPTURE_PARITY | SERIAL_CAPTURE_FRAMING,
+	                          SERIAL_CAPTURE_PARITY | SERIAL_CAPTURE_DEVICE |
+	                          SERIAL_CAPTURE_FRAMING,
 };
 
 /* Zero-initialise, or fill by serial_capture_read. */
@@ -50,7 +52,8 @@ struct serial_capture {
 	uint64_t before;       /* characters before the first % that are no filler */
 	struct canonical text; /* from the first % on, parity and device controls taken off, EIA
 	                          turned into ISO 646; empty with NOISE, EIA and ISO. What is no
-	                          code of EIA, or of wrong parity in ISO, is NUL in it */
+	                          code of EIA, of wrong parity in ISO, or a device control in a
+	                          line with text, is NUL in it */
 };
 
 /*

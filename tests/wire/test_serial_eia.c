@@ -132,7 +132,10 @@ static void three_is_no_dc3(void **state)
 {
 	struct line_serial s = eia();
 
-	becomes(&s, BYTES("\x0b\x80\x13\x13\x13\x93\x11\x13\x80\x0b\x80"), "%\n3333\n%\n", 0, 0);
+	becomes(
+	    &s, BYTES("\x0b\x80\x93\x11\x80\x13\x13\x13\x80\x0b\x93\x80"), "%\n\n333\n%\n", 0, 0);
+	/* Inside a block a DC3 is the digit with one track more. */
+	becomes(&s, BYTES("\x0b\x80\x13\x13\x93\x80\x0b\x80"), NULL, SERIAL_CAPTURE_DEVICE, 2);
 }
 
 /* Rubbed-out places and shifts are read over; a blank in the program is an error (a control's
