@@ -27,6 +27,7 @@ struct service_machine {
 	const char *halted; /* why it is to wait again, unless such a step was allowed; or NULL */
 	bool unkept;        /* an old program could not be kept: nothing may go over it */
 	bool why_passes;    /* what is in why_not may be different another time */
+	char clash[512];    /* whose program the order would go over, "" for nobody's */
 	char why_not[512];  /* why a step of the order was not granted, "" when none was refused */
 	uint64_t cancelled; /* the order that a person does not want any more, */
 	char cancelled_by[128]; /* and who that is */

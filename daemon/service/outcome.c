@@ -6,6 +6,7 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
+#include "clash.h"
 #include "finish.h"
 #include "listen.h"
 #include "orders.h"
@@ -43,7 +44,7 @@ void outcome_reset(struct service *s, struct service_machine *m, const struct ca
 	m->carrying = *order;
 	m->has_progress = m->granted = m->unkept = m->why_passes = false;
 	m->halted = NULL;
-	m->why_not[0] = '\0';
+	m->why_not[0] = m->clash[0] = '\0';
 	memset(m->has_copy, 0, sizeof(m->has_copy));
 	memset(m->has_before, 0, sizeof(m->has_before));
 	if (vault_machine(s->vault, m->conf->name, &held) < 0)
@@ -145,6 +146,8 @@ static bool may_step(struct service *s, struct service_machine *m, const struct 
 	if (m->unkept && step->step != CARRY_STEP_TIDY)
 		return deny(m, true,
 		    "what the machine held could not be kept in the vault, and is not replaced");
+	if (*m->clash && step->step != CARRY_STEP_TIDY)
+		return deny(m, false, "%s", m->clash);
 	if (!carry_brings(order->act) || m->granted || !binds(step->step))
 		return true;
 	may = orders_still_released(s, o, why, sizeof(why));
@@ -260,6 +263,8 @@ static void on_content(
 		m->unkept = m->unkept || c->role == CARRY_ROLE_OLD;
 		goto out;
 	}
+	if (c->role == CARRY_ROLE_OLD)
+		clash_look(s, m, order, c);
 	if (c->role == CARRY_ROLE_COPY) {
 		m->has_copy[c->item] = true;
 		m->copy[c->item] = c->sha;
