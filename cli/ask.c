@@ -68,22 +68,40 @@ json_t *ask_about(const char *format, const char *value, const json_t *body, int
 	return o;
 }
 
-json_t *ask_of_order(const char *act, const char *order, int *status)
+int ask_of_order(int argc, char **argv, const char *done)
 {
+	struct args_option options[] = {ASK_OPTIONS};
+	struct text t = {0};
+	struct args args;
 	char path[64];
 	json_t *none, *o;
+	int status = ask_args(argc, argv, options, ASK_OWN, 1, 1, &args);
 
-	if (strspn(order, "0123456789") != strlen(order) || !*order) {
+	if (status)
+		return status;
+	if (strspn(args.rest[0], "0123456789") != strlen(args.rest[0]) || !*args.rest[0]) {
 		out_error("%s: '%s' is no order: they are numbers, and `yoke orders` lists them",
-		    act, order);
-		*status = EXIT_USE;
-		return NULL;
+		    argv[0], args.rest[0]);
+		return EXIT_USE;
 	}
-	snprintf(path, sizeof(path), "/v1/orders/%%s/%s", act);
+	snprintf(path, sizeof(path), "/v1/orders/%%s/%s", argv[0]);
 	none = json_object();
-	o = ask_about(path, order, none, status);
+	o = ask_about(path, args.rest[0], none, &status);
 	json_decref(none);
-	return o;
+	if (!o)
+		return status;
+	if (options[ASK_JSON].set) {
+		out_json(o);
+		return status;
+	}
+	text_printf(&t, "order %s %s", args.rest[0], done);
+	ask_put_string(&t, o, "machine");
+	text_putc(&t, '\n');
+	out_text(&t);
+	if (*ask_string(o, "caution"))
+		out_prose(ask_string(o, "caution"), 0);
+	json_decref(o);
+	return status;
 }
 
 char *ask_path(const char *format, const char *value)

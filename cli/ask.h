@@ -41,9 +41,11 @@ json_t *ask(const char *path, const json_t *body, int *status);
 /* ask with a path that has values: format holds one %s for value, which is percent-encoded. */
 json_t *ask_about(const char *format, const char *value, const json_t *body, int *status);
 
-/* POST /v1/orders/ORDER/act, with nothing to say. order: as the person wrote it; what is no number is
- * wrong use. */
-json_t *ask_of_order(const char *act, const char *order, int *status);
+/*
+ * A verb about one order, whose name is argv[0]: POST /v1/orders/ORDER/VERB. done: what is said when it
+ * was accepted, "order N" in front of it; the machine's name behind it when the answer has one.
+ */
+int ask_of_order(int argc, char **argv, const char *done);
 
 /* Say an answer that is an error, and return the exit status it stands for. */
 int ask_refusal(long http_status, const json_t *answer);

@@ -1,7 +1,4 @@
-#include <string.h>
 #include "ask.h"
-#include "exit.h"
-#include "out.h"
 #include "verbs.h"
 
 const char verb_cancel_help[] =
@@ -21,25 +18,5 @@ const char verb_cancel_help[] =
 
 int verb_cancel(int argc, char **argv)
 {
-	struct args_option options[] = {ASK_OPTIONS};
-	struct text t = {0};
-	struct args args;
-	json_t *o;
-	int status = ask_args(argc, argv, options, ASK_OWN, 1, 1, &args);
-
-	if (status)
-		return status;
-	o = ask_of_order("cancel", args.rest[0], &status);
-	if (!o)
-		return status;
-	if (options[ASK_JSON].set) {
-		out_json(o);
-		return status;
-	}
-	text_printf(&t, "order %s is being cancelled: see `yoke machines`\n", args.rest[0]);
-	out_text(&t);
-	if (*ask_string(o, "caution"))
-		out_prose(ask_string(o, "caution"), 0);
-	json_decref(o);
-	return status;
+	return ask_of_order(argc, argv, "is being cancelled: see `yoke machines`");
 }

@@ -1,7 +1,4 @@
-#include <string.h>
 #include "ask.h"
-#include "exit.h"
-#include "out.h"
 #include "verbs.h"
 
 const char verb_next_help[] =
@@ -19,27 +16,5 @@ const char verb_next_help[] =
 
 int verb_next(int argc, char **argv)
 {
-	struct args_option options[] = {ASK_OPTIONS};
-	struct text t = {0};
-	struct args args;
-	json_t *o;
-	int status = ask_args(argc, argv, options, ASK_OWN, 1, 1, &args);
-
-	if (status)
-		return status;
-	o = ask_of_order("next", args.rest[0], &status);
-	if (!o)
-		return status;
-	if (options[ASK_JSON].set) {
-		out_json(o);
-		return status;
-	}
-	text_puts(&t, "order ");
-	ask_put(&t, args.rest[0]);
-	text_puts(&t, " goes next on machine ");
-	ask_put_string(&t, o, "machine");
-	text_putc(&t, '\n');
-	out_text(&t);
-	json_decref(o);
-	return status;
+	return ask_of_order(argc, argv, "goes next on machine ");
 }

@@ -7,7 +7,7 @@
 #include "entry.h"
 #include "fold.h"
 
-static int trail(struct vault *v, uint64_t *seq, struct sha *head)
+int append_end(struct vault *v, uint64_t *seq, struct sha *head)
 {
 	sqlite3_stmt *s = db_stmt(v, "SELECT seq,head FROM trail WHERE id=1", NULL, 0);
 	int r = s ? db_next(v, s) : -1;
@@ -42,7 +42,7 @@ int append(struct vault *v, struct event *e)
 	struct sha head, hash;
 	uint64_t last = 0;
 
-	if (trail(v, &last, &head) < 0)
+	if (append_end(v, &last, &head) < 0)
 		return -1;
 	e->seq = last + 1;
 	if (e->kind == EVENT_QUEUED)

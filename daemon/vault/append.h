@@ -10,4 +10,7 @@
  */
 int append(struct vault *v, struct event *e);
 
+/* The last entry of the trail as the state has it, and its hash. 0; -1 failed, told. */
+int append_end(struct vault *v, uint64_t *seq, struct sha *head);
+
 #endif

@@ -2,25 +2,10 @@
 
 #include <stdio.h>
 #include <string.h>
+#include "append.h"
 #include "entry.h"
 #include "fold.h"
 #include "schema.h"
-
-/* Where the trail ends, as the state says. */
-static int read_end(struct vault *v, uint64_t *seq, struct sha *head)
-{
-	sqlite3_stmt *s = db_stmt(v, "SELECT seq,head FROM trail WHERE id=1", NULL, 0);
-	int r = s ? db_next(v, s) : -1;
-
-	if (r == 1) {
-		*seq = (uint64_t)sqlite3_column_int64(s, 0);
-		r = db_sha(v, s, 1, head);
-	} else if (r == 0) {
-		r = db_damaged(v, "the end of the trail is not known");
-	}
-	db_done(v, s);
-	return r;
-}
 
 static int drop_state(struct vault *v)
 {
@@ -68,11 +53,11 @@ static int make_anew(struct vault *v)
 	uint64_t before = 0, after = 0;
 	struct sha head_before, head_after;
 
-	if (read_end(v, &before, &head_before) < 0)
+	if (append_end(v, &before, &head_before) < 0)
 		return -1;
 	db_forget(v);
 	if (drop_state(v) < 0 || db_script(v, schema_state_sql) < 0 || replay(v) < 0 ||
-	    read_end(v, &after, &head_after) < 0)
+	    append_end(v, &after, &head_after) < 0)
 		return -1;
 	/* Who has cut entries off, or put some in, shall not get a state that fits them. */
 	if (before != after || memcmp(&head_before, &head_after, sizeof(head_before)) != 0)
