@@ -21,25 +21,22 @@ bool drip_begun(const struct vault_order *o)
 int drip_line(const struct service_machine *m, uint32_t channel, char *why, size_t n)
 {
 	const struct line *line = &m->conf->line[channel];
-	const char *name = m->conf->profile.channel[channel].name;
 
 	if (line->kind == LINE_SERIAL && line->serial.drip != LINE_DRIP_NO)
 		return 0;
-	if (line->kind == LINE_DIRECTORY)
-		snprintf(why, n,
-		    "machine %s has a share: a control executes while it reads over a serial line "
-		    "alone; carry the pair with `yoke send`",
-		    m->conf->name);
-	else if (line->kind == LINE_NONE)
-		snprintf(why, n, "machine %s has no line for channel %s: set [line] in its "
-		                 "configuration",
-		    m->conf->name, name);
-	else
+	if (line->kind == LINE_SERIAL)
 		snprintf(why, n,
 		    "machine %s, channel %s: 'drip = no' in its [line] section: it is not known "
 		    "that the control executes a program while it reads it; the machine builder's "
 		    "manual decides whether it may be 'alone' or 'waits'",
-		    m->conf->name, name);
+		    m->conf->name, m->conf->profile.channel[channel].name);
+	else
+		snprintf(why, n,
+		    "machine %s %s: a control executes while it reads over a serial line alone",
+		    m->conf->name,
+		    line->kind == LINE_DIRECTORY ? "has a share"
+		    : line->kind == LINE_STICK   ? "gets its programs by stick"
+		                                 : "has no line");
 	return -1;
 }
 
