@@ -22,6 +22,11 @@ void machine_say(struct text *t, const json_t *m)
 		    "the last good one\n");
 	else if (content(m, "loaded")) {
 		ask_put_pair(t, m);
+		if (ask_true(json_object_get(m, "stick"), "said")) {
+			text_puts(t, ", as ");
+			ask_put_string(t, json_object_get(m, "stick"), "by");
+			text_puts(t, " said");
+		}
 		text_printf(t, ", %s, %s%s\n",
 		    ask_true(m, "read_back") ? "read back" : "not read back",
 		    ask_true(m, "proven") ? "proven" : "not proven",
@@ -136,6 +141,22 @@ static void note_text(struct text *t, void (*note)(void *ctx, const char *s), vo
 	text_free(t);
 }
 
+/* A pair that was given out on a stick: the machine may hold it by now. */
+static void note_stick(const json_t *m, struct text *t)
+{
+	const json_t *stick = json_object_get(m, "stick");
+
+	if (!json_is_object(stick) || ask_true(stick, "said"))
+		return;
+	text_puts(t, "! STICK: ");
+	ask_put_pair(t, stick);
+	text_puts(t, " was given out on a stick ");
+	ask_put_time(t, ask_string(stick, "since"), false);
+	text_puts(t, " by ");
+	ask_put_string(t, stick, "by");
+	text_puts(t, ": whether it was loaded is not known; `yoke loaded` says it, `yoke import` shows it.");
+}
+
 void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void *ctx)
 {
 	struct text t = {0};
@@ -157,6 +178,8 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 		text_puts(&t, ask_string(m, "lock_text"));
 		note_text(&t, note, ctx);
 	}
+	note_stick(m, &t);
+	note_text(&t, note, ctx);
 	if (ask_true(m, "offline"))
 		note(ctx, "! OFFLINE: its share or line cannot be reached.");
 	if (ask_true(m, "abandoned"))

@@ -28,6 +28,9 @@
 	X(restore, "carry a machine's last good pair back")                                        \
 	X(drip, "feed one program to a control that executes while it reads")                      \
 	X(fetch, "bring programs from a machine and compare them")                                 \
+	X(export, "write a released pair on a stick for a machine")                               \
+	X(import, "take what came back from a machine on a stick, and compare it")                 \
+	X(loaded, "say that a pair from a stick was loaded by hand")                               \
 	X(orders, "list the orders that wait or are under way")                                    \
 	X(next, "put an order before the others that wait")                                        \
 	X(cancel, "end an order")                                                                  \

@@ -51,6 +51,8 @@ static void add_profile(json_t *o, const struct profile *p)
 	json_object_set_new(o, "header", report_json_string(p->header));
 	json_object_set_new(o, "number_colon", json_boolean(p->colon_number));
 	json_object_set_new(o, "channels", channels);
+	json_object_set_new(o, "clash_refused",
+	    json_boolean(p->weight[FINDING_NUMBER_CLASH] == WEIGHT_REFUSE));
 }
 
 /* The last good pair, which was proven and needs no release. 0, -1 refused. */

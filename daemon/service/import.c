@@ -28,6 +28,7 @@
 enum { EXPORTS_MOST = 1000 }; /* how many of the machine's last exports are looked through */
 
 #define GIVEN_OUT "what was given out on a stick"
+#define HELD "what the machine was known to hold" /* however it got there */
 
 struct channel {
 	const char *name;
@@ -407,7 +408,7 @@ static int tell(struct import *im, struct event_part *part, uint32_t *n)
 
 	*n = parts_got(im, with_out, part);
 	if (sameness_of_parts(im->r.s, &im->r.m->conf->profile,
-	        with_out ? GIVEN_OUT : SAMENESS_CARRIED, part, *n, &same_as))
+	        with_out ? GIVEN_OUT : HELD, part, *n, &same_as))
 		return -1;
 	im->detail = same_as.detail;
 	add(im, same_as.text, "");
