@@ -6,12 +6,12 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <sys/stat.h>
-#include "directory.h"
 #include "listen.h"
 #include "look.h"
 #include "place.h"
 #include "serial.h"
 #include "sha256.h"
+#include "share.h"
 
 /* Map one program. Its memory is sealed, so it cannot change or shrink while we read it. */
 static int map(struct job *j, uint32_t i, int fd)
@@ -79,7 +79,7 @@ void job_run(struct job *j)
 			fault_set(&j->fault, CARRY_ERROR_ORDER, j->order->items,
 			    "a control executes while it reads over a serial line, not from a share");
 		else
-			directory_run(j);
+			share_run(j);
 		break;
 	case LINE_SERIAL:
 		if (j->order->act == CARRY_LISTEN)
@@ -116,6 +116,14 @@ static const char *success(const struct job *j)
 	                : "all channels went down the line; they were not read back";
 }
 
+static void add(struct carry_outcome *out, const char *between, const char *more)
+{
+	size_t n = strlen(out->text);
+
+	if (*more)
+		snprintf(out->text + n, sizeof out->text - n, "%s%s", between, more);
+}
+
 void job_outcome(const struct job *j, struct carry_outcome *out)
 {
 	memset(out, 0, sizeof *out);
@@ -126,11 +134,8 @@ void job_outcome(const struct job *j, struct carry_outcome *out)
 	memcpy(out->text, j->fault.text, sizeof out->text);
 	if (!j->fault.error)
 		snprintf(out->text, sizeof out->text, "%s", success(j));
-	if (*j->over) {
-		size_t n = strlen(out->text);
-
-		snprintf(out->text + n, sizeof out->text - n, "; over %s", j->over);
-	}
+	add(out, "; ", j->note);
+	add(out, "; over ", j->over);
 }
 
 void job_close(struct job *j)

@@ -1,68 +1,55 @@
 #include "leftover.h"
 
-#include <dirent.h>
 #include <errno.h>
-#include <fcntl.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
-#include "file.h"
 
-static const char *const ending[LEFTOVER_COUNT] = {".part", ".old", ".none"};
+static const char *const ending[LEFTOVER_COUNT] = {".part", ".copy", ".old", ".none"};
 
-void leftover_name(
-    char name[LEFTOVER_NAME], uint64_t order, const char *channel, enum leftover kind)
+void leftover_name(char name[LEFTOVER_NAME], const char *hide, uint64_t order, uint32_t try,
+    const char *channel, enum leftover_kind kind)
 {
-	snprintf(name, LEFTOVER_NAME, ".yoke-%" PRIu64 "-%s%s", order, channel, ending[kind]);
+	char attempt[16] = "";
+
+	if (try)
+		snprintf(attempt, sizeof attempt, ".%08" PRIx32, try);
+	snprintf(name, LEFTOVER_NAME, "%syoke-%" PRIu64 "%s-%s%s", hide, order, attempt, channel,
+	    ending[kind]);
 }
 
-enum leftover leftover_parse(const char *name, uint64_t *order)
+bool leftover_parse(const char *name, struct leftover *out)
 {
-	const char *dot = strrchr(name, '.'), *digits = name + 6;
+	const char *at = name + (*name == '.'), *dot = strrchr(name, '.');
 	unsigned kind = 0;
 	char *end;
 
-	if (strncmp(name, ".yoke-", 6) != 0 || *digits < '0' || *digits > '9')
-		return LEFTOVER_COUNT;
+	if (strlen(name) >= LEFTOVER_NAME || strncmp(at, "yoke-", 5) != 0 || at[5] < '0' ||
+	    at[5] > '9')
+		return false;
 	errno = 0;
-	*order = strtoull(digits, &end, 10);
-	if (errno || *end != '-' || dot <= end + 1)
-		return LEFTOVER_COUNT;
+	out->order = strtoull(at + 5, &end, 10);
+	if (errno)
+		return false;
+	if (*end == '.' && strspn(end + 1, "0123456789abcdef") == 8)
+		end += 9;
+	if (*end != '-' || dot <= end + 1)
+		return false;
 	while (kind < LEFTOVER_COUNT && strcmp(dot, ending[kind]) != 0)
 		kind++;
-	return kind;
+	if (kind == LEFTOVER_COUNT)
+		return false;
+	out->kind = kind;
+	out->channel = (size_t)(end + 1 - name);
+	strcpy(out->name, name);
+	return true;
 }
 
-int leftover_sweep(int folder, bool (*want)(void *ctx, enum leftover kind, uint64_t order),
-    void *ctx, bool remove, int (*tick)(void *tick_ctx), void *tick_ctx)
+bool leftover_of(const struct leftover *l, const char *channel)
 {
-	int fd = openat(folder, ".", O_RDONLY | O_DIRECTORY | O_CLOEXEC), rc = 0, n = 0;
-	struct dirent *e;
-	DIR *d;
+	size_t n = strlen(channel);
 
-	if (fd < 0)
-		return -errno;
-	d = fdopendir(fd);
-	if (!d) {
-		rc = -errno;
-		close(fd);
-		return rc;
-	}
-	while (!rc && (errno = 0, e = readdir(d))) {
-		uint64_t order = 0;
-		enum leftover kind = leftover_parse(e->d_name, &order);
-
-		rc = tick(tick_ctx);
-		if (rc || kind == LEFTOVER_COUNT || !want(ctx, kind, order))
-			continue;
-		n++;
-		if (remove)
-			rc = file_remove(folder, e->d_name);
-	}
-	if (!rc && errno)
-		rc = -errno;
-	closedir(d);
-	return rc ? rc : n;
+	return !strncmp(l->name + l->channel, channel, n) &&
+	       !strcmp(l->name + l->channel + n, ending[l->kind]);
 }

@@ -1,35 +1,43 @@
 /*
  * The temporaries that an order leaves beside the programs of a share, and their names:
  *
- *   .yoke-ORDER-CHANNEL.part   the new program, complete only after it was compared
- *   .yoke-ORDER-CHANNEL.old    the old program, kept until both new ones are in place
- *   .yoke-ORDER-CHANNEL.none   empty: there was no old program
+ *   .yoke-ORDER.TRY-CHANNEL.part   the new program, complete only after it was compared
+ *   .yoke-ORDER.TRY-CHANNEL.copy   the old program while it is copied, where it cannot have two names
+ *   .yoke-ORDER-CHANNEL.old        the old program, kept until all new ones are in place
+ *   .yoke-ORDER-CHANNEL.none       there was no old program
  *
- * The .old or .none of every channel is on the disk before the first program is replaced, so
- * whoever finds a mixed machine can put it back.
+ * Each try of an order writes under names of its own (TRY, 8 hexadecimal digits), so that what comes
+ * late of a try that was cut short never gets into another. The .old or .none of every channel is on
+ * the share, and complete, before the first program is replaced, so whoever finds a mixed machine can
+ * put it back. On a server the names have no dot in front: many leave such names out when they list.
  */
 #ifndef LEFTOVER_H
 #define LEFTOVER_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 #include "yoke/limits.h"
 
-enum leftover { LEFTOVER_PART, LEFTOVER_OLD, LEFTOVER_NONE, LEFTOVER_COUNT };
+enum leftover_kind { LEFTOVER_PART, LEFTOVER_COPY, LEFTOVER_OLD, LEFTOVER_NONE, LEFTOVER_COUNT };
 
-enum { LEFTOVER_NAME = 1 + 4 + 1 + 20 + 1 + YOKE_NAME_MAX + 1 + 4 + 1 };
+enum { LEFTOVER_NAME = 1 + 4 + 1 + 20 + 1 + 8 + 1 + YOKE_NAME_MAX + 1 + 4 + 1 };
 
-void leftover_name(
-    char name[LEFTOVER_NAME], uint64_t order, const char *channel, enum leftover kind);
+struct leftover {
+	enum leftover_kind kind;
+	uint64_t order;
+	char name[LEFTOVER_NAME];
+	size_t channel; /* where in the name it begins; it goes up to the last dot */
+};
 
-/* Which kind a file's name is and of which order; LEFTOVER_COUNT when it is none of ours. */
-enum leftover leftover_parse(const char *name, uint64_t *order);
+/* hide: "." or "". try: 0 for a name without one. */
+void leftover_name(char name[LEFTOVER_NAME], const char *hide, uint64_t order, uint32_t try,
+    const char *channel, enum leftover_kind kind);
 
-/*
- * Left-overs in folder that may go, judged by want: their number, or a negative errno. remove:
- * remove them while looking. tick is called between names; not 0 ends the look with that value.
- */
-int leftover_sweep(int folder, bool (*want)(void *ctx, enum leftover kind, uint64_t order),
-    void *ctx, bool remove, int (*tick)(void *tick_ctx), void *tick_ctx);
+/* Read a file's name, with or without a dot in front. False when it is none of ours. */
+bool leftover_parse(const char *name, struct leftover *out);
+
+/* True when it is one of this channel. */
+bool leftover_of(const struct leftover *l, const char *channel);
 
 #endif

@@ -5,11 +5,9 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/mman.h>
-#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
-#include "file.h"
-#include "place.h"
+#include "folder.h"
 #include "sha256.h"
 
 enum { LOOK_MS = 60000 }; /* when the order does not say */
@@ -19,14 +17,13 @@ struct seen {
 	bool known; /* it was looked at, and told when it differed */
 	bool there;
 	struct sha sha;
-	uint64_t size;
-	struct timespec written, changed;
-	uint64_t inode;
+	struct folder_stamp stamp;
 };
 
 struct looking {
 	struct job *job;
-	struct place place[YOKE_CHANNELS_MAX];
+	struct folder_order common;
+	struct folder *folder[YOKE_CHANNELS_MAX];
 	struct seen seen[YOKE_CHANNELS_MAX];
 	uint32_t phase;
 	bool told; /* that the share cannot be reached */
@@ -44,25 +41,17 @@ static bool same_time(struct timespec a, struct timespec b)
 	return a.tv_sec == b.tv_sec && a.tv_nsec == b.tv_nsec;
 }
 
-static struct seen of_stat(const struct stat *st)
-{
-	return (struct seen){.there = true,
-	    .size = (uint64_t)st->st_size,
-	    .written = st->st_mtim,
-	    .changed = st->st_ctim,
-	    .inode = st->st_ino};
-}
-
 /* Nothing about it is another than at the last look, and that look was not within the same moment as
  * the last writing: a file system's times may be two seconds coarse. */
-static bool untouched(const struct seen *last, const struct seen *now)
+static bool untouched(const struct seen *last, const struct folder_stamp *now)
 {
+	const struct folder_stamp *was = &last->stamp;
 	struct timespec t;
 
 	clock_gettime(CLOCK_REALTIME, &t);
-	return last->known && last->there && last->size == now->size &&
-	       last->inode == now->inode && same_time(last->written, now->written) &&
-	       same_time(last->changed, now->changed) && t.tv_sec - now->written.tv_sec > 3;
+	return last->known && was->there && was->size == now->size && was->inode == now->inode &&
+	       same_time(was->written, now->written) && same_time(was->changed, now->changed) &&
+	       t.tv_sec - now->written.tv_sec > 3;
 }
 
 static int hand_gone(struct looking *l, uint32_t i)
@@ -79,19 +68,28 @@ static int hand_gone(struct looking *l, uint32_t i)
 	return rc;
 }
 
-/* Read item i's program and hand it over when it is another than the last one seen. */
-static int read_one(struct looking *l, uint32_t i, struct seen *now)
+/* What a folder's call gave, as the job's fault. */
+static int fail(struct looking *l, int rc, uint32_t i, const char *what)
 {
 	const struct carry_item *it = &l->job->order->item[i];
+	struct fault *f = &l->job->fault;
+
+	if (rc == FOLDER_SAID)
+		return fault_set(f, l->common.said.error, i, "%s '%s' of channel %s: %s", what,
+		    it->target, it->channel, l->common.said.text);
+	return fault_errno(f, -rc, i, "%s '%s' of channel %s", what, it->target, it->channel);
+}
+
+/* Read item i's program and hand it over when it is another than the last one seen. */
+static int read_one(struct looking *l, uint32_t i, const struct folder_stamp *stamp)
+{
+	struct folder *f = l->folder[i];
 	struct seen *last = &l->seen[i];
-	struct file_tick t = {tick, l};
-	struct file_seen s;
-	int rc = file_read(l->place[i].folder, it->target, true, &t, &s);
+	struct folder_seen s;
+	int rc = f->ops->read(f, l->job->order->item[i].target, true, &s);
 
 	if (rc)
 		return rc;
-	now->there = s.there;
-	now->sha = s.sha;
 	if (!s.there)
 		rc = last->there ? hand_gone(l, i) : 0;
 	else if (!last->there || memcmp(&last->sha, &s.sha, sizeof s.sha) != 0)
@@ -100,29 +98,24 @@ static int read_one(struct looking *l, uint32_t i, struct seen *now)
 		close(s.fd);
 	if (rc)
 		return rc;
-	now->known = true;
-	*last = *now;
+	*last = (struct seen){true, s.there, s.sha, *stamp};
 	return 0;
 }
 
 static int look_at(struct looking *l, uint32_t i)
 {
-	const struct carry_item *it = &l->job->order->item[i];
-	struct fault *f = &l->job->fault;
-	struct seen now = {0};
-	struct stat st;
-	int rc;
+	struct folder *f = l->folder[i];
+	struct folder_stamp now = {0};
+	int rc = 0;
 
-	if (fstatat(l->place[i].folder, it->target, &st, AT_SYMLINK_NOFOLLOW) == 0)
-		now = of_stat(&st);
-	else if (errno != ENOENT)
-		return fault_errno(f, errno, i, "looking at '%s' of channel %s", it->target,
-		    it->channel);
+	if (f->ops->stamp)
+		rc = f->ops->stamp(f, l->job->order->item[i].target, &now);
+	if (rc)
+		return fail(l, rc, i, "looking at");
 	if (untouched(&l->seen[i], &now))
 		return 0;
 	rc = read_one(l, i, &now);
-	return rc ? fault_errno(f, -rc, i, "reading '%s' of channel %s", it->target, it->channel)
-	          : 0;
+	return rc ? fail(l, rc, i, "reading") : 0;
 }
 
 /* One look at all of it. The job's fault says why it was none. */
@@ -131,18 +124,20 @@ static void look(struct looking *l)
 	const struct carry_order *o = l->job->order;
 
 	l->job->fault = (struct fault){0};
-	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++)
-		l->place[i].root = l->place[i].folder = -1;
-	for (uint32_t i = 0; i < o->items; i++)
-		if (place_open(&l->place[i], &o->item[i].line.directory, i, l->place, i,
-		        &l->job->fault))
+	for (uint32_t i = 0; i < o->items; i++) {
+		l->folder[i] = folder_open(
+		    &o->item[i].line, i, &l->common, l->folder, i, &l->job->fault);
+		if (!l->folder[i])
 			goto out;
+	}
 	for (uint32_t i = 0; i < o->items; i++)
-		if (look_at(l, i) || place_check(&l->place[i], &l->job->fault))
+		if (look_at(l, i) || l->folder[i]->ops->check(l->folder[i], &l->job->fault))
 			goto out;
 out:
-	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++)
-		place_close(&l->place[i]);
+	for (uint32_t i = 0; i < o->items; i++) {
+		folder_close(l->folder[i]);
+		l->folder[i] = NULL;
+	}
 }
 
 static void tell(struct looking *l)
@@ -166,6 +161,7 @@ void look_run(struct job *j)
 {
 	struct looking l = {.job = j, .phase = CARRY_PHASE_COUNT};
 
+	l.common.tick = (struct folder_tick){tick, &l};
 	parent_beat_slowly(j->parent);
 	for (uint32_t i = 0; i < j->order->items; i++) {
 		l.seen[i].there = j->order->item[i].has_expect;

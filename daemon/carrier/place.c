@@ -101,19 +101,9 @@ bool place_same(const struct place *a, const struct place *b)
 	       a->folder_stat.st_ino == b->folder_stat.st_ino;
 }
 
-/* Keep other carriers out of the folder: their left-overs and ours must not be mistaken. */
-static int lock(struct place *p, const struct place *others, uint32_t n, struct fault *f)
+/* Their left-overs and ours must not be mistaken. */
+int place_lock(struct place *p, struct fault *f)
 {
-	for (uint32_t i = 0; i < n; i++) {
-		if (!place_same(p, &others[i]))
-			continue;
-		/* The same open folder, so that its lock is ours already. */
-		close(p->folder);
-		p->folder = fcntl(others[i].folder, F_DUPFD_CLOEXEC, 0);
-		if (p->folder < 0)
-			return fault_errno(f, errno, p->item, "the folder cannot be held open");
-		return 0;
-	}
 	/* Some shares cannot lock a folder at all: that is no reason not to use them. */
 	if (flock(p->folder, LOCK_EX | LOCK_NB) && errno == EWOULDBLOCK)
 		return fault_set(f, CARRY_ERROR_BUSY, p->item,
@@ -123,8 +113,17 @@ static int lock(struct place *p, const struct place *others, uint32_t n, struct 
 	return 0;
 }
 
-int place_open(struct place *p, const struct line_directory *line, uint32_t item,
-    const struct place *others, uint32_t n, struct fault *f)
+int place_join(struct place *p, const struct place *other, struct fault *f)
+{
+	close(p->folder);
+	p->folder = fcntl(other->folder, F_DUPFD_CLOEXEC, 0);
+	if (p->folder < 0)
+		return fault_errno(f, errno, p->item, "the folder cannot be held open");
+	return 0;
+}
+
+int place_open(
+    struct place *p, const struct line_directory *line, uint32_t item, struct fault *f)
 {
 	p->line = line;
 	p->item = item;
@@ -141,7 +140,7 @@ int place_open(struct place *p, const struct line_directory *line, uint32_t item
 	if (fstat(p->folder, &p->folder_stat))
 		return fault_errno(f, errno, item, "the folder '%s' below %s cannot be looked at",
 		    line->folder, line->root);
-	return lock(p, others, n, f);
+	return 0;
 }
 
 int place_check(const struct place *p, struct fault *f)

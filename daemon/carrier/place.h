@@ -19,12 +19,17 @@ struct place {
 };
 
 /*
- * Open root and folder; neither is ever made. No link is followed below the root. others: n places
- * open already; when one of them is the same folder it is used again, else the folder is locked
- * against other carriers (BUSY). 0, or -1 with the fault set: OFFLINE, MARKER, NAME, BUSY.
+ * Open root and folder; neither is ever made. No link is followed below the root. 0, or -1 with the
+ * fault set: OFFLINE, MARKER, NAME.
  */
-int place_open(struct place *p, const struct line_directory *line, uint32_t item,
-    const struct place *others, uint32_t n, struct fault *f);
+int place_open(
+    struct place *p, const struct line_directory *line, uint32_t item, struct fault *f);
+
+/* Keep other carriers out of the folder. 0, or -1 with BUSY. */
+int place_lock(struct place *p, struct fault *f);
+
+/* Hold the same open folder as the other, so that its lock is ours already. 0, or -1. */
+int place_join(struct place *p, const struct place *other, struct fault *f);
 
 /* The paths of root and folder still lead to what was opened and the marker is there. 0, or -1 with
  * OFFLINE or MARKER. */

@@ -169,23 +169,35 @@ static void garbage_instead_of_an_order(void **state)
 
 static void names_of_left_overs(void **state)
 {
+	static const char *const strange[] = {".yoke-12-.old", ".yoke-12.old", ".yoke--1-a.old",
+	    ".yoke-99999999999999999999-a.old", "yoke", ".yoke-12.1234567-a.part",
+	    ".yoke-12.123456789-a.part", ".yoke-12.1234567g-a.part", "..yoke-12-a.old",
+	    ".yoke-12-a.txt", ".yoke-12.0000001f-.old"};
 	char name[LEFTOVER_NAME], channel[YOKE_NAME_MAX + 1];
-	uint64_t order;
+	struct leftover l;
 
 	memset(channel, 'x', YOKE_NAME_MAX);
 	channel[YOKE_NAME_MAX] = '\0';
-	leftover_name(name, UINT64_MAX, channel, LEFTOVER_NONE);
-	assert_int_equal(leftover_parse(name, &order), LEFTOVER_NONE);
-	assert_true(order == UINT64_MAX);
-	leftover_name(name, 12, "a.old", LEFTOVER_PART);
-	assert_int_equal(leftover_parse(name, &order), LEFTOVER_PART);
-	assert_int_equal(order, 12);
-	assert_int_equal(leftover_parse(".yoke-12-.old", &order), LEFTOVER_COUNT);
-	assert_int_equal(leftover_parse(".yoke-12.old", &order), LEFTOVER_COUNT);
-	assert_int_equal(leftover_parse(".yoke--1-a.old", &order), LEFTOVER_COUNT);
-	assert_int_equal(
-	    leftover_parse(".yoke-99999999999999999999-a.old", &order), LEFTOVER_COUNT);
-	assert_int_equal(leftover_parse("yoke", &order), LEFTOVER_COUNT);
+	leftover_name(name, ".", UINT64_MAX, UINT32_MAX, channel, LEFTOVER_NONE);
+	assert_int_equal(strlen(name), LEFTOVER_NAME - 1);
+	assert_true(leftover_parse(name, &l));
+	assert_int_equal(l.kind, LEFTOVER_NONE);
+	assert_true(l.order == UINT64_MAX);
+	assert_true(leftover_of(&l, channel));
+	assert_string_equal(l.name, name);
+	leftover_name(name, "", 12, 0x1f, "a.old", LEFTOVER_PART);
+	assert_string_equal(name, "yoke-12.0000001f-a.old.part");
+	assert_true(leftover_parse(name, &l));
+	assert_int_equal(l.kind, LEFTOVER_PART);
+	assert_int_equal(l.order, 12);
+	assert_true(leftover_of(&l, "a.old"));
+	assert_false(leftover_of(&l, "a"));
+	assert_false(leftover_of(&l, "a.old.part"));
+	assert_true(leftover_parse(".yoke-12-a-b.old", &l));
+	assert_true(leftover_of(&l, "a-b"));
+	for (size_t i = 0; i < sizeof strange / sizeof *strange; i++)
+		if (leftover_parse(strange[i], &l))
+			fail_msg("%s is none of ours", strange[i]);
 }
 
 int main(void)

@@ -1,20 +1,24 @@
-#include "directory.h"
+#include "share.h"
 
 #include <errno.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+#include <sys/random.h>
 #include <unistd.h>
-#include "directory_work.h"
+#include "place.h"
+#include "share_work.h"
 
-void directory_phase(struct directory *d, uint32_t item, enum carry_phase phase, uint64_t total)
+void share_phase(struct share_work *d, uint32_t item, enum carry_phase phase, uint64_t total)
 {
 	d->at = (struct carry_progress){item, phase, 0, total, 0, UINT64_MAX};
 	parent_progress(d->job->parent, &d->at);
 }
 
+/* Ends a folder's call with -ECANCELED or -ETIME. */
 static int on_tick(void *ctx, uint64_t done)
 {
-	struct directory *d = ctx;
+	struct share_work *d = ctx;
 	bool stop;
 
 	d->at.bytes = done;
@@ -27,22 +31,18 @@ static int on_tick(void *ctx, uint64_t done)
 	return parent_now() >= d->deadline ? -ETIME : 0;
 }
 
-struct file_tick directory_tick(struct directory *d)
+int share_fault(struct share_work *d, int rc, uint32_t item, const char *what)
 {
-	return (struct file_tick){on_tick, d};
-}
-
-int directory_fault(struct directory *d, int rc, uint32_t item, const char *what)
-{
-	const struct carry_item *it = &d->job->order->item[item < d->n ? item : 0];
+	uint32_t i = item < d->n ? item : 0;
+	const struct carry_item *it = &d->job->order->item[i];
 	struct fault *f = &d->job->fault;
 
 	if (rc == -ECANCELED)
 		return fault_set(f, CARRY_ERROR_CANCELLED, item, "cancelled");
 	if (rc == -ETIME)
 		return fault_set(f, CARRY_ERROR_TIME, item,
-		    "the order took longer than %u ms; see total in the machine's settings",
-		    it->line.directory.total_ms);
+		    "the order took longer than %u ms; see total_ms in the machine's settings",
+		    folder_total(&it->line));
 	if (rc == -EBADMSG)
 		return fault_set(f, CARRY_ERROR_DIFFERS, item,
 		    "%s '%s' of channel %s: what was read back is not what was written", what,
@@ -51,27 +51,46 @@ int directory_fault(struct directory *d, int rc, uint32_t item, const char *what
 		return fault_set(f, CARRY_ERROR_NAME, item,
 		    "%s '%s' of channel %s: it is a link, folder or device, no program", what,
 		    it->target, it->channel);
+	if (rc == FOLDER_SAID)
+		return fault_set(f, d->common.said.error, item, "%s '%s' of channel %s: %s", what,
+		    it->target, it->channel, d->common.said.text);
 	return fault_errno(f, -rc, item, "%s '%s' of channel %s", what, it->target, it->channel);
 }
 
-int directory_step(struct directory *d, enum carry_step_kind step, uint32_t item)
+int share_step(struct share_work *d, enum carry_step_kind step, uint32_t item)
 {
 	if (parent_step(d->job->parent, step, item))
 		return 0;
 	return fault_set(&d->job->fault, CARRY_ERROR_CANCELLED, item, "cancelled");
 }
 
-bool directory_wanted(const struct directory *d, uint32_t i, const struct file_seen *seen)
+bool share_wanted(const struct share_work *d, uint32_t i, const struct folder_seen *seen)
 {
 	return seen->there && !memcmp(&seen->sha, &d->job->order->item[i].want, sizeof seen->sha);
 }
 
-static int check_names(struct directory *d)
+int share_check(struct share_work *d, uint32_t i)
+{
+	return d->folder[i]->ops->check(d->folder[i], &d->job->fault);
+}
+
+void share_name(
+    const struct share_work *d, uint32_t i, enum leftover_kind kind, char name[LEFTOVER_NAME])
+{
+	bool once = kind == LEFTOVER_PART || kind == LEFTOVER_COPY;
+
+	leftover_name(name, d->folder[i]->hide, d->job->order->id, once ? d->try : 0,
+	    d->job->order->item[i].channel, kind);
+}
+
+static int check_names(struct share_work *d)
 {
 	const struct carry_order *o = d->job->order;
 
 	for (uint32_t i = 0; i < d->n; i++) {
-		if (!place_name_ok(o->item[i].target))
+		struct leftover ours;
+
+		if (!place_name_ok(o->item[i].target) || leftover_parse(o->item[i].target, &ours))
 			return fault_set(&d->job->fault, CARRY_ERROR_NAME, i,
 			    "the name on the machine of channel %s is not allowed: one file name "
 			    "of at most 255 bytes without "
@@ -79,7 +98,7 @@ static int check_names(struct directory *d)
 			    o->item[i].channel);
 		/* Many shares do not tell upper from lower case. */
 		for (uint32_t k = 0; k < i; k++)
-			if (place_same(&d->place[i], &d->place[k]) &&
+			if (d->folder[i]->ops->same(d->folder[i], d->folder[k]) &&
 			    !strcasecmp(o->item[i].target, o->item[k].target))
 				return fault_set(&d->job->fault, CARRY_ERROR_NAME, i,
 				    "channels %s and %s have the same name in the same folder; "
@@ -89,43 +108,55 @@ static int check_names(struct directory *d)
 	return 0;
 }
 
-static int open_places(struct directory *d)
+/* In the names of what this try writes: never 0, and hardly ever the same twice. */
+static uint32_t new_try(void)
+{
+	uint32_t n = 0;
+
+	if (getrandom(&n, sizeof n, GRND_NONBLOCK) != (ssize_t)sizeof n)
+		n = (uint32_t)parent_now();
+	return n ? n : 1;
+}
+
+static int open_folders(struct share_work *d)
 {
 	uint32_t total = 0;
 
-	for (uint32_t i = 0; i < d->n; i++) {
-		const struct line_directory *l = &d->job->order->item[i].line.directory;
-
-		directory_phase(d, i, CARRY_PHASE_OPEN, 0);
-		if (place_open(&d->place[i], l, i, d->place, i, &d->job->fault))
-			return -1;
-		total = l->total_ms > total ? l->total_ms : total;
-	}
+	for (uint32_t i = 0; i < d->n; i++)
+		if (folder_total(&d->job->order->item[i].line) > total)
+			total = folder_total(&d->job->order->item[i].line);
 	d->deadline = total ? parent_now() + total : UINT64_MAX;
+	for (uint32_t i = 0; i < d->n; i++) {
+		const struct line *l = &d->job->order->item[i].line;
+
+		share_phase(d, i, CARRY_PHASE_OPEN, 0);
+		d->folder[i] = folder_open(l, i, &d->common, d->folder, i, &d->job->fault);
+		if (!d->folder[i])
+			return -1;
+	}
 	return check_names(d);
 }
 
-static void fetch(struct directory *d)
+static void fetch(struct share_work *d)
 {
 	struct job *j = d->job;
 
 	for (uint32_t i = 0; i < d->n; i++) {
 		const struct carry_item *it = &j->order->item[i];
-		struct file_tick tick = directory_tick(d);
-		struct file_seen *s = &d->now[i];
+		struct folder *f = d->folder[i];
+		struct folder_seen *s = &d->now[i];
 		int rc;
 
-		directory_phase(d, i, CARRY_PHASE_RECEIVE, 0);
-		rc = place_check(&d->place[i], &j->fault);
-		if (rc)
+		share_phase(d, i, CARRY_PHASE_RECEIVE, 0);
+		if (share_check(d, i))
 			return;
-		rc = file_read(d->place[i].folder, it->target, true, &tick, s);
-		if (!rc && place_check(&d->place[i], &j->fault))
+		rc = f->ops->read(f, it->target, true, s);
+		if (!rc && share_check(d, i))
 			return;
 		if (!rc && s->there)
 			rc = parent_content(j->parent, i, CARRY_ROLE_COPY, s->fd, s->size, &s->sha);
 		if (rc) {
-			directory_fault(d, rc, i, "reading");
+			share_fault(d, rc, i, "reading");
 			return;
 		}
 		j->channel[i].held =
@@ -138,30 +169,34 @@ static void fetch(struct directory *d)
 	}
 }
 
-static void clear(struct directory *d)
+static void clear(struct share_work *d)
 {
 	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++) {
 		if (d->old[i].fd >= 0)
 			close(d->old[i].fd);
 		if (d->now[i].fd >= 0)
 			close(d->now[i].fd);
-		place_close(&d->place[i]);
+		folder_close(d->folder[i]);
 	}
+	free(d->left);
 }
 
-void directory_run(struct job *j)
+void share_run(struct job *j)
 {
-	struct directory d = {.job = j, .n = j->order->items, .deadline = UINT64_MAX};
+	struct share_work d = {
+	    .job = j, .n = j->order->items, .deadline = UINT64_MAX, .try = new_try()};
 
 	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++)
-		d.place[i].root = d.place[i].folder = d.old[i].fd = d.now[i].fd = -1;
-	if (!open_places(&d)) {
+		d.old[i].fd = d.now[i].fd = -1;
+	d.common.tick = (struct folder_tick){on_tick, &d};
+	if (!open_folders(&d)) {
 		if (j->order->act == CARRY_SEND)
-			directory_send(&d);
+			share_send(&d);
 		else if (j->order->act == CARRY_INSPECT)
-			directory_inspect(&d);
+			share_inspect(&d);
 		else
 			fetch(&d);
 	}
+	share_tell_gap(&d);
 	clear(&d);
 }

@@ -1,0 +1,56 @@
+#include "folder.h"
+
+#include <errno.h>
+#include <string.h>
+#include <sys/mman.h>
+#include "mount.h"
+
+struct folder *folder_open(const struct line *line, uint32_t item, struct folder_order *order,
+    struct folder *const *others, uint32_t n, struct fault *fault)
+{
+	return mount_open(line, item, order, others, n, fault);
+}
+
+int folder_tick(const struct folder *f, uint64_t done)
+{
+	return f->order->tick.call(f->order->tick.ctx, done);
+}
+
+void folder_close(struct folder *f)
+{
+	if (f)
+		f->ops->close(f);
+}
+
+int folder_write_seen(struct folder *f, const char *name, const struct folder_seen *seen)
+{
+	unsigned char *bytes = NULL;
+	int rc;
+
+	if (seen->size) {
+		bytes = mmap(NULL, seen->size, PROT_READ, MAP_PRIVATE, seen->fd, 0);
+		if (bytes == MAP_FAILED)
+			return -errno;
+	}
+	rc = f->ops->write(f, name, bytes, seen->size, &seen->sha, seen);
+	if (bytes)
+		munmap(bytes, seen->size);
+	return rc;
+}
+
+bool folder_kind(enum line_kind kind)
+{
+	return kind == LINE_DIRECTORY;
+}
+
+uint32_t folder_total(const struct line *line)
+{
+	return line->directory.total_ms;
+}
+
+bool folder_equal(const struct folder_seen *a, const struct folder_seen *b)
+{
+	if (a->there != b->there)
+		return false;
+	return !a->there || (a->size == b->size && !memcmp(&a->sha, &b->sha, sizeof a->sha));
+}

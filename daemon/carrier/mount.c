@@ -1,0 +1,182 @@
+#include "mount.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include "file.h"
+#include "place.h"
+
+struct mount {
+	struct folder folder;
+	struct place place;
+};
+
+static const struct place *place_of(const struct folder *f)
+{
+	return &((const struct mount *)f)->place;
+}
+
+static int check(struct folder *f, struct fault *fault)
+{
+	return place_check(place_of(f), fault);
+}
+
+static bool same(const struct folder *a, const struct folder *b)
+{
+	return place_same(place_of(a), place_of(b));
+}
+
+static int read_one(struct folder *f, const char *name, bool keep, struct folder_seen *out)
+{
+	return file_read(place_of(f)->folder, name, keep, &f->order->tick, out);
+}
+
+static int write_one(struct folder *f, const char *name, const unsigned char *bytes, size_t size,
+    const struct sha *want, const struct folder_seen *like)
+{
+	return file_write(place_of(f)->folder, name, bytes, size, want, like, &f->order->tick);
+}
+
+static int twin(struct folder *f, const char *name, const char *second)
+{
+	int folder = place_of(f)->folder;
+
+	if (!linkat(folder, name, folder, second, 0))
+		return 0;
+	if (errno == EEXIST || errno == ENOENT || errno == ENOSPC || errno == EIO)
+		return -errno;
+	return -EOPNOTSUPP; /* no links on this share, or not to this file */
+}
+
+/* Over a network a change that was reported as failed may have been done; these say that it was not.
+ * ENOENT does not: it is also what a server says to a request that comes a second time. */
+static int said_no(struct folder *f, int rc)
+{
+	static const int no[] = {EACCES, EBUSY, EDQUOT, EEXIST, EINVAL, EISDIR, ENOSPC, ENOTDIR,
+	    EPERM, EROFS, EXDEV};
+
+	f->order->refused = false;
+	for (size_t i = 0; i < sizeof no / sizeof *no; i++)
+		f->order->refused |= rc == -no[i];
+	return rc;
+}
+
+static int rename_one(struct folder *f, const char *from, const char *to)
+{
+	int folder = place_of(f)->folder;
+
+	return said_no(f, renameat(folder, from, folder, to) ? -errno : 0);
+}
+
+static int remove_one(struct folder *f, const char *name)
+{
+	return said_no(f, file_remove(place_of(f)->folder, name));
+}
+
+static int list(struct folder *f, int (*each)(void *ctx, const char *name), void *ctx)
+{
+	int fd = openat(place_of(f)->folder, ".", O_RDONLY | O_DIRECTORY | O_CLOEXEC), rc = 0;
+	struct dirent *e;
+	DIR *d;
+
+	if (fd < 0)
+		return -errno;
+	d = fdopendir(fd);
+	if (!d) {
+		rc = -errno;
+		close(fd);
+		return rc;
+	}
+	while (!rc && (errno = 0, e = readdir(d))) {
+		rc = folder_tick(f, 0);
+		if (!rc)
+			rc = each(ctx, e->d_name);
+	}
+	if (!rc && errno)
+		rc = -errno;
+	closedir(d);
+	return rc;
+}
+
+static int sync_names(struct folder *f)
+{
+	return file_sync_folder(place_of(f)->folder);
+}
+
+static int root_has(struct folder *f, const char *name)
+{
+	if (!faccessat(place_of(f)->root, name, F_OK, AT_SYMLINK_NOFOLLOW))
+		return 1;
+	return errno == ENOENT ? 0 : -errno;
+}
+
+static int stamp(struct folder *f, const char *name, struct folder_stamp *out)
+{
+	struct stat st;
+
+	*out = (struct folder_stamp){0};
+	if (fstatat(place_of(f)->folder, name, &st, AT_SYMLINK_NOFOLLOW))
+		return errno == ENOENT ? 0 : -errno;
+	*out = (struct folder_stamp){.there = true,
+	    .size = (uint64_t)st.st_size,
+	    .inode = st.st_ino,
+	    .written = st.st_mtim,
+	    .changed = st.st_ctim};
+	return 0;
+}
+
+static void close_one(struct folder *f)
+{
+	struct mount *m = (struct mount *)f;
+
+	place_close(&m->place);
+	free(m);
+}
+
+static const struct folder_ops ops = {
+    check,
+    same,
+    read_one,
+    write_one,
+    twin,
+    rename_one,
+    remove_one,
+    list,
+    sync_names,
+    root_has,
+    stamp,
+    close_one,
+};
+
+struct folder *mount_open(const struct line *line, uint32_t item, struct folder_order *order,
+    struct folder *const *others, uint32_t n, struct fault *fault)
+{
+	struct mount *m = calloc(1, sizeof *m);
+	int rc;
+
+	if (!m) {
+		fault_set(fault, CARRY_ERROR_IO, item, "no memory for a folder");
+		return NULL;
+	}
+	m->folder = (struct folder){
+	    .ops = &ops, .line = line, .item = item, .hide = ".", .order = order};
+	rc = place_open(&m->place, &line->directory, item, fault);
+	for (uint32_t i = 0; !rc; i++) {
+		if (i == n) {
+			rc = place_lock(&m->place, fault);
+			break;
+		}
+		if (place_same(&m->place, place_of(others[i]))) {
+			rc = place_join(&m->place, place_of(others[i]), fault);
+			break;
+		}
+	}
+	if (!rc)
+		return &m->folder;
+	close_one(&m->folder);
+	return NULL;
+}

@@ -1,0 +1,196 @@
+/*
+ *   keep --> tidy --> write --> replace 0 --> ... --> replace n-1 --> verify --> clean --> tidy
+ *     |        |        |           |                      |             |
+ *     +--------+--------+--- nothing changed: clean        +-- put back -+--> clean, or left as it
+ * is for CARRY_INSPECT
+ */
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include "running.h"
+#include "sha256.h"
+#include "share_work.h"
+
+/* The old programs of all channels, in memory and at the parent, before anything else. */
+static int keep_all(struct share_work *d)
+{
+	struct job *j = d->job;
+
+	for (uint32_t i = 0; i < d->n; i++) {
+		struct folder *f = d->folder[i];
+		struct folder_seen *s = &d->old[i];
+		int rc;
+
+		share_phase(d, i, CARRY_PHASE_KEEP, 0);
+		rc = f->ops->read(f, j->order->item[i].target, true, s);
+		if (!rc && s->there)
+			rc = parent_content(j->parent, i, CARRY_ROLE_OLD, s->fd, s->size, &s->sha);
+		if (rc)
+			return share_fault(d, rc, i, "reading the old program");
+		d->old_known[i] = true;
+		if (!s->there && j->order->item[i].has_expect)
+			j->channel[i].held = CARRY_HELD_ABSENT;
+		j->channel[i].has_sha = s->there;
+		j->channel[i].sha = s->sha;
+	}
+	return 0;
+}
+
+/* Say that there was no old program. */
+static int write_none(struct folder *f, const char *name)
+{
+	struct sha empty;
+
+	if (sha256_of(NULL, 0, empty.b))
+		return -EIO;
+	return f->ops->write(f, name, NULL, 0, &empty, NULL);
+}
+
+/* A copy of the old program that has its name only when it is whole. */
+static int write_old(struct share_work *d, uint32_t i, const char *old)
+{
+	struct folder *f = d->folder[i];
+	char copy[LEFTOVER_NAME];
+	int rc;
+
+	share_name(d, i, LEFTOVER_COPY, copy);
+	rc = folder_write_seen(f, copy, &d->old[i]);
+	return rc ? rc : f->ops->rename(f, copy, old);
+}
+
+/* The old program under a second name, and that it is the one that was seen. */
+static int keep_beside(struct share_work *d, uint32_t i)
+{
+	struct folder *f = d->folder[i];
+	char old[LEFTOVER_NAME];
+	struct folder_seen now;
+	int rc;
+
+	share_name(d, i, LEFTOVER_OLD, old);
+	rc = f->ops->twin(f, d->job->order->item[i].target, old);
+	if (rc == -EOPNOTSUPP)
+		return write_old(d, i, old);
+	if (!rc)
+		rc = f->ops->read(f, old, false, &now);
+	return !rc && !folder_equal(&now, &d->old[i]) ? -EBADMSG : rc;
+}
+
+static int write_one(struct share_work *d, uint32_t i)
+{
+	const struct carry_item *it = &d->job->order->item[i];
+	struct folder *f = d->folder[i];
+	char part[LEFTOVER_NAME], none[LEFTOVER_NAME];
+	int rc;
+
+	share_name(d, i, LEFTOVER_PART, part);
+	share_name(d, i, LEFTOVER_NONE, none);
+	if (share_check(d, i))
+		return -1;
+	share_phase(d, i, CARRY_PHASE_SEND, it->size);
+	rc = f->ops->write(f, part, d->job->program[i], it->size, &it->want, &d->old[i]);
+	d->job->channel[i].bytes = rc ? 0 : it->size;
+	if (rc)
+		return share_fault(d, rc, i, "writing the new program for");
+	rc = d->old[i].there ? keep_beside(d, i) : write_none(f, none);
+	if (!rc)
+		rc = f->ops->sync(f);
+	return rc ? share_fault(d, rc, i, "keeping the old program beside") : 0;
+}
+
+static int replace_one(struct share_work *d, uint32_t i)
+{
+	const struct carry_item *it = &d->job->order->item[i];
+	struct folder *f = d->folder[i];
+	char part[LEFTOVER_NAME];
+	int rc;
+
+	share_name(d, i, LEFTOVER_PART, part);
+	if (share_step(d, CARRY_STEP_REPLACE, i) || share_check(d, i))
+		return -1;
+	share_phase(d, i, CARRY_PHASE_PLACE, 0);
+	rc = share_replace(d, i, part, &d->old[i]);
+	if (rc == SHARE_CHANGED)
+		return fault_set(&d->job->fault, CARRY_ERROR_IO, i,
+		    "'%s' of channel %s was changed by somebody else during the order; look at it "
+		    "and send again",
+		    it->target, it->channel);
+	if (rc && !(d->unsure[i] && share_was_done(d, i)))
+		return share_fault(d, rc, i, "putting the new program in place of");
+	rc = f->ops->sync(f);
+	return rc ? share_fault(d, rc, i, "syncing the folder of") : 0;
+}
+
+static int in_root(void *ctx, const char *name)
+{
+	const struct share_work *d = ctx;
+
+	return d->folder[0]->ops->root_has(d->folder[0], name);
+}
+
+static int replace_all(struct share_work *d)
+{
+	if (share_check(d, 0) || running_check(d->job, in_root, d))
+		return -1;
+	for (uint32_t i = 0; i < d->n; i++)
+		if (replace_one(d, i))
+			return -1;
+	d->rescue = true;
+	share_look(d);
+	for (uint32_t i = 0; i < d->n; i++) {
+		/* What we hold open must still be what the machine sees. */
+		if (share_check(d, i))
+			return -1;
+		if (!d->now_known[i] || !share_wanted(d, i, &d->now[i]))
+			return share_fault(d, -EBADMSG, i, "reading the new program back from");
+	}
+	return 0;
+}
+
+static void clean(struct share_work *d)
+{
+	/* The programs are where they belong; stale temporaries are found by the next order. */
+	if (share_clean(d) && d->job->fault.error)
+		fault_add(&d->job->fault, "; temporaries %syoke-* could not be removed",
+		    d->folder[0]->hide);
+}
+
+/* Back to the old pair, or at least to what can be told. */
+static void undo(struct share_work *d)
+{
+	bool touched = false;
+	int back = 0;
+
+	d->rescue = true;
+	for (uint32_t i = 0; i < d->n; i++)
+		touched |= d->done[i] || d->unsure[i];
+	if (touched)
+		back = share_put_back(d);
+	if (back < 0)
+		return;
+	clean(d);
+	fault_add(&d->job->fault,
+	    back ? "; the old programs were put back" : "; nothing was changed");
+}
+
+void share_send(struct share_work *d)
+{
+	if (keep_all(d) || share_tidy(d, SHARE_SWEEP_OWN) ||
+	    share_step(d, CARRY_STEP_WRITE, d->n)) {
+		fault_add(&d->job->fault, "; nothing was changed");
+		return;
+	}
+	for (uint32_t i = 0; i < d->n; i++)
+		if (write_one(d, i)) {
+			undo(d);
+			return;
+		}
+	if (replace_all(d)) {
+		undo(d);
+		return;
+	}
+	clean(d);
+	d->rescue = false;
+	/* The pair is carried: what is left from earlier orders must not make it a failure. */
+	share_tidy(d, SHARE_SWEEP_PAST);
+	memset(&d->job->fault, 0, sizeof d->job->fault);
+}

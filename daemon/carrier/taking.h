@@ -1,0 +1,26 @@
+/* The bytes of one file as they come in: summed, counted, and kept in sealed memory when wanted. */
+#ifndef TAKING_H
+#define TAKING_H
+
+#include "folder.h"
+
+struct taking {
+	struct sha256 *sum;
+	uint64_t size;
+	int fd; /* -1: not kept */
+};
+
+/* Begin. 0, or a negative errno; taking_end() follows in either case. */
+int taking_begin(struct taking *t, bool keep);
+
+/* The next bytes. 0, or a negative errno; -EFBIG: more than a program may have. */
+int taking_add(struct taking *t, const void *bytes, size_t n);
+
+/*
+ * The end: rc 0, all has come, fills *out, to which the memory then belongs; any other rc frees what
+ * there is. What is returned is rc, or why the end was not possible. On an error out->there is false
+ * and out->fd is -1.
+ */
+int taking_end(struct taking *t, int rc, struct folder_seen *out);
+
+#endif
