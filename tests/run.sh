@@ -54,6 +54,13 @@ sum=$(sed -n 's/^\([0-9]*\) passed, \([0-9]*\) failed$/\1 \2/p' build-gcc/uart.l
 passed=$((passed + ${sum% *}))
 failed=$((failed + ${sum#* }))
 
+echo "== a stick in a guest"
+sh tests/peers/stick.sh build-gcc 2>&1 | tee build-gcc/stick.log || true
+sum=$(sed -n 's/^\([0-9]*\) passed, \([0-9]*\) failed$/\1 \2/p' build-gcc/stick.log)
+[ -n "$sum" ] || { echo 'the guest did not come to an end'; sum='0 1'; }
+passed=$((passed + ${sum% *}))
+failed=$((failed + ${sum#* }))
+
 echo "== coverage of daemon/core"
 sh tests/coverage.sh
 

@@ -203,7 +203,7 @@ static void test_wrong_use(void **state)
 static void test_failures(void **state)
 {
 	static const char *const verbs[] = {"status", "machines", "machines M", "jobs", "job J",
-	    "send J M", "restore M", "fetch M", "orders", "cancel 1", "prove M", "lock M",
+	    "send J M", "restore M", "fetch M", "export J M .", "import M .", "loaded M", "orders", "cancel 1", "prove M", "lock M",
 	    "unlock M", "audit", "audit verify", "follow", PROGRAM_A};
 	char line[200];
 

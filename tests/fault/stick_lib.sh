@@ -19,6 +19,7 @@ plug() {
 pull() {
 	[ "$formatted" = FAT ] || return 0
 	umount "$stick"
+	fsck.vfat -n "$stick.img" >"$scratch/fsck" 2>&1 || fail "the stick is damaged: $(cat "$scratch/fsck")"
 	mounted=$(echo "$mounted" | sed "s|$stick ||")
 }
 
