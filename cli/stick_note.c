@@ -160,7 +160,7 @@ static bool stays(const struct stick_job *j, const char *path, size_t n)
 /* Other exports that are on the same stick keep their lines. */
 static void keep_earlier(const struct stick_job *j, struct text *t)
 {
-	const char *s = j->earlier.s, *end = s + j->earlier.n;
+	const char *s = j->earlier.s ? j->earlier.s : "", *end = s + j->earlier.n;
 
 	while (s < end) {
 		const char *stop = memchr(s, '\n', (size_t)(end - s)), *path;
