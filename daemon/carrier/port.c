@@ -181,6 +181,13 @@ bool port_counts(int fd, struct stream_counts *out)
 	return true;
 }
 
+bool port_has_sent(int fd)
+{
+	unsigned state;
+
+	return !ioctl(fd, TIOCSERGETLSR, &state) && (state & TIOCSER_TEMT);
+}
+
 bool port_signals(int fd, struct stream_signals *out)
 {
 	int is;

@@ -23,6 +23,9 @@ void port_close(struct stream *s);
  */
 bool port_counts(int fd, struct stream_counts *out);
 
+/* True when the driver says that its last bit has left. USB adapters do not tell. */
+bool port_has_sent(int fd);
+
 /* The modem lines of the port now. False when it has none. */
 bool port_signals(int fd, struct stream_signals *out);
 

@@ -43,6 +43,8 @@ struct load {
 	bool tail_word;             /* the control spoke when the program's body was out */
 	struct serial_receive *own; /* a copy that was begun to be punched after that */
 	uint64_t first_at;
+	uint64_t below;            /* the last count of the kernel's */
+	uint32_t repeats;          /* of the connection, when that was 0 */
 	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
 	size_t rest_at, rest_n;
 	struct fault why;         /* the line could not be opened again */
@@ -215,6 +217,28 @@ static bool found_again(struct load *l)
 	return true;
 }
 
+/*
+ * So many characters lie in the kernel. Those of a connection were on their way until now, and the
+ * server may not have sent one of them yet: that counts at the end, and before it where the network
+ * stood still: else a server may have had them for long, and was slow to say so.
+ */
+static void count_below(struct load *l, uint64_t below)
+{
+	uint32_t repeats = stream_repeats(l->s);
+	struct serial_send_outcome o;
+
+	serial_send_outcome(l->m, &o);
+	if (l->s->socket && below < l->below &&
+	    (o.state == SERIAL_SEND_DRAINING || l->repeats != repeats))
+		serial_send_arrived(l->m, parent_now(), l->below);
+	if (below == 0)
+		l->repeats = repeats;
+	l->below = below;
+	if (below == 0 && stream_has_sent(l->s))
+		serial_send_left(l->m, parent_now());
+	serial_send_queued(l->m, parent_now(), below + (l->rest_n - l->rest_at));
+}
+
 /* One turn: tell the machine the time, ask for the step, wait, read, write. False when the machine
  * is done. */
 static bool turn(struct load *l)
@@ -227,7 +251,7 @@ static bool turn(struct load *l)
 	int came, n;
 
 	if (below >= 0)
-		serial_send_queued(l->m, parent_now(), (uint64_t)below + (l->rest_n - l->rest_at));
+		count_below(l, (uint64_t)below);
 	serial_lines_look(&l->lines, l->s, l->m);
 	serial_send_tick(l->m, parent_now());
 	serial_send_outcome(l->m, &o);

@@ -133,6 +133,16 @@ long stream_queued(const struct stream *s)
 	return s->comport ? n + stream_comport_queued(s) : n;
 }
 
+bool stream_has_sent(const struct stream *s)
+{
+	return s->port && port_has_sent(s->fd);
+}
+
+uint32_t stream_repeats(const struct stream *s)
+{
+	return s->socket ? tcp_repeats(s->fd) : 0;
+}
+
 void stream_counts_less(struct stream_counts *c, const struct stream_counts *before)
 {
 	c->frame -= before->frame;

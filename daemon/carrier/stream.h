@@ -70,6 +70,12 @@ int stream_write(struct stream *s, const unsigned char *bytes, size_t n);
 /* Characters that lie unsent below us; -1 when nobody counts them. */
 long stream_queued(const struct stream *s);
 
+/* True when the port says that its last bit has left. False where no port can tell. */
+bool stream_has_sent(const struct stream *s);
+
+/* Times that the network had to be told something again; 0 for a port. */
+uint32_t stream_repeats(const struct stream *s);
+
 /* Take those that were counted before away. */
 void stream_counts_less(struct stream_counts *c, const struct stream_counts *before);
 

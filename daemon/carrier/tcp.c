@@ -94,6 +94,14 @@ static int set_options(int fd)
 	return 0;
 }
 
+uint32_t tcp_repeats(int fd)
+{
+	struct tcp_info t;
+	socklen_t size = sizeof t;
+
+	return getsockopt(fd, IPPROTO_TCP, TCP_INFO, &t, &size) ? 0 : t.tcpi_total_retrans;
+}
+
 bool tcp_dead(int fd)
 {
 	struct tcp_info t;

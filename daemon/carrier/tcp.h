@@ -18,6 +18,9 @@ int tcp_open(const struct line_serial *line, uint32_t item, struct parent *p, st
  * it, is gone. A peer that takes nothing but answers is alive: a control holds it. */
 bool tcp_dead(int fd);
 
+/* Times that something had to be sent again, since it was connected. */
+uint32_t tcp_repeats(int fd);
+
 /* Split tcp://HOST:PORT or rfc2217://HOST:PORT. True when both parts are there and fit; the port is
  * not looked at beyond its digits. */
 bool tcp_split(const char *address, char host[YOKE_PATH_MAX + 1], char port[6]);

@@ -1,13 +1,18 @@
 #include "serial_brake.h"
 
-void serial_brake_init(struct serial_brake *b, enum line_flow flow)
+#include <string.h>
+
+void serial_brake_init(struct serial_brake *b, const struct line_serial *settings)
 {
+	enum line_flow flow = settings->flow;
+
 	*b = (struct serial_brake){
 	    .words = flow == LINE_FLOW_XON || flow == LINE_FLOW_BOTH,
 	    .line = flow == LINE_FLOW_RTSCTS || flow == LINE_FLOW_DTRDSR || flow == LINE_FLOW_BOTH,
-	    .kernel = flow == LINE_FLOW_RTSCTS || flow == LINE_FLOW_BOTH,
 	    .dropped_since = SERIAL_BRAKE_NEVER,
 	};
+	b->obeyed = b->line &&
+	            (flow != LINE_FLOW_DTRDSR || strncmp(settings->address, "rfc2217://", 10) == 0);
 }
 
 bool serial_brake_word(struct serial_brake *b, bool stop)

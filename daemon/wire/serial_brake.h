@@ -15,18 +15,20 @@
 enum { SERIAL_BRAKE_DROP_MS = 50 };
 
 struct serial_brake {
-	bool words;  /* DC3 and DC1 brake */
-	bool line;   /* a ready line brakes */
-	bool kernel; /* ... and the kernel obeys it by itself: what is below us stays there */
-	bool dc3;    /* the control's last word was DC3 */
-	bool off;    /* its ready line is off */
-	bool on;     /* the result: nothing may be sent */
+	bool words; /* DC3 and DC1 brake */
+	bool line;  /* a ready line brakes */
+	bool
+	    obeyed; /* ... and what sends for us obeys it by itself: what is below us stays there */
+	bool dc3;   /* the control's last word was DC3 */
+	bool off;   /* its ready line is off */
+	bool on;    /* the result: nothing may be sent */
 	uint64_t off_since;     /* of the ready line */
 	uint64_t dropped_since; /* of the watched line; SERIAL_BRAKE_NEVER: it is on */
 };
 
-/* Set up; nothing brakes. */
-void serial_brake_init(struct serial_brake *b, enum line_flow flow);
+/* Set up; nothing brakes. The kernel obeys CTS by itself, a device server with RFC 2217 also DSR.
+ */
+void serial_brake_init(struct serial_brake *b, const struct line_serial *settings);
 
 /* The control said DC3 (stop) or DC1. False when words do not brake here. */
 bool serial_brake_word(struct serial_brake *b, bool stop);

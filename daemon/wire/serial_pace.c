@@ -15,13 +15,24 @@ static uint64_t tick_of(const struct serial_pace *p, uint64_t ms)
 	return (ms < SERIAL_PACE_MS_MAX ? ms : SERIAL_PACE_MS_MAX) * p->baud;
 }
 
-void serial_pace_init(struct serial_pace *p, uint32_t baud, enum line_framing framing)
+static void init(
+    struct serial_pace *p, uint32_t baud, enum line_framing framing, unsigned thousandths)
 {
 	assert(baud > 0 && baud <= SERIAL_PACE_BAUD_MAX);
 	p->baud = baud;
 	/* bits / baud seconds are bits * 1000 ticks. */
-	p->character = line_bits(framing) * (uint64_t)(1000 + SERIAL_PACE_SLOWER);
+	p->character = line_bits(framing) * (uint64_t)thousandths;
 	p->free_at = 0;
+}
+
+void serial_pace_init(struct serial_pace *p, uint32_t baud, enum line_framing framing)
+{
+	init(p, baud, framing, 1000 + SERIAL_PACE_SLOWER);
+}
+
+void serial_pace_init_least(struct serial_pace *p, uint32_t baud, enum line_framing framing)
+{
+	init(p, baud, framing, 1000 - SERIAL_PACE_SLOWER);
 }
 
 uint64_t serial_pace_below(const struct serial_pace *p, uint64_t ms)

@@ -32,6 +32,9 @@ struct serial_pace {
 /* Set up for a rate in bits per second (1..SERIAL_PACE_BAUD_MAX) and a framing; nothing below. */
 void serial_pace_init(struct serial_pace *p, uint32_t baud, enum line_framing framing);
 
+/* The same for a line that is as much faster than its rate: what is below is at least so much. */
+void serial_pace_init_least(struct serial_pace *p, uint32_t baud, enum line_framing framing);
+
 /* Characters below at time ms; one that is on the line counts. */
 uint64_t serial_pace_below(const struct serial_pace *p, uint64_t ms);
 

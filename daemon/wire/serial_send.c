@@ -18,61 +18,10 @@
 #include <assert.h>
 #include <stdlib.h>
 #include "iso.h"
-#include "serial_brake.h"
-#include "serial_pace.h"
+#include "serial_send_inside.h"
 
 /* How often a caller that counts below us is asked again while we wait for its 0, ms. */
 enum { QUEUE_AGAIN_MS = 20 };
-
-struct serial_send {
-	struct serial_text text;
-	struct serial_pace pace;
-	enum serial_send_state state;
-	enum serial_send_reason reason;
-	uint32_t baud;
-	enum line_framing framing;
-	uint32_t reserve;     /* characters */
-	uint32_t char_pause;  /* ms */
-	uint32_t block_pause; /* ms; not less than char_pause */
-	uint32_t first_ms;
-	uint32_t stall_ms;
-	uint64_t total_ms;
-	bool patient; /* neither of the two ends anything */
-
-	uint64_t
-	    origin; /* the caller's clock at the beginning; all times below are ms since then */
-	uint64_t now;
-	uint64_t started;
-	uint64_t idle_at;     /* when the line should be done with what it has: from here a stall is
-	                         counted */
-	uint64_t pause_until; /* nothing may be handed out before */
-	uint64_t held_since;
-	uint64_t held_ms;
-	uint64_t holds;
-	uint64_t after_dc3;
-	uint64_t queued;      /* last count from below */
-	uint64_t queued_most; /* highest */
-	uint64_t other;
-	uint64_t tail; /* characters handed out behind the closing % */
-	struct serial_brake brake;
-	bool wait_dc1;
-	bool cut;
-};
-
-static uint64_t max_of(uint64_t a, uint64_t b)
-{
-	return a > b ? a : b;
-}
-
-static uint64_t min_of(uint64_t a, uint64_t b)
-{
-	return a < b ? a : b;
-}
-
-static bool is_final(const struct serial_send *s)
-{
-	return s->state == SERIAL_SEND_DONE || s->state == SERIAL_SEND_FAILED;
-}
 
 static void check_state(const struct serial_send *s)
 {
@@ -97,13 +46,6 @@ static void check_state(const struct serial_send *s)
 	case SERIAL_SEND_FAILED:
 		break;
 	}
-}
-
-static void set_clock(struct serial_send *s, uint64_t now)
-{
-	uint64_t since = now > s->origin ? min_of(now - s->origin, SERIAL_PACE_MS_MAX) : 0;
-
-	s->now = max_of(s->now, since);
 }
 
 static void start(struct serial_send *s)
@@ -163,19 +105,6 @@ static void fail(struct serial_send *s, enum serial_send_reason reason)
 	s->reason = reason;
 }
 
-/* Nominal time of the characters and pauses that are left, ms. */
-static uint64_t nominal_left(const struct serial_send *s)
-{
-	uint64_t characters =
-	    s->text.characters - s->text.character + serial_pace_below(&s->pace, s->now);
-	uint64_t blocks = s->text.blocks - s->text.block;
-	uint64_t pauses = (s->text.characters - s->text.character) * s->char_pause +
-	                  blocks * (s->block_pause - s->char_pause);
-
-	return min_of(
-	    serial_pace_line_ms(s->baud, s->framing, characters) + pauses, SERIAL_PACE_MS_MAX);
-}
-
 static bool settings_usable(const struct line_serial *settings)
 {
 	return settings->baud > 0 && settings->baud <= SERIAL_PACE_BAUD_MAX &&
@@ -198,6 +127,7 @@ struct serial_send *serial_send_new(const struct line_serial *settings, const vo
 	if (serial_text_init(&s->text, settings, program, size, refusal) < 0)
 		goto err;
 	serial_pace_init(&s->pace, settings->baud, settings->framing);
+	serial_pace_init_least(&s->least, settings->baud, settings->framing);
 	s->baud = settings->baud;
 	s->framing = settings->framing;
 	s->reserve = settings->reserve;
@@ -207,8 +137,9 @@ struct serial_send *serial_send_new(const struct line_serial *settings, const vo
 	s->stall_ms = settings->stall_ms;
 	s->patient = settings->patient;
 	s->origin = now;
-	s->total_ms = settings->total_ms ? settings->total_ms : 4 * nominal_left(s) + s->stall_ms;
-	serial_brake_init(&s->brake, settings->flow);
+	s->total_ms =
+	    settings->total_ms ? settings->total_ms : 4 * serial_send_nominal(s) + s->stall_ms;
+	serial_brake_init(&s->brake, settings);
 	s->wait_dc1 = settings->wait_dc1;
 	if (!s->wait_dc1)
 		start(s);
@@ -228,8 +159,8 @@ void serial_send_free(struct serial_send *s)
 /* The brake came on or off. */
 static void obey(struct serial_send *s, bool was_on)
 {
-	/* What the kernel brakes itself does not leave after the line went off. */
-	bool leaves = s->brake.dc3 || !s->brake.kernel;
+	/* What obeys the line by itself does not leave after it went off. */
+	bool leaves = s->brake.dc3 || !s->brake.obeyed;
 
 	if (s->brake.on && !was_on && leaves)
 		s->after_dc3 = max_of(s->after_dc3, serial_pace_below(&s->pace, s->now));
@@ -282,7 +213,7 @@ void serial_send_feed(struct serial_send *s, uint64_t now, const void *bytes, si
 {
 	const uint8_t *b = bytes;
 
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	check_state(s);
 	for (size_t i = 0; i < n && !is_final(s); i++) {
 		switch (iso_decode(b[i])) {
@@ -300,14 +231,33 @@ void serial_send_feed(struct serial_send *s, uint64_t now, const void *bytes, si
 	check_state(s);
 }
 
+/*
+ * The ready line went off, and whoever sends for us obeys it: what is below stays there, in an
+ * adapter or a device server also uncounted. When it is on again, all that may need its time once
+ * more.
+ */
+static void keep_below(struct serial_send *s)
+{
+	if (s->brake.off) {
+		s->kept = serial_pace_below(&s->pace, s->now);
+		s->kept_least = serial_pace_below(&s->least, s->now);
+		return;
+	}
+	serial_pace_at_least(&s->pace, s->now, s->kept);
+	s->idle_at = max_of(s->idle_at, serial_pace_when(&s->pace, 0));
+	s->kept = s->kept_least = 0;
+}
+
 void serial_send_line(struct serial_send *s, uint64_t now, bool ready)
 {
-	bool was_on = s->brake.on;
+	bool was_on = s->brake.on, was_off = s->brake.off;
 
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	if (is_final(s))
 		return;
 	serial_brake_line(&s->brake, s->now, ready);
+	if (s->brake.obeyed && s->brake.off != was_off)
+		keep_below(s);
 	if (s->brake.line && !starts_by_line(s))
 		obey(s, was_on);
 	check_state(s);
@@ -315,7 +265,7 @@ void serial_send_line(struct serial_send *s, uint64_t now, bool ready)
 
 void serial_send_watched(struct serial_send *s, uint64_t now, bool on)
 {
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	serial_brake_watched(&s->brake, s->now, on);
 }
 
@@ -344,20 +294,27 @@ static uint64_t hold_over_at(const struct serial_send *s)
 	return s->patient ? SERIAL_SEND_NEVER : s->held_since + s->stall_ms;
 }
 
+/* Characters below us that cannot have left, however long we wait. What may have left by then has:
+ * else each control that lets its line go at the closing % would be a fault. */
+static uint64_t stuck(const struct serial_send *s)
+{
+	return max_of(s->queued, s->kept_least);
+}
+
 /* The ready line may stay off, or the line take nothing more, when the control has the whole
  * program: what is still below us then is tail alone. */
 static uint64_t tail_over_at(const struct serial_send *s)
 {
-	if (s->queued == 0 || s->queued > s->tail)
+	if (stuck(s) == 0 || stuck(s) > s->tail)
 		return SERIAL_SEND_NEVER;
-	if (s->brake.off && s->brake.kernel)
+	if (s->brake.off && s->brake.obeyed)
 		return s->brake.off_since + SERIAL_SEND_END_HOLD_MS;
 	return s->patient ? still_at(s) : SERIAL_SEND_NEVER;
 }
 
 static void tick_draining(struct serial_send *s)
 {
-	if (s->queued == 0 && s->now >= serial_pace_when(&s->pace, 0))
+	if (stuck(s) == 0 && s->now >= serial_pace_when(&s->pace, 0))
 		finish(s);
 	else if (s->now >= tail_over_at(s))
 		cut_below(s);
@@ -379,7 +336,7 @@ static void tick_held(struct serial_send *s)
 
 void serial_send_tick(struct serial_send *s, uint64_t now)
 {
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	check_state(s);
 	switch (s->state) {
 	case SERIAL_SEND_WAITING:
@@ -418,7 +375,7 @@ static size_t room(const struct serial_send *s)
 
 size_t serial_send_ready(struct serial_send *s, uint64_t now)
 {
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	return room(s);
 }
 
@@ -428,7 +385,7 @@ size_t serial_send_take(struct serial_send *s, void *out, size_t cap, uint64_t n
 	size_t n = 0;
 	uint32_t pause = 0;
 
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	check_state(s);
 	for (size_t most = min_of(room(s), cap); n < most && pause == 0; n++) {
 		s->tail += serial_text_in_tail(&s->text);
@@ -438,6 +395,7 @@ size_t serial_send_take(struct serial_send *s, void *out, size_t cap, uint64_t n
 	if (n == 0)
 		return 0;
 	serial_pace_add(&s->pace, s->now, n);
+	serial_pace_add(&s->least, s->now, n);
 	s->idle_at = serial_pace_when(&s->pace, 0);
 	if (pause > 0)
 		s->pause_until = s->idle_at + pause;
@@ -472,7 +430,7 @@ uint64_t serial_send_deadline(const struct serial_send *s)
 		break;
 	case SERIAL_SEND_DRAINING:
 		at = serial_pace_when(&s->pace, 0);
-		if (s->queued > 0)
+		if (stuck(s) > 0)
 			at = max_of(at, s->now + QUEUE_AGAIN_MS);
 		at = min_of(at, min_of(stall_at(s), tail_over_at(s)));
 		break;
@@ -487,7 +445,7 @@ uint64_t serial_send_deadline(const struct serial_send *s)
 
 void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n)
 {
-	set_clock(s, now);
+	serial_send_clock(s, now);
 	if (is_final(s))
 		return;
 	serial_pace_at_least(&s->pace, s->now, n);
@@ -500,83 +458,49 @@ void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n)
 	check_state(s);
 }
 
+void serial_send_arrived(struct serial_send *s, uint64_t now, uint64_t n)
+{
+	serial_send_clock(s, now);
+	if (is_final(s))
+		return;
+	serial_pace_at_least(&s->pace, s->now, min_of(n, max_of(s->reserve, s->queued_most)));
+	s->idle_at = max_of(s->idle_at, serial_pace_when(&s->pace, 0));
+	check_state(s);
+}
+
+void serial_send_left(struct serial_send *s, uint64_t now)
+{
+	serial_send_clock(s, now);
+	s->kept = s->kept_least = 0;
+}
+
+/* Something from outside ends it. */
+static void end_by(struct serial_send *s, uint64_t now, enum serial_send_reason reason)
+{
+	serial_send_clock(s, now);
+	if (!is_final(s))
+		fail(s, reason);
+	check_state(s);
+}
+
 void serial_send_cancel(struct serial_send *s, uint64_t now)
 {
-	set_clock(s, now);
-	if (!is_final(s))
-		fail(s, SERIAL_SEND_CANCELLED);
-	check_state(s);
+	end_by(s, now, SERIAL_SEND_CANCELLED);
 }
 
 void serial_send_lost(struct serial_send *s, uint64_t now)
 {
-	set_clock(s, now);
-	if (!is_final(s))
-		fail(s, SERIAL_SEND_LOST);
-	check_state(s);
+	end_by(s, now, SERIAL_SEND_LOST);
 }
 
 void serial_send_unplugged(struct serial_send *s, uint64_t now)
 {
-	set_clock(s, now);
-	if (!is_final(s))
-		fail(s, SERIAL_SEND_UNPLUGGED);
-	check_state(s);
+	end_by(s, now, SERIAL_SEND_UNPLUGGED);
 }
 
 void serial_send_break(struct serial_send *s, uint64_t now)
 {
-	set_clock(s, now);
 	/* A control that is switched on gives one too. */
-	if (!is_final(s) && s->state != SERIAL_SEND_WAITING)
-		fail(s, SERIAL_SEND_BREAK);
-	check_state(s);
-}
-
-void serial_send_outcome(const struct serial_send *s, struct serial_send_outcome *outcome)
-{
-	*outcome = (struct serial_send_outcome){
-	    .state = s->state,
-	    .reason = s->reason,
-	    .bytes = s->text.at - s->text.begin,
-	    .total = s->text.end - s->text.begin,
-	    .block = s->text.block,
-	    .blocks = s->text.blocks,
-	    .characters = s->text.character,
-	    .held_ms = s->held_ms,
-	    .holds = s->holds,
-	    .after_dc3 = s->after_dc3,
-	    .other = s->other,
-	    .held = s->brake.dc3,
-	    .cut_tail = s->cut,
-	};
-	if (s->state == SERIAL_SEND_HELD)
-		outcome->held_ms += s->now - s->held_since;
-}
-
-void serial_send_progress(
-    struct serial_send *s, uint64_t now, struct serial_send_progress *progress)
-{
-	uint64_t below, left, gone;
-
-	set_clock(s, now);
-	below = serial_pace_below(&s->pace, s->now);
-	left = s->text.characters - s->text.character + below;
-	gone = s->text.character > below ? s->text.character - below : 0;
-	*progress = (struct serial_send_progress){
-	    .state = s->state,
-	    .bytes = s->text.at - s->text.begin,
-	    .total = s->text.end - s->text.begin,
-	    .block = s->text.block,
-	    .blocks = s->text.blocks,
-	};
-	if (is_final(s))
-		return;
-	progress->left_ms = nominal_left(s);
-	if (gone > 0 && s->state != SERIAL_SEND_WAITING) {
-		/* Three days are enough to judge a pace by, and keep the product in range. */
-		uint64_t elapsed = min_of(s->now - s->started, (uint64_t)1 << 28);
-
-		progress->left_ms = max_of(progress->left_ms, elapsed * left / gone);
-	}
+	if (s->state != SERIAL_SEND_WAITING)
+		end_by(s, now, SERIAL_SEND_BREAK);
 }

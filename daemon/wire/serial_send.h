@@ -15,8 +15,9 @@
  * DONE means that every character had time to leave. Whether the control took it, only a read-back
  * tells.
  *
- * A patient sender feeds a control that executes while it reads: no hold, no line that takes nothing
- * and no total ends it. What ends it all the same: DC1 that does not come, a lost line, a person.
+ * A patient sender feeds a control that executes while it reads: no hold, no line that takes
+ * nothing and no total ends it. What ends it all the same: DC1 that does not come, a lost line, a
+ * person.
  */
 #ifndef SERIAL_SEND_H
 #define SERIAL_SEND_H
@@ -48,9 +49,9 @@ enum serial_send_state {
 
 enum serial_send_reason {
 	SERIAL_SEND_OK = 0,
-	SERIAL_SEND_STALL,     /* held, or nothing taken by the line, for stall_ms; not when patient */
-	SERIAL_SEND_NO_DC1,    /* no DC1 within first_ms */
-	SERIAL_SEND_LOST,      /* the caller lost the line */
+	SERIAL_SEND_STALL,  /* held, or nothing taken by the line, for stall_ms; not when patient */
+	SERIAL_SEND_NO_DC1, /* no DC1 within first_ms */
+	SERIAL_SEND_LOST,   /* the caller lost the line */
 	SERIAL_SEND_CANCELLED, /* by the caller */
 	SERIAL_SEND_TOTAL,     /* total_ms is over; not when patient */
 	SERIAL_SEND_UNPLUGGED, /* the port itself is gone */
@@ -138,6 +139,15 @@ uint64_t serial_send_deadline(const struct serial_send *s);
  * is reported. Whoever reports once reports before every tick and take, 0 included.
  */
 void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n);
+
+/*
+ * Optional: the last n characters counted below us came only now to what sends them, which may not
+ * have sent one of them yet: what was on its way through a network that stood still meanwhile.
+ */
+void serial_send_arrived(struct serial_send *s, uint64_t now, uint64_t n);
+
+/* Optional: whoever sends for us says that nothing is left there, not in its FIFO either. */
+void serial_send_left(struct serial_send *s, uint64_t now);
 
 /* Give up, by order of a person or because the line is gone. No effect after DONE or FAILED. */
 void serial_send_cancel(struct serial_send *s, uint64_t now);

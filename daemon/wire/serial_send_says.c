@@ -5,7 +5,10 @@ struct says {
 	const char *happened, *whole;
 };
 
-#define SAYS(happened, rest) {happened, happened rest}
+#define SAYS(happened, rest)                                                                       \
+	{                                                                                          \
+		happened, happened rest                                                            \
+	}
 
 static const struct says says[] = {
     [SERIAL_SEND_OK] = {"", ""},

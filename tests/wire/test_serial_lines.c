@@ -3,6 +3,7 @@
 #include <string.h>
 #include "drive.h"
 #include "serial_brake.h"
+#include "serial_pace.h"
 
 static const char PROGRAM[] = "%\nO4417(BUSH)\nN10 G0 X40. Z3.\nN20 G1 Z-12.5 F0.1\nM30\n%\n";
 
@@ -182,6 +183,30 @@ static void off_too_long(void **state)
 	expect_failed(&d, SERIAL_SEND_STALL);
 }
 
+/* A sender that has handed out all of a program, when n characters of it are still below. */
+static void drive_to_the_end(struct drive *d, const struct line_serial *settings, uint64_t n)
+{
+	struct serial_pace p;
+
+	drive_begin(d, settings, PROGRAM, strlen(PROGRAM));
+	drive_until(d, 1);
+	assert_int_equal(drive_outcome(d).state, SERIAL_SEND_DRAINING);
+	serial_pace_init(&p, settings->baud, settings->framing);
+	serial_pace_add(&p, 0, drive_outcome(d).characters);
+	drive_until(d, serial_pace_when(&p, n));
+}
+
+/* Let time pass, with a count from below, until it is no longer draining. */
+static void drain(struct drive *d, uint64_t queued)
+{
+	uint64_t most = d->now + 100000;
+
+	for (; d->now < most && drive_outcome(d).state == SERIAL_SEND_DRAINING; d->now += 10) {
+		serial_send_queued(d->s, d->now, queued);
+		serial_send_tick(d->s, d->now);
+	}
+}
+
 /* A control that has the closing % may leave its line off; what is below us then is tail alone. */
 static void off_at_the_end(void **state)
 {
@@ -191,28 +216,84 @@ static void off_at_the_end(void **state)
 	settings.reserve = 200;
 	for (uint64_t below = 11; below <= 12; below++) {
 		struct drive d = {0};
+		uint64_t off;
 
-		drive_begin(&d, &settings, PROGRAM, strlen(PROGRAM));
-		drive_until(&d, 1);
-		assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DRAINING);
+		drive_to_the_end(&d, &settings, below);
+		off = d.now;
 		serial_send_line(d.s, d.now, false);
-		for (uint64_t t = 0; t < settings.stall_ms + 1000 &&
-		                     drive_outcome(&d).state == SERIAL_SEND_DRAINING;
-		     t += 100) {
-			serial_send_queued(d.s, t, below);
-			serial_send_tick(d.s, t);
-			d.now = t;
-		}
+		drain(&d, below);
 		if (below == 11) {
 			assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DONE);
 			assert_true(drive_outcome(&d).cut_tail);
 			assert_in_range(
-			    d.now, SERIAL_SEND_END_HOLD_MS, SERIAL_SEND_END_HOLD_MS + 200);
+			    d.now - off, SERIAL_SEND_END_HOLD_MS, SERIAL_SEND_END_HOLD_MS + 200);
 			drive_end(&d);
 		} else {
 			expect_failed(&d, SERIAL_SEND_STALL);
 		}
 	}
+}
+
+/*
+ * An adapter obeys CTS in its own FIFO, and a device server in its buffer: nobody counts what lies
+ * there. It was taken for sent when its time on the line was over, although the line stood: a
+ * control whose memory was full with the last block had no end of its program, and done was said.
+ */
+static void kept_by_the_adapter(void **state)
+{
+	static const enum line_flow flows[] = {LINE_FLOW_RTSCTS, LINE_FLOW_BOTH, LINE_FLOW_DTRDSR};
+
+	for (size_t i = 0; i < 3; i++) {
+		struct line_serial settings = settings_by(flows[i]);
+		struct drive d = {0};
+		uint64_t off;
+
+		/* The kernel does not obey DSR; a device server does. */
+		strcpy(settings.address, i == 2 ? "rfc2217://192.0.2.7:4001" : "port:ttyS0");
+		settings.reserve = 200;
+		drive_to_the_end(&d, &settings, 30);
+		off = d.now;
+		serial_send_line(d.s, d.now, false);
+		for (; d.now < off + 20000; d.now += 100) {
+			serial_send_queued(d.s, d.now, 0);
+			serial_send_tick(d.s, d.now);
+			assert_int_equal(drive_outcome(&d).state, SERIAL_SEND_DRAINING);
+		}
+		/* On again: all 30 need their time, 34 ms at 9600 7E2. */
+		off = d.now;
+		serial_send_line(d.s, d.now, true);
+		drive_until(&d, SERIAL_SEND_NEVER);
+		assert_in_range(d.now - off, 34, 36);
+		expect_arrived(&d);
+
+		d = (struct drive){0};
+		drive_to_the_end(&d, &settings, 30);
+		serial_send_line(d.s, d.now, false);
+		drain(&d, 0);
+		expect_failed(&d, SERIAL_SEND_STALL);
+
+		/* A port that can tell that its FIFO is empty too has sent it all. */
+		d = (struct drive){0};
+		drive_to_the_end(&d, &settings, 30);
+		serial_send_line(d.s, d.now, false);
+		serial_send_left(d.s, d.now);
+		drain(&d, 0);
+		expect_arrived(&d);
+	}
+}
+
+/* What a port of the computer has taken leaves although DSR went off: there it is sent. */
+static void not_kept_by_a_port(void **state)
+{
+	struct line_serial settings = settings_by(LINE_FLOW_DTRDSR);
+	struct drive d = {0};
+
+	strcpy(settings.address, "port:ttyS0");
+	settings.reserve = 200;
+	drive_to_the_end(&d, &settings, 30);
+	serial_send_line(d.s, d.now, false);
+	drive_until(&d, SERIAL_SEND_NEVER);
+	expect_arrived(&d);
 }
 
 /* The watched line: a contact that bounces is no end; before the beginning nothing is. */
@@ -296,7 +377,7 @@ static void any_schedule(void **state)
 		size_t n = 0;
 
 		settings.wait_dc1 = next(&s) & 1;
-		serial_brake_init(&b, settings.flow);
+		serial_brake_init(&b, &settings);
 		m = serial_send_new(&settings, PROGRAM, strlen(PROGRAM), 0, &no);
 		assert_non_null(m);
 		for (int k = 0; k < 30; k++) {
@@ -357,6 +438,8 @@ int main(void)
 	    cmocka_unit_test(dc1_and_line),
 	    cmocka_unit_test(off_too_long),
 	    cmocka_unit_test(off_at_the_end),
+	    cmocka_unit_test(kept_by_the_adapter),
+	    cmocka_unit_test(not_kept_by_a_port),
 	    cmocka_unit_test(dropped),
 	    cmocka_unit_test(breaks_and_unplugs),
 	    cmocka_unit_test(any_schedule),

@@ -135,6 +135,91 @@ static void never_more_than_the_reserve(void **state)
 	}
 }
 
+/* A device server behind a network that stands still now and then, and then brings all at once what
+ * was on its way. */
+struct network {
+	uint64_t now, still_until;
+	uint64_t on_its_way;
+	double pile, rate; /* at the server, characters; and what leaves it in a millisecond */
+	uint32_t seed;
+	unsigned stood;
+};
+
+static void let_pass(struct network *n, uint64_t until)
+{
+	for (; n->now < until; n->now++) {
+		if (n->now >= n->still_until && chance(&n->seed) % 300 == 0) {
+			n->still_until = n->now + chance(&n->seed) % 2000;
+			n->stood++;
+		}
+		if (n->now >= n->still_until) {
+			n->pile += (double)n->on_its_way;
+			n->on_its_way = 0;
+		}
+		n->pile = n->pile > n->rate ? n->pile - n->rate : 0;
+	}
+}
+
+/* One turn of a caller, who counts what is on its way; soon, when he has written. */
+static void turn_of(struct drive *d, struct network *n, uint64_t *counted)
+{
+	enum { SOON = 5 };
+	uint64_t next;
+	size_t got;
+
+	if (n->on_its_way < *counted)
+		serial_send_arrived(d->s, d->now, *counted);
+	*counted = n->on_its_way;
+	serial_send_queued(d->s, d->now, *counted);
+	serial_send_tick(d->s, d->now);
+	got = serial_send_take(d->s, d->out, DRIVE_MAX, d->now);
+	n->on_its_way += got;
+	next = serial_send_deadline(d->s);
+	if (got > 0 && next > d->now + SOON)
+		next = d->now + SOON;
+	if (next == SERIAL_SEND_NEVER)
+		return;
+	d->now = next > d->now ? next : d->now + 1;
+	let_pass(n, d->now);
+}
+
+/*
+ * The time of such characters was taken for over when a count showed that they had gone, although
+ * they had come to the server only then: more than the reserve lay there, and done was said while
+ * the last of them had not left.
+ */
+static void a_network_that_stands_still(void **state)
+{
+	static uint8_t program[1500];
+	struct network n = {.seed = 2217};
+
+	memset(program, 'X', sizeof(program));
+	for (unsigned round = 0; round < 300; round++) {
+		struct line_serial settings = drive_settings();
+		struct drive d = {0};
+		uint64_t counted = 0;
+		double slack;
+
+		settings.reserve = 16 + round % 64;
+		settings.baud = 1200u << round % 4;
+		settings.total_ms = 600000;
+		n = (struct network){
+		    .seed = n.seed, .stood = n.stood, .rate = settings.baud / 11000.0};
+		/* What stood for less than a caller can see. */
+		slack = 6 * n.rate;
+		drive_begin(&d, &settings, program, sizeof(program));
+		while (drive_outcome(&d).state != SERIAL_SEND_DONE) {
+			assert_int_not_equal(drive_outcome(&d).state, SERIAL_SEND_FAILED);
+			turn_of(&d, &n, &counted);
+			assert_true(n.pile + (double)n.on_its_way <= settings.reserve + slack);
+		}
+		assert_int_equal(n.on_its_way, 0);
+		assert_true(n.pile <= slack);
+		drive_end(&d);
+	}
+	assert_true(n.stood > 300);
+}
+
 /* The line's clock may be half a percent slow: the pile must not grow with the program. */
 static void slow_clock_of_the_line(void **state)
 {
@@ -259,6 +344,7 @@ int main(void)
 	    cmocka_unit_test(counted_below),
 	    cmocka_unit_test(pause_between_blocks),
 	    cmocka_unit_test(never_more_than_the_reserve),
+	    cmocka_unit_test(a_network_that_stands_still),
 	    cmocka_unit_test(slow_clock_of_the_line),
 	    cmocka_unit_test(line_is_used),
 	    cmocka_unit_test(progress_and_time_left),
