@@ -140,6 +140,17 @@
 	"# silence_ms = 5000\n"                                                                    \
 	"# name = O{number}\n"                                                                     \
 	"\n"                                                                                       \
+	"# ... or a person with a stick or memory card ('yoke export', 'yoke import'):\n"           \
+	"# [line]\n"                                                                               \
+	"# kind = stick\n"                                                                         \
+	"# A folder on the stick; mostly one for each channel, in [line upper] and [line lower].\n" \
+	"# folder =\n"                                                                             \
+	"# name = {job}_{channel}.NC\n"                                                            \
+	"# yes: 8.3 names, in upper case.\n"                                                       \
+	"# short_names = no\n"                                                                     \
+	"# Line ends: as-is, lf, crlf.\n"                                                          \
+	"# eob = as-is\n"                                                                          \
+	"\n"                                                                                       \
 	"# Calls: a tiny program that is written at the machine's own keyboard and punched asks "  \
 	"for programs,\n"                                                                          \
 	"# in one comment:  (YOKE BRING J4417 REV C)  (YOKE LAST GOOD)  (YOKE PROVEN)  with BADGE " \

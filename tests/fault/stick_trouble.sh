@@ -11,6 +11,8 @@ kind = stick
 name = {job}_{channel}.NC
 short_names = yes
 END
+by_stick LATHE5 'eob = crlf'
+printf '[weights]\nnumber-clash = warn\n' >>"$home/machines/LATHE5.conf"
 machine LATHE4 <<END
 [line]
 kind = serial
@@ -77,6 +79,28 @@ program J5020 B upper 4417 201 >"$(on_stick upper)"
 stands >"$scratch/after"
 cmp "$scratch/before" "$scratch/after" || fail 'the stick is not as it was'
 says 0 'in place of J5020@B' yoke export J4417@D LATHE1 "$stick" --replace
+# Two jobs may have one number on this machine.
+program J5020 B upper 4417 201 >"$(on_stick upper)"
+says 0 'in place of J5020@B' yoke export J4417@D LATHE5 "$stick"
+
+# Programs come in whole over the API, of any size, also none.
+head -c 3000000 /dev/urandom >"$scratch/large"
+: >"$scratch/empty"
+for file in large empty; do
+	expect "status of $file" 201 "$(ask POST /v1/programs -H 'Content-Type: application/octet-stream' --data-binary "@$scratch/$file")"
+	expect "what came of $file" "$(sum "$scratch/$file") $(stat -c %s "$scratch/$file")" "$(jq -r '.sha256 + " " + (.size | tostring)' "$answer")"
+	api "/v1/programs/$(sum "$scratch/$file")" | cmp - "$scratch/$file" || fail "$file is not in the vault as it was"
+done
+# The sender goes away in the middle: nothing of it stays.
+head -c 2500000 /dev/urandom >"$scratch/cut"
+status=0
+curl -sS --max-time 1 --limit-rate 100k --unix-socket "$home/yoke.sock" --data-binary "@$scratch/cut" \
+	http://yoke/v1/programs >/dev/null 2>&1 || status=$?
+expect 'status of a sender that gives up' 28 "$status"
+expect 'status of its program' 404 "$(ask GET "/v1/programs/$(sum "$scratch/cut")")"
+refused 400 body LATHE1/import '{"job":"J4417","programs":[{"channel":"middle","sha256":"00","time":1}]}'
+refused 400 body LATHE1/import '{"job":"J4417","programs":[]}'
+refused 404 no-program LATHE1/import "{\"job\":\"J4417\",\"programs\":[{\"channel\":\"upper\",\"sha256\":\"$(printf x | sha256sum | cut -c 1-64)\",\"time\":1}]}"
 
 # Write-protected, and without room: as it was, and nothing is left over.
 stands >"$scratch/before"
