@@ -92,6 +92,9 @@ struct folder_ops {
 	/* The share's root has a file of this name: 1, 0, or a negative value. */
 	int (*root_has)(struct folder *f, const char *name);
 
+	/* Bytes that can still be written; NULL where no share of this kind tells it. */
+	int (*room)(struct folder *f, uint64_t *bytes);
+
 	/* When a file was written; NULL where no share of this kind tells it well enough. */
 	int (*stamp)(struct folder *f, const char *name, struct folder_stamp *out);
 

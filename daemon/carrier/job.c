@@ -104,6 +104,8 @@ static const char *success(const struct job *j)
 		compared = compared && j->channel[i].compared;
 	if (j->order->act == CARRY_FETCH)
 		return "fetched";
+	if (j->order->act == CARRY_TRY)
+		return j->told;
 	if (j->order->act == CARRY_INSPECT)
 		return "what the machine holds was read";
 	if (j->order->act == CARRY_DRIP)

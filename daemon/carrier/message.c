@@ -106,7 +106,7 @@ static bool check_order(struct carry_order *o)
 	end_string(o->machine, sizeof o->machine);
 	if (!check_running(&o->running))
 		return false;
-	if (o->act > CARRY_DRIP || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
+	if (o->act > CARRY_TRY || o->items < 1 || o->items > YOKE_CHANNELS_MAX)
 		return false;
 	if (o->act == CARRY_DRIP && o->items != 1)
 		return false;

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <unistd.h>
 #include "file.h"
 #include "place.h"
@@ -114,6 +115,16 @@ static int root_has(struct folder *f, const char *name)
 	return errno == ENOENT ? 0 : -errno;
 }
 
+static int room(struct folder *f, uint64_t *bytes)
+{
+	struct statvfs s;
+
+	if (fstatvfs(place_of(f)->folder, &s))
+		return -errno;
+	*bytes = (uint64_t)s.f_bavail * s.f_frsize;
+	return 0;
+}
+
 static int stamp(struct folder *f, const char *name, struct folder_stamp *out)
 {
 	struct stat st;
@@ -148,6 +159,7 @@ static const struct folder_ops ops = {
     list,
     sync_names,
     root_has,
+    room,
     stamp,
     close_one,
 };

@@ -93,6 +93,28 @@ static void take_asked(struct serial_work *w)
 			w->ear[i] = (struct serial_ear){true, true, parent_now()};
 }
 
+/* A dry run: the lines are open, and the programs can go over them. */
+static void tell_try(struct job *j)
+{
+	size_t n = 0;
+
+	for (uint32_t i = 0; i < j->order->items && n < sizeof j->told; i++) {
+		struct serial_text_refusal no;
+		struct serial_send *s = serial_send_new(
+		    line_of(j, i), j->program[i], j->order->item[i].size, parent_now(), &no);
+		struct serial_send_progress p = {0};
+
+		if (s)
+			serial_send_progress(s, parent_now(), &p);
+		serial_send_free(s);
+		n += (size_t)snprintf(j->told + n, sizeof j->told - n,
+		    "%schannel %s: its line answers; %llu bytes, about %llu s once the control asks",
+		    i ? "; " : "dry run, nothing was sent: ", j->order->item[i].channel,
+		    (unsigned long long)j->order->item[i].size,
+		    (unsigned long long)(p.left_ms + 999) / 1000);
+	}
+}
+
 static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])
 {
 	struct serial_work w = {.job = j, .stream = stream};
@@ -152,7 +174,10 @@ void serial_run(struct job *j)
 		note(j, i, &own[opened]);
 		stream[i] = &own[opened++];
 	}
-	run_over(j, stream);
+	if (j->order->act == CARRY_TRY)
+		tell_try(j);
+	else
+		run_over(j, stream);
 close:
 	while (opened)
 		stream_close(&own[--opened], j->fault.error != CARRY_ERROR_NONE);

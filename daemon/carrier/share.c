@@ -192,6 +192,8 @@ void share_run(struct job *j)
 	if (!open_folders(&d)) {
 		if (j->order->act == CARRY_SEND)
 			share_send(&d);
+		else if (j->order->act == CARRY_TRY)
+			share_try(&d);
 		else if (j->order->act == CARRY_INSPECT)
 			share_inspect(&d);
 		else

@@ -11,31 +11,6 @@
 #include "sha256.h"
 #include "share_work.h"
 
-/* The old programs of all channels, in memory and at the parent, before anything else. */
-static int keep_all(struct share_work *d)
-{
-	struct job *j = d->job;
-
-	for (uint32_t i = 0; i < d->n; i++) {
-		struct folder *f = d->folder[i];
-		struct folder_seen *s = &d->old[i];
-		int rc;
-
-		share_phase(d, i, CARRY_PHASE_KEEP, 0);
-		rc = f->ops->read(f, j->order->item[i].target, true, s);
-		if (!rc && s->there)
-			rc = parent_content(j->parent, i, CARRY_ROLE_OLD, s->fd, s->size, &s->sha);
-		if (rc)
-			return share_fault(d, rc, i, "reading the old program");
-		d->old_known[i] = true;
-		if (!s->there && j->order->item[i].has_expect)
-			j->channel[i].held = CARRY_HELD_ABSENT;
-		j->channel[i].has_sha = s->there;
-		j->channel[i].sha = s->sha;
-	}
-	return 0;
-}
-
 /* Say that there was no old program. */
 static int write_none(struct folder *f, const char *name)
 {
@@ -120,16 +95,9 @@ static int replace_one(struct share_work *d, uint32_t i)
 	return rc ? share_fault(d, rc, i, "syncing the folder of") : 0;
 }
 
-static int in_root(void *ctx, const char *name)
-{
-	const struct share_work *d = ctx;
-
-	return d->folder[0]->ops->root_has(d->folder[0], name);
-}
-
 static int replace_all(struct share_work *d)
 {
-	if (share_check(d, 0) || running_check(d->job, in_root, d))
+	if (share_check(d, 0) || running_check(d->job, share_in_root, d))
 		return -1;
 	for (uint32_t i = 0; i < d->n; i++)
 		if (replace_one(d, i))
@@ -174,7 +142,7 @@ static void undo(struct share_work *d)
 
 void share_send(struct share_work *d)
 {
-	if (keep_all(d) || share_tidy(d, SHARE_SWEEP_OWN) ||
+	if (share_keep(d) || share_tidy(d, SHARE_SWEEP_OWN) ||
 	    share_step(d, CARRY_STEP_WRITE, d->n)) {
 		fault_add(&d->job->fault, "; nothing was changed");
 		return;

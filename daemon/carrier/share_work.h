@@ -1,7 +1,7 @@
 /*
- * What the parts of the work on a share have in common: share.c begins and ends an order, share_send.c
- * writes and replaces, share_replace.c puts one name in place of another, share_settle.c puts right,
- * share_tidy.c removes what is left over.
+ * What the parts of the work on a share have in common: share.c begins and ends an order, share_keep.c
+ * does what comes before the first writing, share_send.c writes and replaces, share_replace.c puts one
+ * name in place of another, share_settle.c puts right, share_tidy.c removes what is left over.
  */
 #ifndef SHARE_WORK_H
 #define SHARE_WORK_H
@@ -56,6 +56,16 @@ int share_check(struct share_work *d, uint32_t i);
 /* The name of one of this order's temporaries. */
 void share_name(
     const struct share_work *d, uint32_t i, enum leftover_kind kind, char name[LEFTOVER_NAME]);
+
+/* Read the old programs, hand them over, and look that no name beside them may be taken for theirs.
+ * 0, or -1 with the fault set. */
+int share_keep(struct share_work *d);
+
+/* Everything of CARRY_SEND that comes before the first writing, for CARRY_TRY. */
+void share_try(struct share_work *d);
+
+/* For running_check: the share's root has a file of this name. ctx: the work. */
+int share_in_root(void *ctx, const char *name);
 
 /* Replace the programs: CARRY_SEND after the folders are open. */
 void share_send(struct share_work *d);

@@ -31,16 +31,17 @@ static void accepted(struct request *r, uint64_t id, const char *job, const char
 void ask_send(void *service, const struct api_call *call, struct api_reply *reply)
 {
 	struct event_part part[YOKE_CHANNELS_MAX];
+	bool dry = json_is_true(json_object_get(call->body, "dry_run"));
 	struct vault_pair pair;
 	struct request r;
 
-	if (request_begin(&r, service, call, reply, "send") || request_job(&r) ||
+	if (request_begin(&r, service, call, reply, dry ? "dry-run" : "send") || request_job(&r) ||
 	    request_may_carry(&r) || request_pair(&r, &pair))
 		return;
 	accepted(&r,
-	    orders_queue(r.s, r.m, call->who->name, call->from, "send", pair.job, pair.revision, part,
+	    orders_queue(r.s, r.m, call->who->name, call->from, r.act, pair.job, pair.revision, part,
 	        request_parts(pair.part, pair.parts, part)),
-	    pair.job, pair.revision, CAUTION);
+	    pair.job, pair.revision, dry ? "" : CAUTION);
 }
 
 /* The channel of the body: its index, or -1 refused. */

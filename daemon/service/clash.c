@@ -17,10 +17,10 @@ void clash_look(struct service *s, struct service_machine *m, const struct carry
 	const char *job;
 
 	/* A name with the job in it can be nobody else's, whatever lies there. */
-	if (order->act != CARRY_SEND || c->size > READ_MAX || *m->clash ||
+	if ((order->act != CARRY_SEND && order->act != CARRY_TRY) || c->size > READ_MAX || *m->clash ||
 	    strstr(item->line.name, "{job}") ||
 	    profile->weight[FINDING_NUMBER_CLASH] != WEIGHT_REFUSE ||
-	    vault_order(s->vault, order->id, &o) != 1 || strcmp(o.act, "send"))
+	    vault_order(s->vault, order->id, &o) != 1 || !strcmp(o.act, "restore"))
 		return;
 	p = exam_program(s->vault, profile, "", &c->sha);
 	job = p ? program_job(p) : "";

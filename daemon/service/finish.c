@@ -464,6 +464,25 @@ static int finish_fetch(struct ending *e)
 	return result;
 }
 
+/* A dry run changed nothing and replaces nothing; what it found out stands in its text. */
+static int finish_try(struct ending *e)
+{
+	if (*e->m->clash && e->out->error == CARRY_ERROR_NONE) {
+		e->error = error_name[CARRY_ERROR_NAME];
+		e->about.outcome = e->error;
+		e->about.text = e->m->clash;
+	}
+	if (e->out->error == CARRY_ERROR_CANCELLED)
+		return finish_send(e);
+	e->about.parts = 0;
+	if (!ledger_record(e->s->ledger, EVENT_KEPT, e->o->who, "carrier", &e->about))
+		return -1;
+	outcome_end_follow(e->s, e->order->id,
+	    strcmp(e->about.outcome, "done") ? event_name(EVENT_KEPT) : "done", e->error,
+	    e->about.text);
+	return 0;
+}
+
 int finish_order(struct service *s, struct service_machine *m, const struct vault_order *o,
     const struct carry_outcome *out)
 {
@@ -496,6 +515,7 @@ int finish_order(struct service *s, struct service_machine *m, const struct vaul
 		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &e->about);
 	result = e->order->act == CARRY_FETCH  ? finish_fetch(e)
 	         : e->order->act == CARRY_DRIP ? finish_drip(e)
+	         : e->order->act == CARRY_TRY  ? finish_try(e)
 	                                       : finish_send(e);
 out:
 	free(e);

@@ -150,6 +150,7 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 	order->running = m->conf->running;
 	order->act = !strcmp(o->act, "fetch") ? CARRY_FETCH
 	             : drip_is(o)             ? CARRY_DRIP
+	             : !strcmp(o->act, "dry-run") ? CARRY_TRY
 	                                      : CARRY_SEND;
 	memcpy(order->machine, o->machine, sizeof(order->machine));
 	for (uint32_t i = 0; i < o->parts && i < YOKE_CHANNELS_MAX; i++)
@@ -157,7 +158,7 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 			return -1;
 	/* With one channel more, or fewer, than the pair has, the machine would keep a half of
 	 * another pair. */
-	if (order->act == CARRY_SEND && o->parts != m->conf->profile.channels) {
+	if ((order->act == CARRY_SEND || order->act == CARRY_TRY) && o->parts != m->conf->profile.channels) {
 		snprintf(why, n,
 		    "job %s revision %s has programs for %u channels, and machine %s has %u: "
 		    "release it for the machine as it is configured now",

@@ -77,12 +77,12 @@
 	", parts" BYTES ", utc_us" NUMBER ", who" STRING                                           \
 	", PRIMARY KEY(machine)) STRICT, WITHOUT ROWID;"
 
-#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=4;"
+#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=5;"
 
 const char schema_sql[] = STORE STATE MARKS;
 const char schema_state_sql[] = STATE MARKS;
 
-_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 4, "the marks in schema_sql");
+_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 5, "the marks in schema_sql");
 
 const struct schema_table schema_state[] = {
     {"slot", "SELECT * FROM slot ORDER BY area,job,revision,channel", 4},

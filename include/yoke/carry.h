@@ -37,12 +37,14 @@ enum carry_act {
 	                   time to time; until cancelled */
 	CARRY_DRIP,     /* one program, over a serial line, to a control that executes it while it
 	                   reads it: what the machine holds stays as it is */
+	CARRY_TRY,      /* everything of CARRY_SEND but the writing: is it there, is there room, what
+	                   would be replaced; no step is asked for */
 };
 
 /* True for an act whose items come with programs. */
 static inline bool carry_brings(uint32_t act)
 {
-	return act == CARRY_SEND || act == CARRY_DRIP;
+	return act == CARRY_SEND || act == CARRY_DRIP || act == CARRY_TRY;
 }
 
 enum carry_type {

@@ -30,7 +30,7 @@
 	X(CARRIED, "carried", "the machine was given both programs")                               \
 	X(READ_BACK, "read-back",                                                                  \
 	    "the machine's copy was compared with what was sent and is equal")                     \
-	X(KEPT, "kept", "the order failed and the machine holds what it held before")              \
+	X(KEPT, "kept", "the order changed nothing: the machine holds what it held before")              \
 	X(SPLIT, "split", "the machine holds halves of two pairs, or one half")                    \
 	X(UNKNOWN, "unknown",                                                                      \
 	    "it is not known what the machine holds until something is read back")                 \

@@ -35,5 +35,24 @@ carried J4417 D LATHE1
 expect_machine LATHE1 'loaded J4417@D read back'
 carried J4417 D LATHE2
 expect_machine LATHE2 'loaded J4417@D read back'
+
+# Names beside it that a control may take for the same: the number written otherwise, another case.
+drop_pair J0417 A 417
+becomes released J0417 A
+: >"$scratch/LATHE1/CH1/O417"
+send J0417 A LATHE1
+expect 'an order beside the same number' failed "$(outcome_of "$order")"
+expect_in 'why' "channel upper: beside 'O0417' lies 'O417'" "$(api "/v1/orders/$order" | jq -r .text)"
+rm "$scratch/LATHE1/CH1/O417"
+: >"$scratch/LATHE1/CH2/o0417"
+send J0417 A LATHE1
+expect 'an order beside another case' failed "$(outcome_of "$order")"
+expect_in 'why' "channel lower: beside 'O0417' lies 'o0417'" "$(api "/v1/orders/$order" | jq -r .text)"
+expect_tidy LATHE1
+rm "$scratch/LATHE1/CH2/o0417"
+: >"$scratch/LATHE1/CH2/O4170"
+: >"$scratch/LATHE1/CH2/P0417"
+: >"$scratch/LATHE1/CH2/O0417.BAK"
+carried J0417 A LATHE1
 sound
 stop
