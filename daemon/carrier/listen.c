@@ -214,7 +214,6 @@ static void hear(struct listening *l, struct post *p, uint8_t byte)
 		return;
 	if (!p->text) {
 		p->asked = false;
-		stream_counts(&p->stream, &p->before);
 		p->text = serial_receive_new(&p->line, TEXT_MAX, parent_now());
 	}
 	if (!p->text)
@@ -229,8 +228,12 @@ static void hear(struct listening *l, struct post *p, uint8_t byte)
 static void read_post(struct listening *l, struct post *p, short came)
 {
 	unsigned char in[CHUNK];
-	int n = stream_read(&p->stream, came, in, sizeof in);
+	int n;
 
+	/* A text may begin with what is read now, and its errors are those from here on. */
+	if (!p->text)
+		stream_counts(&p->stream, &p->before);
+	n = stream_read(&p->stream, came, in, sizeof in);
 	for (int i = 0; i < n; i++)
 		hear(l, p, in[i]);
 	if (n >= 0)

@@ -51,6 +51,10 @@ static int configure(struct sp_port *port, int fd, const struct line_serial *lin
 	if (tcgetattr(fd, &t))
 		return -1;
 	t.c_iflag &= ~(tcflag_t)(IXON | IXOFF | IXANY | ISTRIP | ICRNL | INLCR | IGNCR);
+	/* Wrong characters are marked where they stand (serial_mark.h): some drivers look at parity
+	 * only then, and count it nowhere. */
+	t.c_iflag &= ~(tcflag_t)(IGNPAR | IGNBRK | BRKINT);
+	t.c_iflag |= INPCK | PARMRK;
 	t.c_oflag &= ~(tcflag_t)OPOST;
 	t.c_lflag &= ~(tcflag_t)(ICANON | ECHO | ISIG | IEXTEN);
 	t.c_cflag &= ~(tcflag_t)CRTSCTS;

@@ -104,7 +104,7 @@ static bool listen_to_end(struct serial_work *w, uint32_t i, struct serial_recei
 		serial_receive_tick(r, now);
 		serial_receive_outcome(r, &o);
 		if (o.state <= SERIAL_RECEIVE_LEADER)
-			stream_counts(w->stream[i], &w->before);
+			stream_counts(s, &w->before[serial_first(w, i)]);
 		if (o.state == SERIAL_RECEIVE_DONE || o.state == SERIAL_RECEIVE_FAILED)
 			return true;
 		if (o.state == SERIAL_RECEIVE_BODY || o.state == SERIAL_RECEIVE_CLOSING)
@@ -258,7 +258,7 @@ int serial_compare_copy(struct serial_work *w, uint32_t i)
 
 		if (w->stream[k] != w->stream[i] || !w->sent[k] || j->channel[k].compared)
 			continue;
-		rc = judge(j, k, &o);
+		rc = judge_line(w, k, &o);
 		if (!rc)
 			rc = settle(j, k, difference(j, k, o.text, n), o.text, n);
 		break;

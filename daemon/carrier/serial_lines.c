@@ -54,10 +54,12 @@ uint64_t serial_lines_next(const struct serial_lines *l, enum serial_send_state 
 
 static void tell(const struct stream_counts *c, struct fault *f)
 {
+	/* What was marked and not counted: parity, most likely. */
+	uint32_t more = (uint32_t)stream_counts_wrong(c) - c->frame - c->parity;
 	const struct {
 		uint32_t n;
 		const char *what;
-	} all[] = {{c->frame, "framing"}, {c->parity, "parity"}, {c->overrun, "overrun"},
+	} all[] = {{c->frame, "framing"}, {c->parity + more, "parity"}, {c->overrun, "overrun"},
 	    {c->brk, "break"}};
 	const char *before = "; the port counted ";
 
@@ -92,13 +94,13 @@ int serial_lines_heard(struct serial_work *w, uint32_t i, const struct serial_re
 		    (unsigned long long)o->raw_size, s->name);
 	if (o->state != SERIAL_RECEIVE_DONE || !stream_counts(s, &c))
 		return 0;
-	stream_counts_less(&c, &w->before);
+	stream_counts_less(&c, &w->before[serial_first(w, i)]);
 	if (!stream_counts_all(&c))
 		return 0;
 	if (c.brk)
 		fault_set(f, CARRY_ERROR_BREAK, i,
 		    "channel %s: a break came in the middle of what the control punched", channel);
-	else if (c.frame + c.parity > o->raw_size / 4)
+	else if (stream_counts_wrong(&c) > o->raw_size / 4)
 		fault_set(f, CARRY_ERROR_FRAMING, i,
 		    "channel %s: the port read most characters as wrong; compare 'baud' and "
 		    "'framing' with the control's",

@@ -35,7 +35,7 @@ uint64_t serial_lines_next(const struct serial_lines *l, enum serial_send_state 
 void serial_lines_tell(const struct stream *s, struct fault *f);
 
 /*
- * What was counted while the text of item i was received, since w->before: 0 for nothing, or -1
+ * What was counted while the text of item i was received, since its w->before: 0 for nothing, or -1
  * with the fault set: UNPLUGGED, BREAK, FRAMING, DAMAGED.
  */
 int serial_lines_heard(struct serial_work *w, uint32_t i, const struct serial_receive_outcome *o);

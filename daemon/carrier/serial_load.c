@@ -278,6 +278,9 @@ static bool turn(struct load *l)
 		serial_send_cancel(l->m, parent_now());
 		return false;
 	}
+	/* What is counted from here on may be of a copy that begins with these characters. */
+	if (!l->w->copy[serial_first(l->w, l->i)] && !l->own)
+		stream_counts(l->s, &l->w->before[serial_first(l->w, l->i)]);
 	n = came < 0 ? -1 : stream_read(l->s, (short)came, in, sizeof in);
 	if (n > 0)
 		feed(l, in, (size_t)n);

@@ -22,7 +22,8 @@ struct serial_work {
 	 * NULL. */
 	struct serial_receive *copy[YOKE_CHANNELS_MAX];
 	bool sent[YOKE_CHANNELS_MAX];
-	struct stream_counts before; /* line errors before the text that is being received */
+	/* Of the line: errors counted before the text that is being received. */
+	struct stream_counts before[YOKE_CHANNELS_MAX];
 	/* Of the line: times that it was opened again shortly after the time before. */
 	unsigned again[YOKE_CHANNELS_MAX];
 	uint64_t again_at[YOKE_CHANNELS_MAX]; /* parent_now() clock */

@@ -105,6 +105,8 @@ int stream_read(struct stream *s, short came, unsigned char *buffer, size_t size
 	n = read(s->fd, buffer, size);
 	if (n > 0 && s->socket && !s->comport && is_telnet(s, buffer, (size_t)n))
 		return -1;
+	if (n > 0 && s->port)
+		return (int)serial_mark_take(&s->marks, buffer, (size_t)n);
 	if (n > 0)
 		return s->comport ? stream_comport_feed(s, buffer, (size_t)n) : (int)n;
 	/* Readable without a byte is the end of a connection, or a port that was unplugged. */
@@ -149,11 +151,32 @@ void stream_counts_less(struct stream_counts *c, const struct stream_counts *bef
 	c->parity -= before->parity;
 	c->overrun -= before->overrun;
 	c->brk -= before->brk;
+	c->marked -= before->marked;
+}
+
+uint64_t stream_counts_wrong(const struct stream_counts *c)
+{
+	uint64_t counted = (uint64_t)c->frame + c->parity;
+
+	return counted > c->marked ? counted : c->marked;
 }
 
 uint64_t stream_counts_all(const struct stream_counts *c)
 {
-	return (uint64_t)c->frame + c->parity + c->overrun + c->brk;
+	return stream_counts_wrong(c) + c->overrun + c->brk;
+}
+
+/* A NUL that was wrong is marked like a break: where breaks are counted, that decides. */
+static bool of_port(const struct stream *s, struct stream_counts *out)
+{
+	bool counts = port_counts(s->fd, out);
+
+	if (counts)
+		stream_counts_less(out, &s->before);
+	else
+		out->brk = s->marks.breaks;
+	out->marked = s->marks.wrong;
+	return true;
 }
 
 bool stream_counts(const struct stream *s, struct stream_counts *out)
@@ -161,14 +184,13 @@ bool stream_counts(const struct stream *s, struct stream_counts *out)
 	bool told;
 
 	*out = (struct stream_counts){0};
-	told = s->comport ? stream_comport_counts(s, out) : s->port && port_counts(s->fd, out);
-	if (!told && s->port)
-		return false;
+	if (s->port)
+		return of_port(s, out);
+	told = s->comport && stream_comport_counts(s, out);
 	out->frame += s->kept.frame;
 	out->parity += s->kept.parity;
 	out->overrun += s->kept.overrun;
 	out->brk += s->kept.brk;
-	stream_counts_less(out, &s->before);
 	return told;
 }
 

@@ -8,13 +8,16 @@
 
 #include "fault.h"
 #include "parent.h"
+#include "serial_mark.h"
 
 struct sp_port;
 struct stream_comport;
 
-/* What a port's driver counts of what it received. Wraps; differences are what counts. */
+/* What a port's driver counts of what it received, and what it marked as wrong in its stream, counted
+ * or not. Wraps; differences are what counts. */
 struct stream_counts {
 	uint32_t frame, parity, overrun, brk;
+	uint32_t marked;
 };
 
 /* Modem lines that the control drives. */
@@ -33,6 +36,7 @@ struct stream {
 	unsigned first;                 /* characters that came so far, up to enough to tell that */
 	unsigned char begin[2];
 	struct stream_counts kept; /* errors before it was opened again */
+	struct serial_mark marks;  /* of a port: wrong characters in its stream */
 };
 
 /*
@@ -78,6 +82,9 @@ uint32_t stream_repeats(const struct stream *s);
 
 /* Take those that were counted before away. */
 void stream_counts_less(struct stream_counts *c, const struct stream_counts *before);
+
+/* Wrong characters: framing and parity, as counted or as marked. */
+uint64_t stream_counts_wrong(const struct stream_counts *c);
 
 /* Errors of all kinds together. */
 uint64_t stream_counts_all(const struct stream_counts *c);

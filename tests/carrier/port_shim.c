@@ -6,10 +6,13 @@
  * YOKE_TEST_PORT: the pseudo-terminal. YOKE_TEST_PORT_LOG: a file that gets the last settings asked
  * for, c_iflag and c_cflag in octal. YOKE_TEST_SYS: a tree that stands for /sys.
  * YOKE_TEST_PORT_NAMED: set, who has the pseudo-terminal open has the port open. YOKE_TEST_LINES: a
- * file with letters that is read at each look: c CTS on, d DSR on, D DCD on, b a break counted.
+ * file with letters that is read at each look: c CTS on, d DSR on, D DCD on, b a break counted, n no
+ * counts. Marks of wrong characters (PARMRK) are the test's: a pseudo-terminal has none, and would
+ * double each FF of theirs.
  */
 #include <dirent.h>
 #include <dlfcn.h>
+#include <errno.h>
 #include <fcntl.h>
 #include <linux/serial.h>
 #include <stdarg.h>
@@ -147,6 +150,7 @@ int tcsetattr(int fd, int when, const struct termios *t)
 	if (fd != port_fd)
 		return real(fd, when, t);
 	plain.c_cflag = (plain.c_cflag & ~forgotten) | CS8;
+	plain.c_iflag &= ~(tcflag_t)PARMRK;
 	rc = real(fd, when, &plain);
 	if (rc)
 		return rc;
@@ -193,7 +197,12 @@ int ioctl(int fd, unsigned long request, ...)
 	case TIOCMBIS:
 	case TIOCMBIC:
 		return 0;
-	case TIOCGICOUNT: /* 5 framing errors before the order, one more later */
+	case TIOCGICOUNT:
+		if (on('n')) {
+			errno = ENOTTY;
+			return -1;
+		}
+		/* 5 framing errors before the order, one more later */
 		memset(arg, 0, sizeof(struct serial_icounter_struct));
 		((struct serial_icounter_struct *)arg)->frame = 5 + (counts++ ? 1 : 0);
 		((struct serial_icounter_struct *)arg)->brk = on('b');

@@ -241,6 +241,32 @@ static void wrong_framing(void **state)
 	content(0, CARRY_ROLE_RAW, "parity");
 }
 
+/* J4417 was J4411: the port says so of the last 7 (FF 00, PARMRK of POSIX.1). */
+static void damaged_at_once(struct desk *k)
+{
+	static const char text[] = "%\nO9999(YOKE BRING J441\xFF\0"
+	                           "7)\nM30\n%\n\x14";
+
+	desk_hear_for(k, 700);
+	desk_say(k, text, sizeof text - 1);
+	desk_hear_for(k, 300);
+	cancel();
+}
+
+/* A call comes whole in one read where the network or an adapter gathers it: what was damaged in it
+ * was taken for errors from before it, and another pair than asked for was brought. */
+static void errors_of_the_first_read(void **state)
+{
+	begin_port(damaged_at_once);
+	r.order.act = CARRY_LISTEN;
+	r.order.items = 1;
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	rig_run(&r);
+	end_port();
+	assert_int_equal(r.contents, 1);
+	content(0, CARRY_ROLE_RAW, "the port counted errors");
+}
+
 /* The adapter is plugged in later, and pulled out at the end. */
 static void comes_and_goes(struct desk *k)
 {
@@ -287,6 +313,7 @@ int main(void)
 	    T(a_lost_line),
 	    T(a_greeting),
 	    T(wrong_framing),
+	    T(errors_of_the_first_read),
 	    T(an_adapter),
 	};
 
