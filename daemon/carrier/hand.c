@@ -30,6 +30,7 @@ struct hand {
 	const char *file[YOKE_CHANNELS_MAX];
 	int fd[YOKE_CHANNELS_MAX];
 	bool tty, failed;
+	unsigned more; /* programs that came with others */
 	uint32_t phase; /* last shown */
 	struct carry_outcome outcome;
 };
@@ -112,19 +113,22 @@ static int copy_out(int fd, uint64_t size, const char *path)
 	return rc;
 }
 
-/* What came from the machine goes into FILE; what is kept or raw goes beside it, and never over
- * anything. */
+/* What came from the machine goes into FILE; what is kept or raw, or came with it, goes beside it,
+ * and never over anything. */
 static void on_content(void *ctx, const struct carry_content *c, int fd)
 {
 	static const char *const ending[] = {".before", "", ".raw"};
 	struct hand *h = ctx;
-	char path[YOKE_PATH_MAX + 8];
-	const char *end = h->order.act == CARRY_FETCH || c->role != CARRY_ROLE_COPY
-	                      ? ending[c->role]
-	                      : ".machine";
+	char path[YOKE_PATH_MAX + CARRY_NOTE_MAX + 32];
 	int rc;
 
-	snprintf(path, sizeof path, "%s%s", h->file[c->item], end);
+	if (c->role == CARRY_ROLE_MORE)
+		snprintf(path, sizeof path, "%s.%u%s%s", h->file[c->item], ++h->more,
+		    *c->note ? "-" : "", c->note);
+	else
+		snprintf(path, sizeof path, "%s%s", h->file[c->item],
+		    h->order.act == CARRY_FETCH || c->role != CARRY_ROLE_COPY ? ending[c->role]
+		                                                              : ".machine");
 	rc = copy_out(fd, c->size, path);
 	close(fd);
 	if (rc)
@@ -265,6 +269,10 @@ static int report(const struct hand *h)
 			fprintf(stderr,
 			    "%s: held for %.1f s; at most %" PRIu64 " characters left after DC3\n",
 			    channel_name(h, i), (double)c->held_ms / 1000, c->after_dc3);
+		if (c->left_out)
+			fprintf(stderr,
+			    "%s: %" PRIu64 " characters outside of all %% were left out: no program\n",
+			    channel_name(h, i), c->left_out);
 		if (h->order.act != CARRY_FETCH || o->channel[i].held == CARRY_HELD_ABSENT)
 			fprintf(stderr, "%s: the machine holds %s%s\n", channel_name(h, i),
 			    held_text[o->channel[i].held],

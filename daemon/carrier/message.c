@@ -171,7 +171,7 @@ int message_check(enum carry_type type, void *body)
 	case CARRY_CONTENT: {
 		struct carry_content *c = body;
 		end_line(c->note, sizeof c->note);
-		good = c->item < YOKE_CHANNELS_MAX && c->role <= CARRY_ROLE_GONE &&
+		good = c->item < YOKE_CHANNELS_MAX && c->role <= CARRY_ROLE_MORE &&
 		       c->size <= YOKE_PROGRAM_MAX;
 		break;
 	}

@@ -5,26 +5,26 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
-#include "canonical.h"
+#include "serial_came.h"
 #include "serial_lines.h"
 #include "serial_work.h"
 #include "sha256.h"
 
 enum {
 	CHUNK = 4096,
-	FETCH_MAX = 64 * 1024 *
-	            1024, /* bytes; more than the memory of a control: what is longer is noise */
-	BACK_MORE = 1024 * 1024, /* bytes that a copy may be longer than twice its program: leader,
+	COPY_MAX = 64 * 1024 * 1024, /* bytes; more than the memory of a control, of which all may be
+	                                punched: what is longer is noise */
+	COPY_MORE = 1024 * 1024, /* bytes that a copy may be longer than twice its program: leader,
 	                            trailer, line ends */
 };
 
 struct serial_receive *serial_listen(const struct serial_work *w, uint32_t i)
 {
 	const struct carry_order *o = w->job->order;
-	size_t max = FETCH_MAX;
+	size_t max = COPY_MAX;
 
-	if (o->act == CARRY_SEND)
-		max = 2 * (size_t)o->item[i].size + BACK_MORE;
+	if (o->act == CARRY_SEND && max < 2 * (size_t)o->item[i].size + COPY_MORE)
+		max = 2 * (size_t)o->item[i].size + COPY_MORE;
 	return serial_receive_new(&o->item[i].line.serial, max, parent_now());
 }
 
@@ -53,30 +53,6 @@ int serial_hand_over(struct job *j, uint32_t i, enum carry_role role, const uint
 	return rc ? fault_errno(
 	                &j->fault, -rc, i, "what came from the control could not be handed over")
 	          : 0;
-}
-
-static int hand_over(
-    struct job *j, uint32_t i, enum carry_role role, const uint8_t *bytes, size_t n)
-{
-	return serial_hand_over(j, i, role, bytes, n, "");
-}
-
-/*
- * The text ends with its closing %: what came after it, such as a device server's own words, is no
- * part of it. canonical form: lines end with LF.
- */
-static size_t text_end(const uint8_t *text, size_t n)
-{
-	const uint8_t *at = memchr(text, '\n', n);
-
-	while (at && at + 1 < text + n) {
-		if (at[1] == '%') {
-			at = memchr(at + 1, '\n', n - (size_t)(at + 1 - text));
-			return at ? (size_t)(at - text) + 1 : n;
-		}
-		at = memchr(at + 1, '\n', n - (size_t)(at + 1 - text));
-	}
-	return n;
 }
 
 /* Milliseconds until the earlier of two times. */
@@ -153,10 +129,14 @@ static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome 
 		return 0;
 	}
 	if (o->raw_size)
-		hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
-	if (error == CARRY_ERROR_DAMAGED && o->damage_line > 0)
-		return fault_set(&j->fault, error, i, "channel %s, line %llu: %s",
-		    j->order->item[i].channel, (unsigned long long)o->damage_line, says);
+		serial_hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size, "");
+	if (error == CARRY_ERROR_DAMAGED && o->damage_line > 0) {
+		char where[SERIAL_CAME_WHERE];
+
+		serial_came_where(o, where);
+		return fault_set(&j->fault, error, i, "channel %s, line %llu%s: %s",
+		    j->order->item[i].channel, (unsigned long long)o->damage_line, where, says);
+	}
 	return fault_set(&j->fault, error, i, "channel %s: %s", j->order->item[i].channel, says);
 }
 
@@ -172,7 +152,7 @@ static int judge_line(struct serial_work *w, uint32_t i, const struct serial_rec
 
 	if (serial_lines_heard(w, i, o)) {
 		if (o->raw_size)
-			hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size);
+			serial_hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size, "");
 		return -1;
 	}
 	rc = judge(j, i, o);
@@ -180,43 +160,6 @@ static int judge_line(struct serial_work *w, uint32_t i, const struct serial_rec
 	if (rc && o->state == SERIAL_RECEIVE_FAILED && o->reason == SERIAL_RECEIVE_LOST && *why)
 		fault_add(&j->fault, " (%s)", why);
 	return rc;
-}
-
-/* Line of the first difference between a program and a text in canonical form, 0 for none; -1
- * without memory. */
-static int64_t difference(struct job *j, uint32_t i, const uint8_t *text, size_t n)
-{
-	struct canonical sent = {0}, back = {0};
-	int64_t at = -1;
-
-	if (!canonical_make(&sent, j->program[i], j->order->item[i].size) &&
-	    !canonical_make(&back, text, n))
-		at = (int64_t)canonical_difference(&sent, &back);
-	canonical_free(&sent);
-	canonical_free(&back);
-	return at;
-}
-
-/* Item i's channel after its copy was read: equal, or another program. */
-static int settle(struct job *j, uint32_t i, int64_t line, const uint8_t *text, size_t n)
-{
-	struct carry_channel *c = &j->channel[i];
-
-	if (line < 0)
-		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to compare channel %s",
-		    j->order->item[i].channel);
-	if (line == 0) {
-		c->compared = c->has_sha = 1;
-		c->sha = j->order->item[i].want;
-		return 0;
-	}
-	c->held = CARRY_HELD_OTHER;
-	c->has_sha = sha256_of(text, n, c->sha.b) == 0;
-	hand_over(j, i, CARRY_ROLE_COPY, text, n);
-	return fault_set(&j->fault, CARRY_ERROR_DIFFERS, i,
-	    "channel %s differs from what was sent, first in line %lld; look at the control before "
-	    "the next cycle",
-	    j->order->item[i].channel, (long long)line);
 }
 
 int serial_compare(struct serial_work *w, uint32_t i)
@@ -232,11 +175,8 @@ int serial_compare(struct serial_work *w, uint32_t i)
 		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to read back");
 	listen_to_end(w, i, r);
 	serial_receive_outcome(r, &o);
-	if (!judge_line(w, i, &o)) {
-		size_t n = text_end(o.text, o.text_size);
-
-		rc = settle(j, i, difference(j, i, o.text, n), o.text, n);
-	}
+	if (!judge_line(w, i, &o))
+		rc = serial_came_compare(j, i, &o);
 	serial_receive_free(r);
 	return rc;
 }
@@ -254,13 +194,11 @@ int serial_compare_copy(struct serial_work *w, uint32_t i)
 	/* Of which channel it is nobody said: the first that was sent on this line and not
 	 * compared. */
 	for (uint32_t k = 0; k < i; k++) {
-		size_t n = o.text_size ? text_end(o.text, o.text_size) : 0;
-
 		if (w->stream[k] != w->stream[i] || !w->sent[k] || j->channel[k].compared)
 			continue;
 		rc = judge_line(w, k, &o);
 		if (!rc)
-			rc = settle(j, k, difference(j, k, o.text, n), o.text, n);
+			rc = serial_came_compare(j, k, &o);
 		break;
 	}
 	serial_receive_free(*copy);
@@ -271,8 +209,6 @@ int serial_compare_copy(struct serial_work *w, uint32_t i)
 int serial_fetch(struct serial_work *w, uint32_t i)
 {
 	struct job *j = w->job;
-	struct carry_channel *c = &j->channel[i];
-	const struct carry_item *it = &j->order->item[i];
 	struct serial_receive *r = serial_listen(w, i);
 	struct serial_receive_outcome o;
 	int rc = -1;
@@ -281,17 +217,8 @@ int serial_fetch(struct serial_work *w, uint32_t i)
 		return fault_set(&j->fault, CARRY_ERROR_IO, i, "no memory to receive");
 	listen_to_end(w, i, r);
 	serial_receive_outcome(r, &o);
-	if (!judge_line(w, i, &o)) {
-		size_t n = text_end(o.text, o.text_size);
-
-		c->bytes = n;
-		c->has_sha = sha256_of(o.text, n, c->sha.b) == 0;
-		c->held =
-		    it->has_expect && c->has_sha && !memcmp(&it->expect, &c->sha, sizeof c->sha)
-		        ? CARRY_HELD_OLD
-		        : CARRY_HELD_OTHER;
-		rc = hand_over(j, i, CARRY_ROLE_COPY, o.text, n);
-	}
+	if (!judge_line(w, i, &o))
+		rc = serial_came_fetched(j, i, &o);
 	serial_receive_free(r);
 	return rc;
 }

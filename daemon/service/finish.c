@@ -8,10 +8,11 @@
 #include <stdlib.h>
 #include <string.h>
 #include "drip.h"
+#include "ending.h"
+#include "more.h"
 #include "orders.h"
 #include "outcome.h"
 #include "retry.h"
-#include "sameness.h"
 
 static const char *const error_name[CARRY_ERROR_COUNT] = {
 #define X(id, name, passes, text) [CARRY_ERROR_##id] = name,
@@ -26,18 +27,6 @@ static const bool error_passes[CARRY_ERROR_COUNT] = {
 };
 
 static const char *const held_name[] = {"unknown", "old", "new", "other", "absent", "stump"};
-
-struct ending {
-	struct service *s;
-	struct service_machine *m;
-	const struct vault_order *o;
-	const struct carry_order *order;
-	const struct carry_outcome *out;
-	struct vault_about about;
-	struct event_part part[YOKE_CHANNELS_MAX];
-	const char *error; /* for the stream */
-	char text[CARRY_TEXT_MAX + 1024];
-};
 
 const char *finish_error_name(enum carry_error error)
 {
@@ -93,12 +82,13 @@ static char *figures(const struct carry_order *order, const struct carry_outcome
 
 	for (uint32_t i = 0; i < order->items; i++) {
 		const struct carry_channel *c = &o->channel[i];
-		json_t *f = json_pack("{s:s, s:s, s:b, s:I, s:I, s:I, s:I, s:I, s:I}", "channel",
-		    order->item[i].channel, "held",
+		json_t *f = json_pack("{s:s, s:s, s:b, s:I, s:I, s:I, s:I, s:I, s:I, s:I, s:I}",
+		    "channel", order->item[i].channel, "held",
 		    held_name[c->held <= CARRY_HELD_STUMP ? c->held : 0], "compared",
 		    (int)c->compared, "bytes", (json_int_t)c->bytes, "blocks", (json_int_t)c->block,
 		    "after_dc3", (json_int_t)c->after_dc3, "held_ms", (json_int_t)c->held_ms,
-		    "line_ms", (json_int_t)c->line_ms, "line_errors", (json_int_t)c->line_errors);
+		    "line_ms", (json_int_t)c->line_ms, "line_errors", (json_int_t)c->line_errors,
+		    "more", (json_int_t)c->more, "left_out", (json_int_t)c->left_out);
 
 		if (f)
 			json_array_append_new(list, f);
@@ -206,6 +196,14 @@ static void explain(struct ending *e, enum event_kind kind)
 	e->about.text = e->text;
 }
 
+void ending_more(struct ending *e)
+{
+	if (e->about.text != e->text)
+		snprintf(e->text, sizeof(e->text), "%s", e->about.text);
+	more_say(e->m, e->out, e->text, sizeof(e->text));
+	e->about.text = e->text;
+}
+
 /* All of the pair left us, and the copy that was to be compared did not come. */
 static bool is_unread(const struct ending *e, enum event_kind kind, bool compared)
 {
@@ -300,8 +298,10 @@ static int finish_send(struct ending *e)
 		tell_unread(e);
 	else if (kind == EVENT_CARRIED && compared)
 		e->about.outcome = "done";
+	ending_more(e);
 	if (ledger_begin(e->s->ledger))
 		return -1;
+	more_record(e->s, e->m);
 	if (kind == EVENT_KEPT || kind == EVENT_CANCELLED)
 		tell_gone(e);
 	if (again)
@@ -321,8 +321,8 @@ static int finish_send(struct ending *e)
 	}
 	if (again && !e->m->halted)
 		orders_try_later(e->s, e->m);
-	outcome_end_follow(e->s, e->order->id, unread ? "failed" : event_name(kind), e->error,
-	    e->about.text);
+	outcome_end_follow(
+	    e->s, e->order->id, unread ? "failed" : event_name(kind), e->error, e->about.text);
 	return 0;
 }
 
@@ -369,99 +369,6 @@ static int finish_drip(struct ending *e)
 		return -1;
 	outcome_end_follow(e->s, e->order->id, event_name(kind), e->error, e->about.text);
 	return 0;
-}
-
-/* What came, and what should be there and is not. */
-static uint32_t parts_fetched(struct ending *e)
-{
-	const struct service_machine *m = e->m;
-	uint32_t n = 0;
-
-	for (uint32_t i = 0; i < e->order->items; i++) {
-		bool missing = e->out->channel[i].held == CARRY_HELD_ABSENT && m->has_before[i];
-
-		if (!m->has_copy[i] && !missing)
-			continue;
-		e->part[n] = (struct event_part){.has_before = m->has_before[i],
-		    .before = m->before[i],
-		    .has_after = m->has_copy[i],
-		    .after = m->copy[i]};
-		memcpy(e->part[n++].channel, e->order->item[i].channel, sizeof(e->part[0].channel));
-	}
-	return n;
-}
-
-/* Not all channels came. What did come counts all the same: a change must not stay untold. */
-static int fetch_failed(struct ending *e, const struct sameness_result *same)
-{
-	struct vault_about drift = e->about;
-
-	bool again = !same->different && !e->about.parts &&
-	             retry_wanted(e->s, e->m, e->order, e->out->error);
-
-	drift.text = same->text;
-	drift.detail = same->detail;
-	if (again)
-		e->about.outcome = "again";
-	if (ledger_begin(e->s->ledger))
-		return -1;
-	if (same->different)
-		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &drift);
-	ledger_record(e->s->ledger, EVENT_KEPT, "service", "carrier", &e->about);
-	if (ledger_commit(e->s->ledger))
-		return -1;
-	if (again)
-		retry_tell(e->s, e->m, e->order->id, e->about.text);
-	else
-		outcome_end_follow(e->s, e->order->id, "failed", e->error, e->about.text);
-	return 0;
-}
-
-static int fetch_done(struct ending *e, const struct sameness_result *same)
-{
-	struct vault_machine now;
-
-	e->about.detail = same->detail;
-	snprintf(e->text, sizeof(e->text), "%s", same->text);
-	e->about.text = e->text;
-	if (ledger_begin(e->s->ledger))
-		return -1;
-	ledger_record(e->s->ledger, EVENT_FETCHED, "service", "carrier", &e->about);
-	if (same->different)
-		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &e->about);
-	else if (same->compared == e->m->conf->profile.channels)
-		ledger_record(e->s->ledger, EVENT_READ_BACK, "service", "carrier", &e->about);
-	if (ledger_commit(e->s->ledger))
-		return -1;
-	if (vault_machine(e->s->vault, e->order->machine, &now) == 1 &&
-	    (now.content == VAULT_SPLIT || now.content == VAULT_UNKNOWN)) {
-		size_t n = strlen(e->text);
-
-		snprintf(e->text + n, sizeof(e->text) - n,
-		    "; the machine stays %s until a pair is sent, or the last good one restored",
-		    vault_content_name(now.content));
-	}
-	outcome_end_follow(
-	    e->s, e->order->id, same->different ? "drift" : "fetched", "none", e->text);
-	return 0;
-}
-
-static int finish_fetch(struct ending *e)
-{
-	struct sameness_result same;
-	int result;
-
-	e->about.parts = parts_fetched(e);
-	if (sameness_of_parts(e->s, &e->m->conf->profile, SAMENESS_CARRIED, e->part, e->about.parts, &same))
-		return -1;
-	if (e->out->error == CARRY_ERROR_NONE && e->about.parts == 0) {
-		e->about.outcome = "nothing";
-		e->about.text = "no program is there under these names";
-	}
-	result = e->out->error != CARRY_ERROR_NONE || e->about.parts == 0 ? fetch_failed(e, &same)
-	                                                                  : fetch_done(e, &same);
-	free(same.detail);
-	return result;
 }
 
 /* A dry run changed nothing and replaces nothing; what it found out stands in its text. */
@@ -513,7 +420,7 @@ int finish_order(struct service *s, struct service_machine *m, const struct vaul
 	/* First, since what the outcome says of the machine holds in any case. */
 	if (out->error == CARRY_ERROR_ABANDONED)
 		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &e->about);
-	result = e->order->act == CARRY_FETCH  ? finish_fetch(e)
+	result = e->order->act == CARRY_FETCH  ? ending_fetch(e)
 	         : e->order->act == CARRY_DRIP ? finish_drip(e)
 	         : e->order->act == CARRY_TRY  ? finish_try(e)
 	                                       : finish_send(e);

@@ -245,7 +245,7 @@ static int same(struct import *im, const struct channel *c, const struct sha *wi
 	    .has_before = true, .before = *with, .has_after = true, .after = c->got};
 
 	memcpy(p.channel, c->name, strlen(c->name) + 1);
-	if (sameness_of_parts(im->r.s, &im->r.m->conf->profile, "", &p, 1, &r))
+	if (sameness_of_parts(im->r.s, &im->r.m->conf->profile, "", &p, NULL, 1, &r))
 		return -1;
 	free(r.detail);
 	*result = !r.different;
@@ -408,7 +408,7 @@ static int tell(struct import *im, struct event_part *part, uint32_t *n)
 
 	*n = parts_got(im, with_out, part);
 	if (sameness_of_parts(im->r.s, &im->r.m->conf->profile,
-	        with_out ? GIVEN_OUT : HELD, part, *n, &same_as))
+	        with_out ? GIVEN_OUT : HELD, part, NULL, *n, &same_as))
 		return -1;
 	im->detail = same_as.detail;
 	add(im, same_as.text, "");

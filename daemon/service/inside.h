@@ -15,6 +15,7 @@
 #include "yoke/carry.h"
 
 struct arrive;
+struct more_program;
 
 /* A configured machine and what is going on with it just now. What must survive is in the vault. */
 struct service_machine {
@@ -36,6 +37,8 @@ struct service_machine {
 	/* What each channel of the order was believed to hold before it. */
 	bool has_before[YOKE_CHANNELS_MAX];
 	struct sha before[YOKE_CHANNELS_MAX];
+	struct more_program *more; /* that came in one stream with others, in this order: more.h */
+	size_t mores;
 	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
 	struct sha copy[YOKE_CHANNELS_MAX];
 	struct {             /* a person's order that is tried again: see retry.h */

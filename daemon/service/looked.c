@@ -82,7 +82,7 @@ void looked(struct service *s, struct service_machine *m, const struct carry_ord
 
 	memcpy(part.channel, item->channel, sizeof(part.channel));
 	if (vault_machine(s->vault, order->machine, &held) < 0 ||
-	    sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, 1, &same))
+	    sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
 		return;
 	about.job = held.job;
 	about.revision = held.revision;

@@ -9,6 +9,7 @@
 #include "clash.h"
 #include "finish.h"
 #include "listen.h"
+#include "more.h"
 #include "orders.h"
 #include "recover.h"
 #include "sha256.h"
@@ -45,6 +46,7 @@ void outcome_reset(struct service *s, struct service_machine *m, const struct ca
 	m->has_progress = m->granted = m->unkept = m->why_passes = false;
 	m->halted = NULL;
 	m->why_not[0] = m->clash[0] = '\0';
+	more_forget(m);
 	memset(m->has_copy, 0, sizeof(m->has_copy));
 	memset(m->has_before, 0, sizeof(m->has_before));
 	if (vault_machine(s->vault, m->conf->name, &held) < 0)
@@ -183,9 +185,21 @@ static bool on_step(void *ctx, const struct carry_order *order, const struct car
 	return true;
 }
 
+int outcome_keep_bytes(struct service *s, const void *bytes, size_t n, const struct sha *sum)
+{
+	struct vault_stage *stage = vault_stage_new(s->vault);
+
+	if (!stage)
+		return -1;
+	if (n && vault_stage_add(stage, bytes, n)) {
+		vault_stage_drop(stage);
+		return -1;
+	}
+	return vault_stage_keep(stage, sum);
+}
+
 int outcome_keep(struct service *s, const struct carry_content *c, int fd)
 {
-	struct vault_stage *stage = NULL;
 	uint8_t sum[YOKE_SHA_SIZE];
 	void *bytes = NULL;
 	int result = -1;
@@ -197,17 +211,8 @@ int outcome_keep(struct service *s, const struct carry_content *c, int fd)
 		if (bytes == MAP_FAILED)
 			return -1;
 	}
-	if (sha256_of(bytes, c->size, sum) || memcmp(sum, c->sha.b, sizeof(sum)))
-		goto out;
-	stage = vault_stage_new(s->vault);
-	if (!stage)
-		goto out;
-	if (c->size && vault_stage_add(stage, bytes, c->size)) {
-		vault_stage_drop(stage);
-		goto out;
-	}
-	result = vault_stage_keep(stage, &c->sha);
-out:
+	if (!sha256_of(bytes, c->size, sum) && !memcmp(sum, c->sha.b, sizeof(sum)))
+		result = outcome_keep_bytes(s, bytes, c->size, &c->sha);
 	if (bytes)
 		munmap(bytes, c->size);
 	return result;
@@ -219,17 +224,19 @@ static void tell_found(
 {
 	const struct carry_item *item = &order->item[c->item];
 	struct event_part part = {.has_after = true, .after = c->sha};
+	char raw[CARRY_NOTE_MAX + 100];
 	struct vault_about about = {
 	    .machine = order->machine,
 	    .order = order->id,
 	    .part = &part,
 	    .parts = 1,
 	    .outcome = c->role == CARRY_ROLE_RAW ? "raw" : "found",
-	    .text = c->role == CARRY_ROLE_RAW
-	                ? "a capture of the line that is no program, kept for the log"
-	                : "what the machine held before this order; kept",
+	    .text = c->role == CARRY_ROLE_RAW ? raw
+	                                      : "what the machine held before this order; kept",
 	};
 
+	snprintf(raw, sizeof(raw), "a capture of the line that is no program, kept for the log%s%s",
+	    *c->note ? ": " : "", c->note);
 	memcpy(part.channel, item->channel, sizeof(part.channel));
 	if (c->role == CARRY_ROLE_OLD && item->has_expect) {
 		part.has_before = true;
@@ -268,6 +275,8 @@ static void on_content(
 	if (c->role == CARRY_ROLE_COPY) {
 		m->has_copy[c->item] = true;
 		m->copy[c->item] = c->sha;
+	} else if (c->role == CARRY_ROLE_MORE) {
+		more_note(m, c);
 	} else if (c->role == CARRY_ROLE_RAW || !known ||
 	           (item->has_expect && memcmp(&item->expect, &c->sha, sizeof(struct sha)))) {
 		tell_found(s, order, c);

@@ -18,6 +18,9 @@ void outcome_end_follow(
 /* Take what came from a machine into the vault; fd stays the caller's. 0, -1. */
 int outcome_keep(struct service *s, const struct carry_content *c, int fd);
 
+/* The same with n bytes of this sum. */
+int outcome_keep_bytes(struct service *s, const void *bytes, size_t n, const struct sha *sum);
+
 /* Progress as JSON, as streams and machines show it. New reference. */
 json_t *outcome_progress(const struct service_machine *m);
 

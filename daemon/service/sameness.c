@@ -59,7 +59,8 @@ out:
 }
 
 int sameness_of_parts(struct service *s, const struct profile *profile, const char *what,
-    const struct event_part *part, uint32_t n, struct sameness_result *out)
+    const struct event_part *part, const char *const *otherwise, uint32_t n,
+    struct sameness_result *out)
 {
 	struct text said = {0};
 	json_t *all = json_array(), *o = json_object();
@@ -67,14 +68,16 @@ int sameness_of_parts(struct service *s, const struct profile *profile, const ch
 
 	memset(out, 0, sizeof(*out));
 	for (uint32_t i = 0; i < n; i++) {
-		if (part[i].has_before && !part[i].has_after) {
-			text_printf(
-			    &said, "%s%s is no longer there", said.n ? "; " : "", part[i].channel);
+		bool gone = part[i].has_before && !part[i].has_after;
+
+		if (gone || (otherwise && otherwise[i])) {
+			text_printf(&said, "%s%s%s", said.n ? "; " : "",
+			    gone ? part[i].channel : otherwise[i], gone ? " is no longer there" : "");
 			out->compared++;
 			out->different = true;
-		}
-		if (part[i].has_before && part[i].has_after)
+		} else if (part[i].has_before && part[i].has_after) {
 			one(s, profile, what, &part[i], all, &said, out);
+		}
 	}
 	if (!out->compared)
 		text_puts(&said, "nothing was carried there to compare it with");

@@ -17,8 +17,10 @@ struct sameness_result {
 /* What before is when a carrier brought it there. */
 #define SAMENESS_CARRIED "what was carried there"
 
-/* Compare before and after of each part; what: how before is called. 0, -1 when memory ran out. */
+/* Compare before and after of each part; what: how before is called. otherwise: NULL, or for each part
+ * NULL or the sentence that says in its place that it is different. 0, -1 when memory ran out. */
 int sameness_of_parts(struct service *s, const struct profile *profile, const char *what,
-    const struct event_part *part, uint32_t n, struct sameness_result *out);
+    const struct event_part *part, const char *const *otherwise, uint32_t n,
+    struct sameness_result *out);
 
 #endif

@@ -17,6 +17,7 @@
 #include "export.h"
 #include "import.h"
 #include "inside.h"
+#include "more.h"
 #include "orders.h"
 #include "outcome.h"
 #include "recover.h"
@@ -240,6 +241,8 @@ int service_run(const struct conf *conf, const char *carrier)
 	arrive_free(s.arrive);
 	ledger_free(s.ledger);
 	vault_close(s.vault);
+	for (size_t i = 0; i < s.machines; i++)
+		more_forget(&s.machine[i]);
 	free(s.machine);
 	uv_loop_close(&loop);
 	return result;

@@ -14,6 +14,12 @@ static bool is_line_end(uint8_t b)
 	return b == ISO_LF || b == ISO_CR;
 }
 
+/* Filler, and the end mark that files have for it. */
+static bool is_tape(uint8_t b)
+{
+	return iso_is_filler(b) || b == ISO_SUB;
+}
+
 /* Bytes of the line end at p: one LF with the CRs around it, or a run of CRs that has no LF. */
 static size_t line_end_width(const uint8_t *p, size_t n)
 {
@@ -38,8 +44,7 @@ static void find_body(const uint8_t *p, size_t *begin, size_t *end)
 {
 	size_t b = *begin, e = *end;
 
-	while (e > b && (iso_is_filler(p[e - 1]) || is_blank(p[e - 1]) || is_line_end(p[e - 1]) ||
-	                    p[e - 1] == ISO_SUB))
+	while (e > b && (is_tape(p[e - 1]) || is_blank(p[e - 1]) || is_line_end(p[e - 1])))
 		e--;
 	for (size_t i = b; i < e; i++) {
 		if (iso_is_filler(p[i]) || is_line_end(p[i]))
@@ -75,6 +80,21 @@ static void note_damage(struct canonical *c, const uint8_t *line, size_t n, uint
 	}
 }
 
+/*
+ * Between two texts of one stream stand the trailer of the first and the leader of the second.
+ * Bytes of such filler from p to the % of the second; 0 when something else comes first, or no
+ * filler at all: then they stay as they are.
+ */
+static size_t between_texts(const uint8_t *p, size_t n)
+{
+	bool filler = false;
+	size_t i = 0;
+
+	for (; i < n && (is_tape(p[i]) || is_blank(p[i]) || is_line_end(p[i])); i++)
+		filler = filler || is_tape(p[i]);
+	return filler && i < n && p[i] == '%' ? i : 0;
+}
+
 int canonical_make(struct canonical *c, const void *program, size_t size)
 {
 	const uint8_t *p = program;
@@ -89,7 +109,7 @@ int canonical_make(struct canonical *c, const void *program, size_t size)
 	if (!c->bytes)
 		return -1;
 	for (uint64_t number = 1; begin < end; number++) {
-		size_t n = 0;
+		size_t n = 0, at = c->size;
 
 		while (begin + n < end && !is_line_end(p[begin + n]))
 			n++;
@@ -98,6 +118,8 @@ int canonical_make(struct canonical *c, const void *program, size_t size)
 		begin += n;
 		if (begin < end)
 			begin += line_end_width(p + begin, end - begin);
+		if (c->bytes[at] == '%')
+			begin += between_texts(p + begin, end - begin);
 	}
 	return 0;
 }

@@ -20,7 +20,8 @@ struct canonical {
 
 /*
  * Make the canonical form of a program's size bytes: without NUL, DEL, DC1..DC4 and Ctrl-Z before
- * the first and after the last character of the text; without DEL at the ends of lines; a line end
+ * the first and after the last character of the text, and between a line that begins with % and the
+ * next % (one text ended there, another begins); without DEL at the ends of lines; a line end
  * (LF with any CRs next to it, or CRs alone) is LF; no blanks or tabs at line ends; no empty lines
  * at the ends. Linear in time; memory of the size of the program. Returns 0 and the caller frees
  * with canonical_free, or -1 when memory ran out (*c is then empty).

@@ -1,6 +1,7 @@
 #include "serial_capture.h"
 
 #include <stdlib.h>
+#include "several.h"
 
 /*
  * In a text without parity more 8-bit characters than one in so many are not text: noise puts a set
@@ -16,11 +17,8 @@ static uint64_t text_before(const struct serial_code *code, const uint8_t *raw, 
 {
 	uint64_t found = 0;
 
-	for (size_t i = 0; i < n; i++) {
-		uint8_t c = serial_code_character(code, raw[i]);
-
-		found += !iso_is_filler(c) && c != ISO_LF && c != ISO_CR && c != ' ' && c != '\t';
-	}
+	for (size_t i = 0; i < n; i++)
+		found += serial_code_is_text(code, raw[i]);
 	return found;
 }
 
@@ -191,6 +189,7 @@ int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t siz
 {
 	size_t from = opened ? opened_at : 0, n = 0, used;
 	struct reading how = {.eia = code->kind == LINE_CODE_EIA ? &code->eia : NULL};
+	struct several programs;
 	uint8_t *plain = NULL;
 
 	*c = (struct serial_capture){0};
@@ -216,13 +215,18 @@ int serial_capture_read(struct serial_capture *c, const uint8_t *raw, size_t siz
 	if (canonical_make(&c->text, plain, n) < 0)
 		goto err;
 	free(plain);
+	plain = NULL;
 	c->findings |= c->text.nuls > 0 ? SERIAL_CAPTURE_DAMAGED : 0;
 	mark_devices(c);
+	if (several_read(&programs, c->text.bytes, c->text.size) < 0)
+		goto err;
+	c->findings |= programs.cut ? SERIAL_CAPTURE_NO_END : 0;
+	several_free(&programs);
 	return 0;
 
 err:
 	free(plain);
-	*c = (struct serial_capture){0};
+	serial_capture_free(c);
 	return -1;
 }
 

@@ -24,7 +24,8 @@ enum serial_capture_finding {
 	SERIAL_CAPTURE_EIGHT_BIT = 32, /* a few 8-bit characters in a text without parity */
 	SERIAL_CAPTURE_BEFORE = 64,    /* characters before the first %: not part of the text */
 	SERIAL_CAPTURE_NO_START = 128, /* no % at all */
-	SERIAL_CAPTURE_NO_END = 256,   /* no closing %: the text may be cut off */
+	SERIAL_CAPTURE_NO_END = 256,   /* no closing %: the text, or the last of several programs
+	                                  in it, may be cut off */
 	SERIAL_CAPTURE_EIA = 512,      /* EIA came where ISO or ASCII is set; no text */
 	SERIAL_CAPTURE_ISO = 1024,     /* ISO or ASCII came where EIA is set; no text */
 	SERIAL_CAPTURE_NO_CODE = 2048, /* bytes inside the text that are no code of EIA */

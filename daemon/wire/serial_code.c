@@ -36,3 +36,11 @@ uint8_t serial_code_character(const struct serial_code *c, uint8_t byte)
 		return ISO_DEL;
 	return character == EIA_NOTHING ? '?' : (uint8_t)character;
 }
+
+bool serial_code_is_text(const struct serial_code *c, uint8_t byte)
+{
+	uint8_t character = serial_code_character(c, byte);
+
+	return !iso_is_filler(character) && character != ISO_LF && character != ISO_CR &&
+	       character != ' ' && character != '\t';
+}

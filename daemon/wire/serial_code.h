@@ -31,4 +31,7 @@ int serial_code_byte(const struct serial_code *c, uint8_t character);
  */
 uint8_t serial_code_character(const struct serial_code *c, uint8_t byte);
 
+/* True for a byte whose character is neither filler nor end of block nor blank. */
+bool serial_code_is_text(const struct serial_code *c, uint8_t byte);
+
 #endif

@@ -4,7 +4,7 @@
  *   WAITING   nothing came                      any filler: hear_filler()   text: hear_text()
  *   LEADER    filler only                       text: hear_text()
  *   BODY      text                              % at the beginning of a block: hear_percent()
- *   CLOSING   text and its closing %
+ *   CLOSING   text and a closing %; another program may follow within the silence, and goes on
  *   DONE, FAILED  final; BODY and CLOSING end in finish(), by DC4 or silence; fail() leads to
  * FAILED from all four
  *
@@ -38,6 +38,7 @@ struct serial_receive {
 
 	uint8_t *raw;
 	size_t size, allocated, max;
+	uint64_t after;    /* characters after the end */
 	bool opened;       /* the first % came */
 	size_t opened_at;  /* where in raw */
 	bool block_begins; /* the next character is a block's first */
@@ -218,7 +219,11 @@ void serial_receive_feed(struct serial_receive *r, uint64_t now, const void *byt
 
 	set_clock(r, now);
 	check_state(r);
-	for (size_t i = 0; i < n && !is_final(r); i++) {
+	for (size_t i = 0; i < n; i++) {
+		if (is_final(r)) {
+			r->after += serial_code_is_text(&r->code, b[i]);
+			continue;
+		}
 		r->last = r->now;
 		if (keep(r, b[i]))
 			hear(r, b[i]);
@@ -293,6 +298,7 @@ void serial_receive_outcome(const struct serial_receive *r, struct serial_receiv
 	    .parity = r->parity,
 	    .framing = iso_framing(&r->parity),
 	    .before = r->capture.before,
+	    .after = r->after,
 	    .damage_line = r->capture.text.damage_line,
 	    .raw = r->raw,
 	    .raw_size = r->size,

@@ -1,5 +1,6 @@
 /*
- * Receiving one program that a control punches, without I/O. Nothing is sent to the control.
+ * Receiving what a control punches, one program or several in one stream, without I/O. Nothing is
+ * sent to the control.
  *
  * Use: feed() what the port received; wait for more or until deadline(), then tick(). Times are
  * milliseconds of one clock of the caller's that never runs backwards. The bytes are kept as they
@@ -8,6 +9,9 @@
  *   WAITING --filler--> LEADER --text--> BODY --% at the beginning of a block--> CLOSING
  *      `------------text------------------^                DC4 or silence: DONE, or FAILED from
  * every other state
+ *
+ * What comes behind a closing % within the silence goes on: another program, with a % of its own or
+ * not (several.h). A stream of several ends as one does: by DC4, or by silence.
  *
  * DONE means that a text came to its end; whether it can be trusted is in the findings.
  */
@@ -51,6 +55,7 @@ struct serial_receive_outcome {
 	struct iso_parity parity;          /* over all bytes that came */
 	enum iso_framing framing;
 	uint64_t before;      /* characters before the first % that are no filler */
+	uint64_t after;       /* characters after the end that are no filler; not kept */
 	uint64_t damage_line; /* line of the first NUL, or byte without a character, inside the
 	                         text, from 1; 0: none */
 	const uint8_t
@@ -73,7 +78,7 @@ struct serial_receive *serial_receive_new(
 void serial_receive_free(struct serial_receive *r);
 
 /* What came, in order, in chunks of any size. Checks no deadline. Bytes after the end are not
- * taken. */
+ * taken, only counted. */
 void serial_receive_feed(struct serial_receive *r, uint64_t now, const void *bytes, size_t n);
 
 /* Let time pass: silence ends a text, and waiting. */

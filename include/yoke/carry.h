@@ -26,6 +26,8 @@ enum {
 	CARRY_HEARTBEAT_MS = 1000,
 	CARRY_LISTEN_HEARTBEAT_MS = 60000, /* in its place for CARRY_LISTEN, which may last for months */
 	CARRY_NOTE_MAX = 159,
+	CARRY_MORE_MAX = 400, /* programs of one stream that are handed over one by one, for each channel;
+	                         all are in what came as a whole */
 };
 
 enum carry_act {
@@ -155,6 +157,9 @@ enum carry_role {
 	CARRY_ROLE_UNASKED, /* a text that came while nobody waited for one, or a program on a share that
 	                       is no longer what it was: CARRY_LISTEN */
 	CARRY_ROLE_GONE,    /* a program on a share is no longer there; no bytes */
+	CARRY_ROLE_MORE,    /* a program that came in one stream with others, over a serial line: with
+	                       CARRY_FETCH each of them, since who fetches does not know which was
+	                       meant; with CARRY_SEND each that was not sent */
 };
 
 struct carry_content {
@@ -162,7 +167,8 @@ struct carry_content {
 	uint32_t role; /* enum carry_role */
 	uint64_t size;
 	struct sha sha;
-	char note[CARRY_NOTE_MAX + 1]; /* of a raw capture: what is wrong with it; else "" */
+	char note[CARRY_NOTE_MAX + 1]; /* of a raw capture: what is wrong with it; of CARRY_ROLE_MORE:
+	                                  its number, "O4417", if it has one; else "" */
 };
 
 /* X(ENUM, name, may pass by itself, text: what and what to do) */
@@ -226,6 +232,8 @@ struct carry_channel {
 	                   channel's alone */
 	uint64_t line_errors; /* framing, parity, overrun and break counts of the port, where it
 	                         counts */
+	uint64_t more;     /* programs of CARRY_ROLE_MORE that came, handed over or not */
+	uint64_t left_out; /* characters that came outside of all %, and so in no program */
 };
 
 struct carry_outcome {

@@ -204,11 +204,14 @@ static void gather(struct rig *r, const struct message *m)
 		if (r->on_progress)
 			r->on_progress(r, &m->progress);
 	} else if (m->type == CARRY_CONTENT) {
-		assert_true(r->contents < RIG_LOG);
-		r->content[r->contents].head = m->content;
-		ssize_t n = pread(m->fd[0], r->content[r->contents].text, RIG_TEXT - 1, 0);
+		unsigned i = r->contents++;
+
+		if (i >= RIG_LOG)
+			return;
+		r->content[i].head = m->content;
+		ssize_t n = pread(m->fd[0], r->content[i].text, RIG_TEXT - 1, 0);
 		assert_true(n >= 0);
-		r->content[r->contents++].text[n] = '\0';
+		r->content[i].text[n] = '\0';
 	} else {
 		assert_int_equal(m->type, CARRY_OUTCOME);
 		r->outcome = m->outcome;

@@ -38,7 +38,7 @@ struct rig {
 	struct {
 		struct carry_content head;
 		char text[RIG_TEXT];
-	} content[RIG_LOG];
+	} content[RIG_LOG]; /* the first of them; all are counted */
 	unsigned contents, progresses;
 	bool has_outcome;
 	struct carry_outcome outcome;

@@ -324,15 +324,17 @@ bool bench_begun(const struct channel *c)
 	return c->drips ? c->execute.begun : reader_begun(&c->reader);
 }
 
-const char *bench_punch(struct channel *c, long number)
+const char *bench_punch(struct channel *c, long number, bool each)
 {
+	struct punch_settings set = c->port->bench->set.punch;
 	const char *why = busy(c);
 	size_t len;
 	uint8_t *tape;
 
 	if (why)
 		return why;
-	tape = punch_stream(c->store, number, &c->port->bench->set.punch, &len);
+	set.own_percent = each;
+	tape = punch_stream(c->store, number, &set, &len);
 	if (!tape)
 		return errno == ENOENT ? "no such program in memory"
 		                       : "the bench has no memory left";
@@ -504,7 +506,7 @@ void bench_tick(struct port *p)
 
 		p->punch_next = NULL;
 		if (c) {
-			(void)bench_punch(c, -1);
+			(void)bench_punch(c, STORE_NEWEST, false);
 		} else if ((c = next_auto(p))) {
 			p->reading = c;
 			p->started = false;

@@ -118,7 +118,8 @@ struct line_ears bench_ears(struct port *p);
 /* Operator's keys. They return NULL, or why it cannot be. `now` in ns. */
 const char *bench_read(struct channel *c);
 const char *bench_drip(struct channel *c); /* read, execute, store nothing */
-const char *bench_punch(struct channel *c, long number);
+/* A program's number, STORE_NEWEST, or STORE_ALL; each: with a % and a tape of its own. */
+const char *bench_punch(struct channel *c, long number, bool each);
 const char *bench_go(struct channel *c);
 void bench_reset(struct channel *c);
 

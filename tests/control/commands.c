@@ -108,10 +108,15 @@ static void run_executed(struct bench *b, struct words *w, struct commands_answe
 static void run_punch(struct bench *b, struct words *w, struct commands_answer *a)
 {
 	struct channel *c = channel(b, w->w[1], a);
-	long n;
+	bool all = w->w[2] && !strcmp(w->w[2], "all"), each = all && w->w[3];
+	long n = STORE_ALL;
 
-	if (c && program_number(w->w[2], &n, a))
-		answer(a, bench_punch(c, n), "punches");
+	if (!c || (!all && !program_number(w->w[2], &n, a)))
+		return;
+	if (w->w[2] && w->w[3] && (!all || strcmp(w->w[3], "each") != 0))
+		fail(a, "punch CHANNEL all each: every program with a % of its own");
+	else
+		answer(a, bench_punch(c, w->w[2] ? n : STORE_NEWEST, each), "punches");
 }
 
 static void run_auto(struct bench *b, struct words *w, struct commands_answer *a)
@@ -450,7 +455,8 @@ static const struct {
     {"read", "CHANNEL [wait]", 1, 2, run_read},
     {"drip", "CHANNEL: execute what comes, store nothing", 1, 1, run_drip},
     {"executed", "CHANNEL: the blocks of its newest drip", 1, 1, run_executed},
-    {"punch", "CHANNEL [NUMBER]", 1, 2, run_punch},
+    {"punch", "CHANNEL [NUMBER], or: CHANNEL all [each]: in one stream, one % or each its own", 1, 3,
+        run_punch},
     {"auto", "read|punch CHANNEL [on|off]", 2, 3, run_auto},
     {"list", "", 0, 0, run_list},
     {"show", "CHANNEL [NUMBER]", 1, 2, run_show},

@@ -44,6 +44,27 @@ static void text(FILE *f, const struct punch_settings *set, const struct program
 		end_of_block(f, set);
 }
 
+static bool is_meant(const struct store *s, const struct program *p, long number)
+{
+	if (number == STORE_NEWEST)
+		return store_is_newest(s, p);
+	return number == STORE_ALL || p->number == number;
+}
+
+static void open_tape(FILE *f, const struct punch_settings *set)
+{
+	nuls(f, set->leader);
+	put(f, set->code, '%');
+	end_of_block(f, set);
+}
+
+static void close_tape(FILE *f, const struct punch_settings *set)
+{
+	put(f, set->code, '%');
+	end_of_block(f, set);
+	nuls(f, set->trailer);
+}
+
 uint8_t *punch_stream(
     const struct store *s, long number, const struct punch_settings *set, size_t *len)
 {
@@ -55,18 +76,17 @@ uint8_t *punch_stream(
 	if (!f)
 		return NULL;
 	put(f, set->code, CODE_DC2);
-	nuls(f, set->leader);
-	put(f, set->code, '%');
-	end_of_block(f, set);
+	open_tape(f, set);
 	for (size_t i = 0; (p = store_at(s, i)); i++) {
-		if (number < 0 ? !store_is_newest(s, p) : p->number != number)
+		if (!is_meant(s, p, number))
 			continue;
+		if (found++ && set->own_percent) {
+			close_tape(f, set);
+			open_tape(f, set);
+		}
 		text(f, set, p);
-		found++;
 	}
-	put(f, set->code, '%');
-	end_of_block(f, set);
-	nuls(f, set->trailer);
+	close_tape(f, set);
 	put(f, set->code, CODE_DC4);
 	if (fclose(f) != 0 || !found) {
 		free(stream);

@@ -8,6 +8,7 @@
 #ifndef BENCH_PUNCH_H
 #define BENCH_PUNCH_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include "code.h"
@@ -20,10 +21,12 @@ struct punch_settings {
 	enum code code;
 	enum punch_eob eob;
 	size_t leader, trailer; /* NULs */
+	bool own_percent;       /* each program has its % and its tape */
 };
 
 /*
- * The stream for program `number`, or, with -1, for all programs of the newest load. *len gets its
+ * The stream for program `number`, for STORE_ALL, or for STORE_NEWEST: between one % at either end,
+ * or with `own_percent` between two of its own each, with trailer and leader between. *len gets its
  * length in bytes. The caller frees it. NULL with errno ENOENT (no such program) or ENOMEM.
  */
 uint8_t *punch_stream(

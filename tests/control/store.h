@@ -13,6 +13,7 @@
 enum {
 	STORE_NUMBER_MAX = 99999999, /* eight digits, as the longest form in common practice */
 	STORE_ALL = -1,
+	STORE_NEWEST = -2, /* what came with the newest load */
 };
 
 struct program {

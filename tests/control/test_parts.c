@@ -101,7 +101,7 @@ static void test_iso_stream(void **state)
 	assert_int_equal(p->len, strlen(job) - 4);
 	assert_memory_equal(p->text, job + 2, p->len);
 
-	tape = punch_stream(s, -1, &set, &len);
+	tape = punch_stream(s, STORE_NEWEST, &set, &len);
 	assert_non_null(tape);
 	assert_int_equal(len, 1 + 3 + sizeof(job_iso) + 2 + 1);
 	assert_memory_equal(tape, "\x12\0\0\0", 4);
@@ -110,6 +110,32 @@ static void test_iso_stream(void **state)
 	free(tape);
 	assert_null(punch_stream(s, 4321, &set, &len));
 	assert_int_equal(errno, ENOENT);
+	store_free(s);
+}
+
+static void test_all_in_one_stream(void **state)
+{
+	static const char first[] = "%\nO1\nM30\n%\n", second[] = "%\nO2\nM99\n%\n";
+	static const char one[] = "\x12\0%\nO1\nM30\nO2\nM99\n%\n\0\x14",
+	                  each[] = "\x12\0%\nO1\nM30\n%\n\0\0%\nO2\nM99\n%\n\0\x14";
+	struct punch_settings set = {.code = CODE_ASCII, .leader = 1, .trailer = 1};
+	struct store *s = memory(1000);
+	uint8_t *tape;
+	size_t len;
+
+	assert_int_equal(read_all(s, CODE_ASCII, first, sizeof(first) - 1), READER_END);
+	assert_int_equal(read_all(s, CODE_ASCII, second, sizeof(second) - 1), READER_END);
+	tape = punch_stream(s, STORE_ALL, &set, &len);
+	assert_non_null(tape);
+	assert_int_equal(len, sizeof(one) - 1);
+	assert_memory_equal(tape, one, len);
+	free(tape);
+	set.own_percent = true;
+	tape = punch_stream(s, STORE_ALL, &set, &len);
+	assert_non_null(tape);
+	assert_int_equal(len, sizeof(each) - 1);
+	assert_memory_equal(tape, each, len);
+	free(tape);
 	store_free(s);
 }
 
@@ -444,6 +470,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(test_iso_table),
 	    cmocka_unit_test(test_iso_stream),
+	    cmocka_unit_test(test_all_in_one_stream),
 	    cmocka_unit_test(test_eia_table),
 	    cmocka_unit_test(test_eia_stream),
 	    cmocka_unit_test(test_punch_end_of_block),

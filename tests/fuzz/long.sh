@@ -1,6 +1,6 @@
 #!/bin/sh
-# Fuzz the reader, the evaluator of expressions, the proof, patterns and settings, the comparison of programs, and what
-# device servers say, with libFuzzer under AddressSanitizer and UndefinedBehaviorSanitizer, as many at a time as there are
+# Fuzz the reader, the evaluator of expressions, the proof, patterns and settings, the comparison of programs, what device
+# servers say, and streams of several programs, with libFuzzer under AddressSanitizer and UndefinedBehaviorSanitizer, as many at a time as there are
 # processors. Prints how many inputs each took; an input that fails is left in build-fuzz, named after its target. Status 0
 # when none did.
 # usage: long.sh [SECONDS], 3600 for each target without
@@ -9,7 +9,7 @@ cd "$(dirname "$0")/../.."
 . tests/need.sh
 need_build
 need clang llvm libclang-rt-14-dev
-seconds=${1:-3600} build=build-fuzz targets='reader expr proof names change comport'
+seconds=${1:-3600} build=build-fuzz targets='reader expr proof names change comport several'
 
 cmake -S . -B "$build" -G Ninja -DYOKE_FUZZ=ON -DCMAKE_C_COMPILER=clang -DCMAKE_BUILD_TYPE=Debug >"$build.log" 2>&1 ||
 	{ cat "$build.log"; exit 1; }

@@ -335,7 +335,7 @@ struct serial_receive *line_bed_punch(struct line_bed *b, unsigned channel)
 	b->reading = false;
 	line_clear(b->line);
 	if (!b->dead)
-		tape = punch_stream(b->store[channel], -1, &set, &n);
+		tape = punch_stream(b->store[channel], STORE_NEWEST, &set, &n);
 	listen(b, r, tape, tape ? n : 0);
 	free(tape);
 	for (uint64_t at; (at = serial_receive_deadline(r)) != SERIAL_RECEIVE_NEVER;) {

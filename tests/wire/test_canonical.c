@@ -36,6 +36,9 @@ static void each_rule(void **state)
 	becomes(BYTES("%\nM30\n%\n\x1A\x1A\0\0"), "%\nM30\n%\n");
 	becomes(BYTES("\x12\0\0%\nM30\n%\n\0\0\x14"), "%\nM30\n%\n");
 	becomes(BYTES("%\n\x7F\x7FM30\x7F\n%\n"), "%\nM30\n%\n");
+	/* Trailer and leader between two texts. */
+	becomes(BYTES("%\nM30\n%\n\0\0\x1A\n \x7F\0%\nM2\n%\n"), "%\nM30\n%\n%\nM2\n%\n");
+	becomes(BYTES("%\nM30\n%\n\n \n%\nM2\n%\n"), "%\nM30\n%\n\n\n%\nM2\n%\n");
 }
 
 static void nothing_inside_blocks(void **state)

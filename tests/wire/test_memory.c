@@ -7,13 +7,16 @@
 #include "comport.h"
 #include "serial_receive.h"
 #include "serial_send.h"
+#include "several.h"
 
 void *__real_malloc(size_t n);
 void *__real_calloc(size_t count, size_t n);
 void *__real_realloc(void *p, size_t n);
+void *__real_reallocarray(void *p, size_t count, size_t n);
 void *__wrap_malloc(size_t n);
 void *__wrap_calloc(size_t count, size_t n);
 void *__wrap_realloc(void *p, size_t n);
+void *__wrap_reallocarray(void *p, size_t count, size_t n);
 
 static long countdown = -1; /* allocations until the one that fails; -1: none fails */
 
@@ -35,6 +38,11 @@ void *__wrap_calloc(size_t count, size_t n)
 void *__wrap_realloc(void *p, size_t n)
 {
 	return fails() ? NULL : __real_realloc(p, n);
+}
+
+void *__wrap_reallocarray(void *p, size_t count, size_t n)
+{
+	return fails() ? NULL : __real_reallocarray(p, count, n);
 }
 
 static void canonical_without_memory(void **state)
@@ -75,8 +83,34 @@ static void send_without_memory(void **state)
 	assert_int_equal(refusal.fault, SERIAL_TEXT_MEMORY);
 }
 
-/* The receiver allocates itself, its first and second piece of capture, the stripped copy and the
- * text. */
+/* Nothing is left of a text that was half taken apart, or of programs half put together. */
+static void several_without_memory(void **state)
+{
+	static const uint8_t text[] = "%\nO1\nM30\nO2\nM99\n%\n";
+	struct several s = {0};
+	struct several_match m;
+	int failing = 0, result = -1;
+
+	countdown = 0;
+	assert_int_equal(several_read(&s, text, sizeof(text) - 1), -1);
+	assert_int_equal(s.parts, 0);
+	assert_null(s.part);
+	countdown = -1;
+	assert_int_equal(several_read(&s, text, sizeof(text) - 1), 0);
+	for (; result; failing++) {
+		countdown = failing;
+		result = several_match(&m, &s, &s);
+		countdown = -1;
+		assert_int_equal(m.used == NULL, result < 0);
+		assert_int_equal(m.text == NULL, result < 0);
+		several_match_free(&m);
+	}
+	assert_int_equal(failing, 4);
+	several_free(&s);
+}
+
+/* The receiver allocates itself, its first and second piece of capture, the stripped copy, the
+ * text and the list of its programs. */
 static void receive_without_memory(void **state)
 {
 	const struct line_serial settings = {.read_back_ms = 1000, .silence_ms = 1000};
@@ -108,7 +142,7 @@ static void receive_without_memory(void **state)
 		}
 		serial_receive_free(r);
 	}
-	assert_int_equal(failing, 6);
+	assert_int_equal(failing, 7);
 }
 
 int main(void)
@@ -117,6 +151,7 @@ int main(void)
 	    cmocka_unit_test(canonical_without_memory),
 	    cmocka_unit_test(comport_without_memory),
 	    cmocka_unit_test(send_without_memory),
+	    cmocka_unit_test(several_without_memory),
 	    cmocka_unit_test(receive_without_memory),
 	};
 

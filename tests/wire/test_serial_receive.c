@@ -200,6 +200,114 @@ static void what_stands_before(void **state)
 	    SERIAL_CAPTURE_NO_START | SERIAL_CAPTURE_NO_END);
 }
 
+/* A machine that hears a stream in chunks of its own size, with so many ms before each chunk. */
+static struct serial_receive *heard_in(const char *stream, size_t n, size_t chunk, uint64_t pause)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = serial_receive_new(&s, 1 << 20, 0);
+	uint64_t now = 0;
+
+	assert_non_null(r);
+	for (size_t at = 0; at < n; at += chunk) {
+		now += pause;
+		serial_receive_tick(r, now);
+		serial_receive_feed(r, now, stream + at, n - at < chunk ? n - at : chunk);
+	}
+	return r;
+}
+
+#define TAPE "\0\0\0\x7F"
+#define O1 "O0001\nM30\n"
+#define O2 "O4417(JOB)\nG1 F0.2\nM30\n"
+
+/*
+ * All programs in one stream, in the forms that operators get from controls: one % at either end, a
+ * % of its own for each with tape between, or one shared. Only the first program was taken.
+ */
+static void several_programs(void **state)
+{
+	static const char one[] = "%\n" O1 O2 "%\n" TAPE, shared[] = "%\n" O1 "%\n" O2 "%\n",
+	                  own[] = "%\n" O1 "%\n" TAPE TAPE "%\n" O2 "%\n",
+	                  cr[] = "%\r\n" O1 "%\r\n" TAPE "\r\n" TAPE "%\r\n" O2 "%\r\n";
+	const struct {
+		const char *stream;
+		size_t n;
+		const char *text;
+	} form[] = {{BYTES(one), "%\n" O1 O2 "%\n"}, {BYTES(shared), "%\n" O1 "%\n" O2 "%\n"},
+	    {BYTES(own), "%\n" O1 "%\n%\n" O2 "%\n"}, {BYTES(cr), "%\n" O1 "%\n%\n" O2 "%\n"}};
+
+	for (size_t f = 0; f < sizeof(form) / sizeof(*form); f++)
+		for (size_t chunk = 1; chunk <= form[f].n; chunk++) {
+			/* Each pause is just shorter than the silence that ends a text. */
+			struct serial_receive *r = heard_in(form[f].stream, form[f].n, chunk, 1999);
+			struct serial_receive_outcome o = outcome_of(r);
+
+			assert_int_equal(o.state, SERIAL_RECEIVE_CLOSING);
+			serial_receive_tick(r, serial_receive_deadline(r) - 1);
+			assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_CLOSING);
+			serial_receive_tick(r, serial_receive_deadline(r));
+			o = outcome_of(r);
+			assert_int_equal(o.state, SERIAL_RECEIVE_DONE);
+			assert_int_equal(o.findings, 0);
+			assert_int_equal(o.text_size, strlen(form[f].text));
+			assert_memory_equal(o.text, form[f].text, o.text_size);
+			serial_receive_free(r);
+		}
+}
+
+/* The silence between two programs ends the stream; so does DC4, and what follows it is counted. */
+static void where_a_stream_of_several_ends(void **state)
+{
+	static const char both[] = "%\n" O1 "%\n\x14\n\0"
+	                           "%\n" O2 "%\n";
+	struct line_serial s = listening();
+	struct serial_receive *r = heard_in(BYTES("%\n" O1 "%\n"), 100, 1);
+
+	serial_receive_tick(r, 2001);
+	serial_receive_feed(r, 2001, BYTES("%\n" O2 "%\n"));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_DONE);
+	assert_int_equal(outcome_of(r).text_size, strlen("%\n" O1 "%\n"));
+	assert_int_equal(outcome_of(r).after, strlen("%%O4417(JOB)G1F0.2M30"));
+	serial_receive_free(r);
+	r = heard(&s, BYTES(both));
+	assert_int_equal(outcome_of(r).state, SERIAL_RECEIVE_DONE);
+	assert_int_equal(outcome_of(r).text_size, strlen("%\n" O1 "%\n"));
+	assert_int_equal(outcome_of(r).after, strlen("%%O4417(JOB)G1F0.2M30"));
+	serial_receive_free(r);
+}
+
+/* The second program is cut off although the first was closed: that is no whole stream. Words of a
+ * device server behind the last % are no program. */
+static void the_last_of_several_is_cut(void **state)
+{
+	struct line_serial s = listening();
+
+	becomes(&s, BYTES("%\n" O1 "%\n%\nO4417\nG1"), "%\n" O1 "%\n%\nO4417\nG1\n",
+	    SERIAL_CAPTURE_NO_END);
+	becomes(
+	    &s, BYTES("%\n" O1 "%\nO4417\nG1"), "%\n" O1 "%\nO4417\nG1\n", SERIAL_CAPTURE_NO_END);
+	becomes(&s, BYTES("%\n" O1 "%\nConnection closed\n"), "%\n" O1 "%\nConnection closed\n", 0);
+}
+
+/* Tape between two programs is no damage; a NUL in the second one is, and its line is the line of
+ * the whole. */
+static void damage_in_the_second_program(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = heard(&s, BYTES("%\n" O1 "%\n" TAPE "\n" TAPE "%\nO2\nG\0"
+	                                           "1\nM30\n%\n"));
+
+	serial_receive_tick(r, 9999);
+	assert_int_equal(outcome_of(r).findings, SERIAL_CAPTURE_DAMAGED);
+	assert_int_equal(outcome_of(r).damage_line, 7);
+	serial_receive_free(r);
+	/* Behind a % that opens a program they stand in its place. */
+	r = heard(&s, BYTES("%\n\0\0\0O1\nM30\n%\n"));
+	serial_receive_tick(r, 9999);
+	assert_int_equal(outcome_of(r).damage_line, 2);
+	serial_receive_free(r);
+}
+
 static void each_state(void **state)
 {
 	struct line_serial s = listening();
@@ -298,6 +406,7 @@ static void same_end(const struct serial_receive *a, const struct serial_receive
 	assert_int_equal(x.raw_size, y.raw_size);
 	assert_int_equal(x.text_size, y.text_size);
 	assert_int_equal(x.before, y.before);
+	assert_int_equal(x.after, y.after);
 	if (x.raw_size > 0)
 		assert_memory_equal(x.raw, y.raw, x.raw_size);
 	if (x.text_size > 0)
@@ -307,7 +416,7 @@ static void same_end(const struct serial_receive *a, const struct serial_receive
 /* Feeding byte by byte equals feeding at once, whatever comes. */
 static void byte_by_byte(void **state)
 {
-	static const uint8_t alphabet[] = "%\n\rXM0 \0\x7F\x11\x12\x13\x14\xA5\x8D\x0A\xFF\x93";
+	static const uint8_t alphabet[] = "%\n\rOM0 \0\x7F\x11\x12\x13\x14\xA5\x8D\x0A\xFF\x93";
 	struct line_serial s = listening();
 	uint32_t seed = 6983;
 
@@ -355,6 +464,10 @@ int main(void)
 	    cmocka_unit_test(wrong_framing_with_damage),
 	    cmocka_unit_test(a_device_inside_is_damage),
 	    cmocka_unit_test(what_stands_before),
+	    cmocka_unit_test(several_programs),
+	    cmocka_unit_test(where_a_stream_of_several_ends),
+	    cmocka_unit_test(the_last_of_several_is_cut),
+	    cmocka_unit_test(damage_in_the_second_program),
 	    cmocka_unit_test(each_state),
 	    cmocka_unit_test(nothing_came),
 	    cmocka_unit_test(too_big),
