@@ -11,7 +11,7 @@ struct job {
 	const unsigned char *program[YOKE_CHANNELS_MAX]; /* item[i].size bytes, when carry_brings() */
 	struct fault fault;
 	char told[CARRY_TEXT_MAX + 1]; /* what a dry run found, when it ends well */
-	char note[200]; /* more of how it went, for the outcome's sentence */
+	char note[320]; /* more of how it went, for the outcome's sentence */
 	char over[320]; /* the local ports that were used, for the outcome's sentence */
 	struct carry_channel channel[YOKE_CHANNELS_MAX]; /* filled by the line's kind */
 };

@@ -115,6 +115,27 @@ static void tell_try(struct job *j)
 	}
 }
 
+/*
+ * A DC3 that was damaged on its way to us did not stop us. Where nothing was read back, what was
+ * heard beside the control's words is all that there is to know of it.
+ */
+static void tell_unasked(const struct serial_work *w)
+{
+	struct job *j = w->job;
+
+	for (uint32_t i = 0; i < j->order->items; i++) {
+		size_t n = strlen(j->note);
+
+		if (j->channel[i].held != CARRY_HELD_NEW || j->channel[i].compared ||
+		    !w->unasked[i])
+			continue;
+		snprintf(j->note + n, sizeof j->note - n,
+		    "%schannel %s: %u characters came damaged or unasked while it went, a DC3 may "
+		    "have been among them: look at the program's end there",
+		    n ? "; " : "", j->order->item[i].channel, w->unasked[i]);
+	}
+}
+
 static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MAX])
 {
 	struct serial_work w = {.job = j, .stream = stream};
@@ -130,6 +151,7 @@ static void run_over(struct job *j, struct stream *const stream[YOKE_CHANNELS_MA
 	}
 	for (uint32_t i = 0; i < j->order->items; i++)
 		j->channel[i].line_errors = stream_line_errors(stream[i]);
+	tell_unasked(&w);
 	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++)
 		serial_receive_free(w.copy[i]);
 }

@@ -130,6 +130,9 @@ static int judge(struct job *j, uint32_t i, const struct serial_receive_outcome 
 	}
 	if (o->raw_size)
 		serial_hand_over(j, i, CARRY_ROLE_RAW, o->raw, o->raw_size, "");
+	if (o->state == SERIAL_RECEIVE_FAILED && o->raw_size)
+		return fault_set(&j->fault, error, i, "channel %s, after %zu characters: %s",
+		    j->order->item[i].channel, o->raw_size, says);
 	if (error == CARRY_ERROR_DAMAGED && o->damage_line > 0) {
 		char where[SERIAL_CAME_WHERE];
 

@@ -43,6 +43,7 @@ struct load {
 	bool tail_word;             /* the control spoke when the program's body was out */
 	struct serial_receive *own; /* a copy that was begun to be punched after that */
 	uint64_t first_at;
+	struct stream_counts before; /* errors before the load */
 	uint64_t below;            /* the last count of the kernel's */
 	uint32_t repeats;          /* of the connection, when that was 0 */
 	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
@@ -50,6 +51,7 @@ struct load {
 	struct fault why;         /* the line could not be opened again */
 	struct serial_talk said;  /* before anything was sent */
 	struct serial_talk alarm; /* while the program went */
+	struct serial_talk last;  /* the same, with all of it out; or what stands before a copy */
 };
 
 /*
@@ -105,6 +107,24 @@ static void hear_tail(struct load *l, unsigned char c)
 	l->ear->asked_at = parent_now();
 }
 
+/* What it says while it reads, beside DC1 and DC3: an alarm in clear text, or noise. */
+static void hear_unasked(struct load *l, struct serial_talk *t, unsigned char c)
+{
+	serial_talk_hear(t, c);
+	l->w->unasked[l->i] += !iso_is_filler(c) && c != ISO_LF && c != ISO_CR;
+}
+
+/* A copy is being punched, and not yet at its end: a DC1 in it is a damaged character. */
+static bool in_a_copy(const struct load *l)
+{
+	const struct serial_receive *copy = l->w->copy[serial_first(l->w, l->i)];
+	struct serial_receive_outcome o = {0};
+
+	if (copy)
+		serial_receive_outcome(copy, &o);
+	return o.state == SERIAL_RECEIVE_BODY;
+}
+
 static void feed(struct load *l, const unsigned char *b, size_t n)
 {
 	uint32_t line = serial_first(l->w, l->i);
@@ -112,6 +132,10 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 
 	for (size_t k = 0; k < n; k++) {
 		serial_send_outcome(l->m, &o);
+		if (o.state == SERIAL_SEND_WAITING && in_a_copy(l)) {
+			serial_receive_feed(l->w->copy[line], parent_now(), &b[k], 1);
+			continue;
+		}
 		if (o.state == SERIAL_SEND_WAITING && withhold(l, b[k]))
 			continue;
 		if (o.state == SERIAL_SEND_WAITING) {
@@ -121,10 +145,12 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 		} else if (o.bytes >= l->body) {
 			hear_tail(l, heard(l, l->own, b[k]));
 			listen_aside(l, &l->own, b[k]);
+			if (!l->own)
+				hear_unasked(l, &l->last, heard(l, NULL, b[k]));
 			if (l->own && l->code.kind == LINE_CODE_EIA && b[k] == ISO_DC3)
 				continue;
 		} else if (o.characters > 0) {
-			serial_talk_hear(&l->alarm, heard(l, NULL, b[k]));
+			hear_unasked(l, &l->alarm, heard(l, NULL, b[k]));
 		}
 		serial_send_feed(l->m, parent_now(), &b[k], 1);
 	}
@@ -188,9 +214,12 @@ static uint64_t earlier(uint64_t a, uint64_t b)
 /* Milliseconds until the machine or the ear wants to be called. */
 static uint64_t patience(const struct load *l, const struct serial_send_outcome *o)
 {
+	const struct serial_receive *copy = l->w->copy[serial_first(l->w, l->i)];
 	uint64_t now = parent_now(), until = serial_send_deadline(l->m);
 
 	until = earlier(until, stream_deadline(l->s));
+	if (copy)
+		until = earlier(until, serial_receive_deadline(copy));
 	until = earlier(until, serial_lines_next(&l->lines, o->state));
 	if (o->state == SERIAL_SEND_WAITING && l->ear->asked)
 		until = earlier(until, l->ear->asked_at + SETTLE_MS);
@@ -252,6 +281,8 @@ static bool turn(struct load *l)
 
 	if (below >= 0)
 		count_below(l, (uint64_t)below);
+	if (l->w->copy[serial_first(l->w, l->i)])
+		serial_receive_tick(l->w->copy[serial_first(l->w, l->i)], parent_now());
 	serial_lines_look(&l->lines, l->s, l->m);
 	serial_send_tick(l->m, parent_now());
 	serial_send_outcome(l->m, &o);
@@ -377,6 +408,16 @@ static enum carry_held held_of(const struct load *l, const struct serial_send_ou
 	return o->bytes < o->total ? CARRY_HELD_STUMP : CARRY_HELD_UNKNOWN;
 }
 
+/* Errors that the port counted while the program went. */
+static uint32_t errors_of(const struct load *l)
+{
+	struct stream_counts now;
+
+	stream_counts(l->s, &now);
+	stream_counts_less(&now, &l->before);
+	return (uint32_t)stream_counts_all(&now);
+}
+
 static int result(struct load *l)
 {
 	struct job *j = l->w->job;
@@ -391,6 +432,9 @@ static int result(struct load *l)
 	c->held_ms = o.held_ms;
 	c->line_ms = l->first_at ? parent_now() - l->first_at : 0;
 	c->has_sha = 0;
+	l->w->unasked[l->i] += errors_of(l);
+	if (!l->own && !serial_talk_is_text(&l->alarm))
+		l->alarm = l->last;
 	l->ear->gap = o.held || l->tail_word;
 	if (!l->tail_word)
 		l->ear->asked = false;
@@ -475,6 +519,7 @@ int serial_load(struct serial_work *w, uint32_t i)
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "channel %s: %s", it->channel,
 		    serial_text_says(no.fault));
 	serial_lines_begin(&l.lines, &l.line, l.s);
+	stream_counts(l.s, &l.before);
 	while (turn(&l))
 		;
 	rc = result(&l);

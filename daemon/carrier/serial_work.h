@@ -22,6 +22,9 @@ struct serial_work {
 	 * NULL. */
 	struct serial_receive *copy[YOKE_CHANNELS_MAX];
 	bool sent[YOKE_CHANNELS_MAX];
+	/* Of a load: characters that came and were no words of the control's, and errors of the
+	 * port's. */
+	uint32_t unasked[YOKE_CHANNELS_MAX];
 	/* Of the line: errors counted before the text that is being received. */
 	struct stream_counts before[YOKE_CHANNELS_MAX];
 	/* Of the line: times that it was opened again shortly after the time before. */

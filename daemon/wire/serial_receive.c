@@ -231,6 +231,11 @@ void serial_receive_feed(struct serial_receive *r, uint64_t now, const void *byt
 	check_state(r);
 }
 
+static uint64_t sooner(uint64_t a, uint64_t b)
+{
+	return a < b ? a : b;
+}
+
 /* When patience with the present state ends, ms since the beginning. */
 static uint64_t over_at(const struct serial_receive *r)
 {
@@ -240,7 +245,8 @@ static uint64_t over_at(const struct serial_receive *r)
 	case SERIAL_RECEIVE_WAITING:
 		return r->read_back_ms;
 	case SERIAL_RECEIVE_LEADER:
-		return later(r->read_back_ms, silent);
+		return later(
+		    r->read_back_ms, sooner(silent, r->read_back_ms + SERIAL_RECEIVE_LEADER_MS));
 	case SERIAL_RECEIVE_BODY:
 	case SERIAL_RECEIVE_CLOSING:
 		return silent;

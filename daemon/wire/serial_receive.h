@@ -29,6 +29,13 @@ struct serial_receive;
 
 #define SERIAL_RECEIVE_NEVER UINT64_MAX
 
+/*
+ * So much longer than read_back_ms is waited while a leader runs: filler without end is no leader,
+ * but a control that is off, or a line that floats. ms; the longest leader of tape at 110 baud is
+ * far shorter.
+ */
+enum { SERIAL_RECEIVE_LEADER_MS = 300000 };
+
 enum serial_receive_state {
 	SERIAL_RECEIVE_WAITING = 0, /* nothing came yet */
 	SERIAL_RECEIVE_LEADER,      /* NUL, DEL, device controls, line ends only */

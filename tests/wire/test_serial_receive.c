@@ -363,6 +363,23 @@ static void nothing_came(void **state)
 	serial_receive_free(r);
 }
 
+/* A line that floats, or a control that is off, gives filler without end: the wait for a program
+ * ends all the same, and not with the memory. */
+static void a_leader_without_end(void **state)
+{
+	struct line_serial s = listening();
+	struct serial_receive *r = serial_receive_new(&s, 1 << 20, 0);
+	uint64_t now = 0;
+
+	for (; outcome_of(r).state <= SERIAL_RECEIVE_LEADER && now < 10000000; now += 100) {
+		serial_receive_feed(r, now, BYTES("\0\xFF\x7F"));
+		serial_receive_tick(r, now);
+	}
+	assert_int_equal(outcome_of(r).reason, SERIAL_RECEIVE_NOTHING);
+	assert_in_range(now, 60000 + SERIAL_RECEIVE_LEADER_MS, 60200 + SERIAL_RECEIVE_LEADER_MS);
+	serial_receive_free(r);
+}
+
 static void too_big(void **state)
 {
 	struct line_serial s = listening();
@@ -470,6 +487,7 @@ int main(void)
 	    cmocka_unit_test(damage_in_the_second_program),
 	    cmocka_unit_test(each_state),
 	    cmocka_unit_test(nothing_came),
+	    cmocka_unit_test(a_leader_without_end),
 	    cmocka_unit_test(too_big),
 	    cmocka_unit_test(lost_and_cancelled),
 	    cmocka_unit_test(byte_by_byte),
