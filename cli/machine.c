@@ -168,7 +168,9 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 	if (content(m, "unknown"))
 		note(ctx, "!! UNKNOWN: what it holds is not known. Do not run it: send a pair, or "
 		          "restore the last good one.");
-	if ((content(m, "split") || content(m, "unknown")) && *ask_string(m, "text"))
+	/* While an order is under way the text is still that of the state before. */
+	if ((content(m, "split") || content(m, "unknown")) && !under_way(m) &&
+	    *ask_string(m, "text"))
 		note(ctx, ask_string(m, "text"));
 	if (ask_true(m, "drift"))
 		note(ctx, "! CHANGED: what it holds is no longer what was carried there.");

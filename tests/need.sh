@@ -14,6 +14,21 @@ need() {
 	$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing >/dev/null
 }
 
+# need_servers PACKAGE...: the same for packages with a server in them, of which none is to run here by itself.
+need_servers() {
+	policy=/usr/sbin/policy-rc.d
+	if [ -e $policy ] || [ "$(id -u)" != 0 ]; then
+		policy=
+	else
+		printf '#!/bin/sh\nexit 101\n' >$policy
+		chmod 755 $policy
+	fi
+	needed=0
+	need "$@" || needed=$?
+	[ -z "$policy" ] || rm -f $policy
+	return $needed
+}
+
 # What Yoke is built with.
 need_build() {
 	need gcc libc6-dev cmake ninja-build pkg-config \

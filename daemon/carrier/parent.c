@@ -83,6 +83,15 @@ static int send_message(
 	return -EPIPE;
 }
 
+/* Who listens for months beats slowly, but not any more when somebody waits for the end of it. */
+static void asked_to_stop(struct parent *p)
+{
+	if (p->beat_ms > CARRY_HEARTBEAT_MS / 2)
+		p->last_ms = parent_now();
+	p->beat_ms = CARRY_HEARTBEAT_MS / 2;
+	p->stop = true;
+}
+
 /* Take what the parent said. */
 static void hear(struct parent *p)
 {
@@ -99,7 +108,7 @@ static void hear(struct parent *p)
 			continue; /* what is not allowed is dropped: a step stays without its grant
 			           */
 		if (m.type == CARRY_CANCEL)
-			p->stop = true;
+			asked_to_stop(p);
 		if (m.type == CARRY_GO) {
 			p->go = m.go;
 			p->answered = true;
@@ -113,7 +122,7 @@ static void hear_signal(struct parent *p)
 	struct signalfd_siginfo s;
 
 	while (p->stop_fd >= 0 && read(p->stop_fd, &s, sizeof s) == (ssize_t)sizeof s)
-		p->stop = true;
+		asked_to_stop(p);
 }
 
 static void beat(struct parent *p)

@@ -72,7 +72,7 @@ int parent_wait(struct parent *p, int fd, short events, uint64_t ms);
 enum { PARENT_WAIT_MAX = YOKE_CHANNELS_MAX };
 int parent_wait_any(struct parent *p, struct pollfd *own, unsigned n, uint64_t ms);
 
-/* From now on a heartbeat is due as for CARRY_LISTEN. */
+/* From now on a heartbeat is due as for CARRY_LISTEN, until stop is asked. */
 void parent_beat_slowly(struct parent *p);
 
 /* Hand over size bytes in sealed memory fd. fd stays the caller's. 0, or a negative errno. */

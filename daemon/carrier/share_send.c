@@ -50,26 +50,43 @@ static int keep_beside(struct share_work *d, uint32_t i)
 	return !rc && !folder_equal(&now, &d->old[i]) ? -EBADMSG : rc;
 }
 
+/*
+ * A file of so many bytes could not be written. Over a network a full disk may be told as nothing but
+ * that the writing failed; what was written is taken away, and the room that is left then tells.
+ */
+static int write_failed(
+    struct share_work *d, int rc, uint32_t i, const char *name, uint64_t size, const char *what)
+{
+	struct folder *f = d->folder[i];
+	uint64_t room;
+
+	if ((rc == -EIO || rc == -EPERM) && f->ops->room && !f->ops->remove(f, name) &&
+	    !f->ops->room(f, &room) && room < size)
+		rc = -ENOSPC;
+	return share_fault(d, rc, i, what);
+}
+
 static int write_one(struct share_work *d, uint32_t i)
 {
 	const struct carry_item *it = &d->job->order->item[i];
 	struct folder *f = d->folder[i];
-	char part[LEFTOVER_NAME], none[LEFTOVER_NAME];
+	char part[LEFTOVER_NAME], none[LEFTOVER_NAME], copy[LEFTOVER_NAME];
 	int rc;
 
 	share_name(d, i, LEFTOVER_PART, part);
 	share_name(d, i, LEFTOVER_NONE, none);
+	share_name(d, i, LEFTOVER_COPY, copy);
 	if (share_check(d, i))
 		return -1;
 	share_phase(d, i, CARRY_PHASE_SEND, it->size);
 	rc = f->ops->write(f, part, d->job->program[i], it->size, &it->want, &d->old[i]);
 	d->job->channel[i].bytes = rc ? 0 : it->size;
 	if (rc)
-		return share_fault(d, rc, i, "writing the new program for");
+		return write_failed(d, rc, i, part, it->size, "writing the new program for");
 	rc = d->old[i].there ? keep_beside(d, i) : write_none(f, none);
 	if (!rc)
 		rc = f->ops->sync(f);
-	return rc ? share_fault(d, rc, i, "keeping the old program beside") : 0;
+	return rc ? write_failed(d, rc, i, copy, d->old[i].size, "keeping the old program beside") : 0;
 }
 
 static int replace_one(struct share_work *d, uint32_t i)

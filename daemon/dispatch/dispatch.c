@@ -39,6 +39,7 @@ struct job {
 	uv_timer_t timer;
 	int handles; /* not closed yet */
 	bool has_outcome, told;
+	bool hurry; /* it listened, and was asked to end: it says something as often as others */
 	unsigned heard;  /* allowed messages, counted round */
 	const char *why; /* the first reason to end it, NULL when it ends by itself */
 	struct carry_order order;
@@ -141,7 +142,7 @@ static void arm(struct job *j)
 {
 	const struct dispatch_times *t = &j->d->times;
 
-	uint64_t quiet = j->order.act == CARRY_LISTEN ? CARRY_LISTEN_HEARTBEAT_MS : 0;
+	uint64_t quiet = j->order.act == CARRY_LISTEN && !j->hurry ? CARRY_LISTEN_HEARTBEAT_MS : 0;
 
 	if (j->state == RUNNING)
 		uv_timer_start(&j->timer, on_timer, quiet + t->silence, 0);
@@ -406,9 +407,14 @@ int dispatch_cancel(struct dispatch *d, const char *machine)
 
 	if (!j || j->told)
 		return -ENOENT;
+	if (j->hurry)
+		return 0;
 	if (j->proc.sock >= 0 && !j->has_outcome &&
 	    message_send(j->proc.sock, CARRY_CANCEL, NULL, NULL, 0, MSG_DONTWAIT))
 		enter(j, TERM, "the carrier did not take the word to cancel and was ended");
+	j->hurry = j->order.act == CARRY_LISTEN;
+	if (j->hurry && j->state == RUNNING)
+		arm(j);
 	return 0;
 }
 

@@ -26,7 +26,8 @@ struct dispatch_calls {
 };
 
 struct dispatch_times { /* milliseconds */
-	uint64_t silence; /* no message at all: 5000 by default; for CARRY_LISTEN the heartbeat more */
+	uint64_t silence; /* no message at all: 5000 by default; for CARRY_LISTEN the heartbeat more, until it
+	                     is cancelled */
 	uint64_t term;    /* from SIGTERM to SIGKILL: 2000 */
 	uint64_t kill;    /* from SIGKILL to abandoned: 3000 */
 };

@@ -22,4 +22,7 @@ void ending_more(struct ending *e);
 /* The end of a fetch. 0; -1: not recorded. */
 int ending_fetch(struct ending *e);
 
+/* What stopped the order may be otherwise another time. */
+bool ending_may_pass(const struct ending *e);
+
 #endif

@@ -51,7 +51,7 @@ static int fetch_failed(struct ending *e, const struct sameness_result *same)
 	struct vault_about drift = e->about;
 
 	bool again = !same->different && !e->about.parts &&
-	             retry_wanted(e->s, e->m, e->order, e->out->error);
+	             retry_wanted(e->s, e->m, e->order, ending_may_pass(e));
 
 	drift.text = same->text;
 	drift.detail = same->detail;

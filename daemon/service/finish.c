@@ -229,8 +229,15 @@ static void tell_unread(struct ending *e)
 	e->about.text = e->text;
 }
 
-/* Whether an order that changed nothing goes back into the queue: one of the service's own does
- * when what stopped it may pass. */
+bool ending_may_pass(const struct ending *e)
+{
+	if (stopped_unasked(e))
+		return !*e->m->why_not || e->m->why_passes;
+	return error_passes[e->out->error];
+}
+
+/* Whether an order that changed nothing goes back into the queue: when what stopped it may pass, and
+ * one of the service's own also when it was cut short and put right. */
 static bool goes_again(const struct ending *e)
 {
 	if (e->out->error == CARRY_ERROR_CANCELLED && e->m->halted)
@@ -238,18 +245,9 @@ static bool goes_again(const struct ending *e)
 	if (e->m->cancelled == e->order->id)
 		return false;
 	if (!orders_is_automatic(e->o))
-		return retry_wanted(e->s, e->m, e->order, e->out->error);
-	if (stopped_unasked(e))
-		return !*e->m->why_not || e->m->why_passes;
-	switch (e->out->error) {
-	case CARRY_ERROR_CARRIER:
-	case CARRY_ERROR_ABANDONED:
-		return true;
-	case CARRY_ERROR_NONE:
-		return e->order->act == CARRY_INSPECT;
-	default:
-		return error_passes[e->out->error];
-	}
+		return retry_wanted(e->s, e->m, e->order, ending_may_pass(e));
+	return ending_may_pass(e) ||
+	       (e->out->error == CARRY_ERROR_NONE && e->order->act == CARRY_INSPECT);
 }
 
 /* Programs that were gone before the order came, and still are. */

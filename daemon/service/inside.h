@@ -46,6 +46,7 @@ struct service_machine {
 		uint64_t until, at; /* loop time, ms */
 		unsigned tries;
 	} retry;
+	uint64_t hangs_since; /* loop time, ms, since which an abandoned carrier hangs on it; 0: none */
 	bool listening;      /* its carrier listens between orders */
 	bool away;           /* and a line cannot be reached just now */
 	unsigned listen_tries;

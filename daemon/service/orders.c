@@ -254,7 +254,10 @@ static void kick_machine(struct service *s, struct service_machine *m)
 	struct vault_machine state;
 	struct next next = {.s = s, .m = m};
 
-	if (m->carrying.id || (dispatch_busy(s->dispatch, m->conf->name) && !m->listening))
+	if (m->carrying.id)
+		return;
+	retry_give_up(s, m);
+	if (dispatch_busy(s->dispatch, m->conf->name) && !m->listening)
 		return;
 	if (vault_machine(s->vault, m->conf->name, &state) < 0)
 		return;

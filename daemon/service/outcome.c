@@ -303,23 +303,39 @@ static void tell_reach(
 		ledger_record(s->ledger, EVENT_ONLINE, "service", "carrier", &about);
 }
 
+/* The carrier did not come to an end of its own. */
+static bool lost(const struct carry_outcome *out)
+{
+	return out->error == CARRY_ERROR_CARRIER || out->error == CARRY_ERROR_ABANDONED;
+}
+
+/* The share went away in the middle: what it holds can be read when it is there again. */
+static bool cut_off(const struct carry_order *order, const struct carry_outcome *out)
+{
+	if (!finish_error_passes(out->error))
+		return false;
+	for (uint32_t i = 0; i < order->items; i++)
+		if (out->channel[i].held == CARRY_HELD_UNKNOWN)
+			return true;
+	return false;
+}
+
 /*
  * No outcome to record yet: a share can be looked at after its carrier died in the middle or when
- * it is gone at last, and looked at once more when that was not possible just now.
+ * it is gone at last, after the share itself went away in the middle, and once more when that was
+ * not possible just now.
  */
 static bool look_again(struct service_machine *m, const struct vault_order *o,
     const struct carry_order *order, const struct carry_outcome *out)
 {
-	bool lost = out->error == CARRY_ERROR_CARRIER || out->error == CARRY_ERROR_ABANDONED;
-
 	if (order->item[0].line.kind != LINE_DIRECTORY || m->cancelled == order->id)
 		return false;
 	if (order->act == CARRY_INSPECT)
-		return finish_error_passes(out->error) || lost;
-	return order->act == CARRY_SEND && lost && *o->step;
+		return finish_error_passes(out->error);
+	return order->act == CARRY_SEND && *o->step && (lost(out) || cut_off(order, out));
 }
 
-/* Who waits for the order is told now: an abandoned carrier may hang for days. */
+/* Who waits for the order is told now: a carrier may hang for days, and a share be away as long. */
 static void wait_for_look(struct service *s, struct service_machine *m,
     const struct carry_order *order, const struct carry_outcome *out)
 {
@@ -328,11 +344,20 @@ static void wait_for_look(struct service *s, struct service_machine *m,
 	    .outcome = finish_error_name(out->error),
 	    .text = "the carrier could not be ended; what the machine holds is not known until it "
 	            "is gone and the machine was looked at: do not run it"};
+	bool away = order->act == CARRY_SEND && cut_off(order, out) && !lost(out);
+	char text[CARRY_TEXT_MAX + 200];
 
-	recover_later(s, m, order->id, order->act == CARRY_INSPECT);
-	if (out->error != CARRY_ERROR_ABANDONED)
+	recover_later(s, m, order->id, order->act == CARRY_INSPECT || away);
+	if (away) {
+		snprintf(text, sizeof(text),
+		    "the share went away in the middle: what the machine holds is not known until it "
+		    "can be looked at, which is tried again and again: do not run it; why: %s",
+		    out->text);
+		about.text = text;
+	} else if (out->error != CARRY_ERROR_ABANDONED) {
 		return;
-	ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &about);
+	}
+	ledger_record(s->ledger, away ? EVENT_OFFLINE : EVENT_ABANDONED, "service", "carrier", &about);
 	outcome_end_follow(s, order->id, "unknown", about.outcome, about.text);
 }
 

@@ -1,17 +1,17 @@
 #include "retry.h"
 
 #include <stdio.h>
-#include "finish.h"
+#include "orders.h"
+#include "outcome.h"
 
 enum { PAUSE_FIRST_MS = 2000, PAUSE_MOST_MS = 60000 };
 
 bool retry_wanted(struct service *s, struct service_machine *m, const struct carry_order *order,
-    enum carry_error error)
+    bool passes)
 {
 	uint64_t now = uv_now(s->loop), pause = PAUSE_FIRST_MS;
 
-	if (order->item[0].line.kind == LINE_SERIAL || !finish_error_passes(error) ||
-	    m->cancelled == order->id)
+	if (order->item[0].line.kind == LINE_SERIAL || !passes || m->cancelled == order->id)
 		return false;
 	if (m->retry.order != order->id) {
 		m->retry.order = order->id;
@@ -27,13 +27,26 @@ bool retry_wanted(struct service *s, struct service_machine *m, const struct car
 	return true;
 }
 
+/* A carrier could not be ended and hangs on the machine. */
+static bool hangs(struct service *s, const struct service_machine *m)
+{
+	struct vault_machine state;
+
+	return dispatch_busy(s->dispatch, m->conf->name) &&
+	       vault_machine(s->vault, m->conf->name, &state) >= 0 && state.abandoned;
+}
+
 void retry_tell(struct service *s, const struct service_machine *m, uint64_t order, const char *why)
 {
 	char text[CARRY_TEXT_MAX + 64];
 	json_t *line;
 
-	snprintf(text, sizeof(text), "%s; it is tried again in %llu s", why,
-	    (unsigned long long)(m->retry.at - uv_now(s->loop) + 999) / 1000);
+	if (hangs(s, m))
+		snprintf(text, sizeof(text), "%s; then it is tried again, if that is within %u s", why,
+		    m->conf->retry_s);
+	else
+		snprintf(text, sizeof(text), "%s; it is tried again in %llu s", why,
+		    (unsigned long long)(m->retry.at - uv_now(s->loop) + 999) / 1000);
 	line = json_pack("{s:I, s:s, s:s, s:s}", "order", (json_int_t)order, "machine",
 	    m->conf->name, "phase", "again", "text", text);
 	if (line)
@@ -44,4 +57,53 @@ void retry_tell(struct service *s, const struct service_machine *m, uint64_t ord
 bool retry_waits(const struct service *s, const struct service_machine *m, uint64_t order)
 {
 	return m->retry.order == order && uv_now(s->loop) < m->retry.at;
+}
+
+/* The first order of a person that waits. */
+static int take_waiting(void *ctx, const struct vault_order *o)
+{
+	struct vault_order *first = ctx;
+
+	if (!first->id && o->state == VAULT_QUEUED && !orders_is_automatic(o))
+		*first = *o;
+	return 0;
+}
+
+static bool give_up(struct service *s, const struct service_machine *m, const struct vault_order *o)
+{
+	char text[256];
+	struct vault_about about = {.machine = m->conf->name,
+	    .job = o->job,
+	    .revision = o->revision,
+	    .order = o->id,
+	    .outcome = "abandoned",
+	    .text = text};
+
+	snprintf(text, sizeof(text),
+	    "a carrier still hangs on the machine's share or port after %u s (retry_s); nothing was "
+	    "changed; when it answers, send again",
+	    m->conf->retry_s);
+	if (!ledger_record(s->ledger, EVENT_KEPT, "service", "service", &about))
+		return false;
+	outcome_end_follow(s, o->id, "kept", about.outcome, text);
+	return true;
+}
+
+void retry_give_up(struct service *s, struct service_machine *m)
+{
+	struct vault_order first;
+
+	if (!hangs(s, m)) {
+		m->hangs_since = 0;
+		return;
+	}
+	if (!m->hangs_since)
+		m->hangs_since = uv_now(s->loop);
+	if (uv_now(s->loop) - m->hangs_since < (uint64_t)m->conf->retry_s * 1000)
+		return;
+	do {
+		first.id = 0;
+		if (vault_orders(s->vault, m->conf->name, true, take_waiting, &first) < 0)
+			return;
+	} while (first.id && give_up(s, m, &first));
 }

@@ -24,7 +24,8 @@ enum {
 	CARRY_FD = 3,
 	CARRY_TEXT_MAX = 511,
 	CARRY_HEARTBEAT_MS = 1000,
-	CARRY_LISTEN_HEARTBEAT_MS = 60000, /* in its place for CARRY_LISTEN, which may last for months */
+	CARRY_LISTEN_HEARTBEAT_MS = 60000, /* in its place for CARRY_LISTEN, which may last for months,
+	                                      until it is cancelled */
 	CARRY_NOTE_MAX = 159,
 	CARRY_MORE_MAX = 400, /* programs of one stream that are handed over one by one, for each channel;
 	                         all are in what came as a whole */
@@ -197,8 +198,8 @@ struct carry_content {
 	X(DAMAGED, "damaged", 0, "what came is damaged")                                           \
 	X(CANCELLED, "cancelled", 0, "cancelled")                                                  \
 	X(ORDER, "order", 0, "the order itself is not possible")                                   \
-	X(CARRIER, "carrier", 0, "the carrier ended without an outcome")                           \
-	X(ABANDONED, "abandoned", 0, "the carrier could not be ended")
+	X(CARRIER, "carrier", 1, "the carrier ended without an outcome")                           \
+	X(ABANDONED, "abandoned", 1, "the carrier could not be ended")
 
 enum carry_error {
 #define X(id, name, passes, text) CARRY_ERROR_##id,

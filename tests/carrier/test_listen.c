@@ -172,6 +172,32 @@ static void is_stopped_for_good(struct desk *k)
 	desk_hear_for(k, 1500);
 }
 
+/*
+ * A text that goes on and on after the stop. The parent gives up a carrier that is silent, and is
+ * patient with one that listens only until it has asked it to stop.
+ */
+static void is_stopped_and_goes_on(struct desk *k)
+{
+	desk_accept(k);
+	desk_say(k, CALL, 12);
+	desk_hear_for(k, 100);
+	cancel();
+	there = 0;
+	for (int i = 0; i < 20; i++) {
+		desk_say(k, "G0\n", 3);
+		desk_hear_for(k, 100);
+	}
+	say_text(k, &CALL[12]);
+	desk_hear_for(k, 1500);
+}
+
+static void beats_after_the_stop(void **state)
+{
+	listen_over(is_stopped_and_goes_on, 1);
+	assert_int_equal(r.contents, 1);
+	assert_true(there + away >= 2);
+}
+
 static void stopped_in_a_text(void **state)
 {
 	/* Also a text that is never whole is waited for no longer than its silence. */
@@ -309,6 +335,7 @@ int main(void)
 	    T(ended_by_silence),
 	    T(early_requests),
 	    T(passed_on),
+	    T(beats_after_the_stop),
 	    T(stopped_in_a_text),
 	    T(a_lost_line),
 	    T(a_greeting),

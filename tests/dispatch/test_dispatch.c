@@ -396,6 +396,28 @@ static void abandoned(void **state)
 	assert_int_equal(t.outcomes, 1);
 }
 
+/*
+ * Who listens or looks says something once a minute. One that hung on a dead share when an order came
+ * kept that order waiting for over a minute before it was even ended.
+ */
+static void a_hanging_listener_is_ended_soon(void **state)
+{
+	struct carry_order o = order("silent");
+	uint64_t began;
+
+	o.act = CARRY_LISTEN;
+	o.look_ms = 1000;
+	assert_int_equal(dispatch_start(t.d, &o, NULL), 0);
+	run_on(1000); /* by itself it may be silent */
+	uv_update_time(&t.loop);
+	began = uv_now(&t.loop);
+	for (int i = 0; i < 1000; i++) /* asked again and again it is not given more time */
+		assert_int_equal(dispatch_cancel(t.d, "silent"), 0);
+	run(1);
+	ended(CARRY_ERROR_CARRIER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_true(uv_now(&t.loop) - began < 5000);
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
@@ -417,6 +439,7 @@ int main(void)
 	    T(what_cannot_be_started),
 	    T(stop),
 	    T(abandoned),
+	    T(a_hanging_listener_is_ended_soon),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -64,5 +64,17 @@ before=$(count_events 'kind=kept&machine=LATHE2')
 send J4417 C LATHE2
 expect 'an order onto a folder' failed "$(outcome_of "$order")"
 expect 'its tries' $((before + 1)) "$(count_events 'kind=kept&machine=LATHE2')"
+
+# A carrier that died before it changed anything says nothing of the machine: the order is tried again.
+# It failed at once, although one of the service's own would have gone again.
+tries=$(count_events 'kind=kept&machine=LATHE1')
+hold
+send J4417 C LATHE1
+within "$patience" held || fail 'no carrier was started'
+kill -KILL "$(carriers)"
+expect 'the order whose carrier died' done "$(outcome_of "$order")"
+expect 'its tries' $((tries + 1)) "$(count_events 'kind=kept&machine=LATHE1')"
+expect_pair LATHE1 J4417 C
+rm -f "$scratch/gate.shut"
 sound
 stop
