@@ -316,60 +316,6 @@ static void each_dc3_holds(void **state)
 	}
 }
 
-static void same_end(const struct serial_receive *a, const struct serial_receive *b)
-{
-	struct serial_receive_outcome x = outcome_of(a), y = outcome_of(b);
-
-	assert_int_equal(x.state, y.state);
-	assert_int_equal(x.findings, y.findings);
-	assert_int_equal(x.raw_size, y.raw_size);
-	assert_int_equal(x.before, y.before);
-	assert_int_equal(x.damage_line, y.damage_line);
-	assert_int_equal(x.text_size, y.text_size);
-	if (x.text_size > 0)
-		assert_memory_equal(x.text, y.text, x.text_size);
-}
-
-/* Feeding byte by byte, and in pieces of any size, equals feeding at once. */
-static void byte_by_byte(void **state)
-{
-	static const uint8_t alphabet[] = {0x0b, 0x80, 0x54, 0x13, 0x20, 0x00, 0x7f, 0x7c, 0x46,
-	    0x6b, 0x11, 0x12, 0x93, 0x14, 0x03, 0x2f, 0x0a, 0x8a, 0xa5};
-	struct line_serial s = eia();
-	uint32_t seed = 244;
-
-	for (int round = 0; round < 100000; round++) {
-		size_t few = chance(&seed) & 1 ? 10 : sizeof(alphabet);
-		struct serial_receive *a, *b, *c;
-		uint8_t stream[60];
-		size_t n = chance(&seed) % sizeof(stream), at = 0;
-
-		a = serial_receive_new(&s, 50, 0);
-		b = serial_receive_new(&s, 50, 0);
-		c = serial_receive_new(&s, 50, 0);
-		for (size_t i = 0; i < n; i++) {
-			stream[i] = alphabet[chance(&seed) % few];
-			serial_receive_feed(a, 10, stream + i, 1);
-		}
-		serial_receive_feed(b, 10, stream, n);
-		while (at < n) {
-			size_t piece = 1 + chance(&seed) % (n - at);
-
-			serial_receive_feed(c, 10, stream + at, piece);
-			at += piece;
-		}
-		serial_receive_tick(a, UINT64_MAX);
-		serial_receive_tick(b, UINT64_MAX);
-		serial_receive_tick(c, UINT64_MAX);
-		same_end(a, b);
-		same_end(b, c);
-		assert_true(outcome_of(a).state >= SERIAL_RECEIVE_DONE);
-		serial_receive_free(a);
-		serial_receive_free(b);
-		serial_receive_free(c);
-	}
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -382,7 +328,6 @@ int main(void)
 	    cmocka_unit_test(every_printable),
 	    cmocka_unit_test(refusals),
 	    cmocka_unit_test(each_dc3_holds),
-	    cmocka_unit_test(byte_by_byte),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -413,54 +413,6 @@ static void lost_and_cancelled(void **state)
 	serial_receive_free(r);
 }
 
-static void same_end(const struct serial_receive *a, const struct serial_receive *b)
-{
-	struct serial_receive_outcome x = outcome_of(a), y = outcome_of(b);
-
-	assert_int_equal(x.state, y.state);
-	assert_int_equal(x.reason, y.reason);
-	assert_int_equal(x.findings, y.findings);
-	assert_int_equal(x.raw_size, y.raw_size);
-	assert_int_equal(x.text_size, y.text_size);
-	assert_int_equal(x.before, y.before);
-	assert_int_equal(x.after, y.after);
-	if (x.raw_size > 0)
-		assert_memory_equal(x.raw, y.raw, x.raw_size);
-	if (x.text_size > 0)
-		assert_memory_equal(x.text, y.text, x.text_size);
-}
-
-/* Feeding byte by byte equals feeding at once, whatever comes. */
-static void byte_by_byte(void **state)
-{
-	static const uint8_t alphabet[] = "%\n\rOM0 \0\x7F\x11\x12\x13\x14\xA5\x8D\x0A\xFF\x93";
-	struct line_serial s = listening();
-	uint32_t seed = 6983;
-
-	for (int round = 0; round < 5000; round++) {
-		struct serial_receive *a, *b;
-		uint8_t stream[80];
-		size_t n = chance(&seed) % sizeof(stream);
-
-		s.code = chance(&seed) & 1 ? LINE_CODE_ISO : LINE_CODE_ASCII;
-		a = serial_receive_new(&s, 60, 0);
-		b = serial_receive_new(&s, 60, 0);
-		for (size_t i = 0; i < n; i++) {
-			stream[i] = alphabet[chance(&seed) %
-			                     (sizeof(alphabet) - (chance(&seed) & 1 ? 1 : 6))];
-			serial_receive_feed(a, 10, stream + i, 1);
-		}
-		serial_receive_feed(b, 10, stream, n);
-		same_end(a, b);
-		serial_receive_tick(a, UINT64_MAX);
-		serial_receive_tick(b, UINT64_MAX);
-		same_end(a, b);
-		assert_true(outcome_of(a).state >= SERIAL_RECEIVE_DONE);
-		serial_receive_free(a);
-		serial_receive_free(b);
-	}
-}
-
 static void everything_is_told(void **state)
 {
 	assert_string_equal(serial_receive_says(SERIAL_RECEIVE_OK), "");
@@ -490,7 +442,6 @@ int main(void)
 	    cmocka_unit_test(a_leader_without_end),
 	    cmocka_unit_test(too_big),
 	    cmocka_unit_test(lost_and_cancelled),
-	    cmocka_unit_test(byte_by_byte),
 	    cmocka_unit_test(everything_is_told),
 	};
 

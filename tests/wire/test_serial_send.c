@@ -360,46 +360,6 @@ static void pauses_after_characters(void **state)
 	drive_end(&d);
 }
 
-/* Feeding byte by byte equals feeding at once, whatever the control babbles. */
-static void byte_by_byte(void **state)
-{
-	static const uint8_t babble[] = {0x11, 0x91, 0x13, 0x93, 0x00, 0x12, 0x14, 'x', 0xFF};
-	struct line_serial settings = drive_settings();
-	uint32_t seed = 840;
-
-	for (int round = 0; round < 2000; round++) {
-		struct drive a = {0}, b = {0};
-
-		settings.wait_dc1 = chance(&seed) & 1;
-		settings.trailer = chance(&seed) % 40;
-		settings.block_pause = chance(&seed) % 3 * 10;
-		settings.char_pause = chance(&seed) % 4 == 0 ? 3 : 0;
-		settings.stall_ms = 200;
-		drive_begin(&a, &settings, PROGRAM, strlen(PROGRAM));
-		drive_begin(&b, &settings, PROGRAM, strlen(PROGRAM));
-		for (int step = 0; step < 40; step++) {
-			uint8_t bytes[8];
-			size_t n = chance(&seed) % sizeof(bytes);
-			struct serial_send_outcome oa, ob;
-
-			for (size_t i = 0; i < n; i++) {
-				bytes[i] = babble[chance(&seed) % sizeof(babble)];
-				serial_send_feed(a.s, a.now, bytes + i, 1);
-			}
-			serial_send_feed(b.s, b.now, bytes, n);
-			drive_until(&a, a.now + 7);
-			drive_until(&b, b.now + 7);
-			oa = drive_outcome(&a);
-			ob = drive_outcome(&b);
-			assert_memory_equal(&oa, &ob, sizeof(oa));
-			assert_int_equal(a.n, b.n);
-			assert_memory_equal(a.out, b.out, a.n);
-		}
-		drive_end(&a);
-		drive_end(&b);
-	}
-}
-
 static void refused_at_the_beginning(void **state)
 {
 	struct line_serial good = drive_settings(), s;
@@ -477,7 +437,6 @@ int main(void)
 	    cmocka_unit_test(stopped_at_the_end),
 	    cmocka_unit_test(held_while_draining),
 	    cmocka_unit_test(pauses_after_characters),
-	    cmocka_unit_test(byte_by_byte),
 	    cmocka_unit_test(refused_at_the_beginning),
 	    cmocka_unit_test(absurd_clocks),
 	    cmocka_unit_test(every_reason_is_told),
