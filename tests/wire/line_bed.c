@@ -37,14 +37,28 @@ static uint32_t spoil(struct line_bed *b, uint32_t bits)
 	return bits;
 }
 
-/* From the control to us. False: nothing comes. */
+/* What a port makes of a character. False: nothing comes. *wrong: that is told. */
+static bool port_takes(enum line_bed_wrong how, enum frame_fault fault, uint8_t *byte, bool *wrong)
+{
+	*wrong = fault != FRAME_OK && how == LINE_BED_TOLD;
+	if (fault != FRAME_OK && fault != FRAME_NONE && how == LINE_BED_REPLACED)
+		*byte = '?';
+	return fault != FRAME_NONE && (fault == FRAME_OK || how != LINE_BED_DROPPED);
+}
+
+/* From the control to us, these bits. False: nothing comes. */
+static bool bits_to_us(struct line_bed *b, uint32_t bits, uint8_t *byte)
+{
+	enum frame_fault fault = frame_take(b->set.framing, spoil(b, bits), byte);
+	bool wrong, comes = port_takes(b->control.our_port, fault, byte, &wrong);
+
+	b->wrong += wrong;
+	return comes;
+}
+
 static bool to_us(struct line_bed *b, uint8_t *byte)
 {
-	enum frame_fault fault =
-	    frame_take(b->set.framing, spoil(b, frame_send(b->control.framing, *byte)), byte);
-
-	b->wrong += fault != FRAME_OK;
-	return fault != FRAME_NONE;
+	return bits_to_us(b, frame_send(b->control.framing, *byte), byte);
 }
 
 static void say(struct line_bed *b, uint8_t character)
@@ -100,6 +114,7 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 {
 	struct line_bed *b = ctx;
 	enum frame_fault fault;
+	bool wrong, comes;
 	uint32_t bits;
 
 	b->arrived++;
@@ -107,11 +122,12 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 	if (b->reading && ++b->heard == b->control.flip)
 		bits ^= 2;
 	fault = frame_take(b->control.framing, bits, byte);
-	if (fault != FRAME_NONE && b->came_n < LINE_BED_CAME)
+	comes = port_takes(b->control.its_port, fault, byte, &wrong);
+	if (comes && b->came_n < LINE_BED_CAME)
 		b->came[b->came_n++] = *byte;
-	if (!b->reading || fault == FRAME_NONE || b->heard == b->control.drop)
+	if (!b->reading || !comes || b->heard == b->control.drop)
 		return false;
-	if (fault != FRAME_OK) {
+	if (wrong) {
 		end_load(b, fault == FRAME_PARITY ? "parity" : "framing");
 		return false;
 	}
@@ -307,18 +323,60 @@ void line_bed_run(struct line_bed *const *beds, size_t n, struct serial_send_out
 	}
 }
 
+/* The k-th character of the tape comes over the line to our receiver. */
+static void hear_one(struct line_bed *b, struct serial_receive *r, uint8_t byte, uint64_t k)
+{
+	const struct line_bed_back *f = &b->control.back;
+	uint32_t bits = frame_send(b->control.framing, byte);
+	bool blind = f->blind && k >= f->blind && k < f->blind + f->blind_n;
+
+	if (k == f->drop)
+		return;
+	if (k == f->flip)
+		bits ^= 2;
+	if (!bits_to_us(b, bits, &byte))
+		return;
+	b->wrong += blind && b->control.our_port == LINE_BED_TOLD;
+	if (blind)
+		return;
+	if (k == f->turn)
+		byte ^= 3;
+	for (int times = k == f->twice ? 2 : 1; times > 0; times--)
+		serial_receive_feed(r, b->now, &byte, 1);
+}
+
 static void listen(struct line_bed *b, struct serial_receive *r, const uint8_t *tape, size_t n)
 {
+	const struct line_bed_back *f = &b->control.back;
 	uint64_t begin = b->now * MS;
 
-	for (size_t i = 0; i < n; i++) {
-		uint8_t byte = tape[i];
-
+	for (size_t i = 0; i < n && (!f->cut || i < f->cut); i++) {
 		b->now = (begin + (i + 1) * char_ns(b)) / MS;
-		if (to_us(b, &byte))
-			serial_receive_feed(r, b->now, &byte, 1);
+		hear_one(b, r, tape[i], i + 1);
 		serial_receive_tick(r, b->now);
+		if (i + 1 == f->gone)
+			serial_receive_lost(r, b->now);
 	}
+}
+
+/* The same tape with EIA's shifts, which carry nothing: UC in front of each block, LC behind it. */
+static uint8_t *with_shifts(uint8_t *tape, size_t *n)
+{
+	static const uint8_t uc = 0x7C, lc = 0x7A, eob = 0x80;
+	uint8_t *more = malloc(3 * *n);
+	size_t k = 0;
+
+	assert_non_null(more);
+	for (size_t i = 0; i < *n; i++) {
+		if (tape[i] == eob)
+			more[k++] = lc;
+		more[k++] = tape[i];
+		if (tape[i] == eob)
+			more[k++] = uc;
+	}
+	free(tape);
+	*n = k;
+	return more;
 }
 
 struct serial_receive *line_bed_punch(struct line_bed *b, unsigned channel)
@@ -336,6 +394,8 @@ struct serial_receive *line_bed_punch(struct line_bed *b, unsigned channel)
 	line_clear(b->line);
 	if (!b->dead)
 		tape = punch_stream(b->store[channel], STORE_NEWEST, &set, &n);
+	if (tape && b->control.back.shifts)
+		tape = with_shifts(tape, &n);
 	listen(b, r, tape, tape ? n : 0);
 	free(tape);
 	for (uint64_t at; (at = serial_receive_deadline(r)) != SERIAL_RECEIVE_NEVER;) {

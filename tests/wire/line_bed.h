@@ -27,6 +27,27 @@ extern const enum line_framing line_bed_framings[LINE_BED_FRAMINGS];
 extern const char *const line_bed_framing_names[LINE_BED_FRAMINGS];
 extern const char *const line_bed_code_names[LINE_BED_CODES];
 
+/* What a port does with a character that it finds wrong. */
+enum line_bed_wrong {
+	LINE_BED_TOLD = 0, /* it comes, and is told: an alarm at the control, counted at ours */
+	LINE_BED_PASSED,   /* it comes as any other */
+	LINE_BED_DROPPED,  /* it does not come */
+	LINE_BED_REPLACED, /* a ? comes */
+};
+
+/* What happens to a tape that the control punches; counted in characters, from 1. 0: nothing. */
+struct line_bed_back {
+	uint64_t drop;  /* this one gets lost */
+	uint64_t twice; /* ... comes twice */
+	uint64_t turn;  /* ... has its two lowest bits turned over */
+	uint64_t flip;  /* ... has one bit turned over */
+	uint64_t cut;   /* behind it nothing comes any more: switched off, or broken off */
+	uint64_t gone;  /* behind it our connection or adapter is gone */
+	uint64_t blind; /* from it on nobody at our end looks, for so many: an overrun */
+	uint64_t blind_n;
+	bool shifts; /* EIA: UC in front of each block, LC behind it */
+};
+
 /* How the control is set, and what is wrong with it and the line. 0: nothing. */
 struct line_bed_control {
 	enum line_framing framing;
@@ -48,6 +69,8 @@ struct line_bed_control {
 	void (*cut)(struct serial_send *s, uint64_t now);
 	uint64_t noise; /* one bit in so many is wrong, both ways */
 	bool mute;      /* its stops do not reach us */
+	enum line_bed_wrong its_port, our_port;
+	struct line_bed_back back;
 };
 
 struct line_bed {
