@@ -1,5 +1,6 @@
 /* What the control on the bench does. */
 #include "bench.h"
+#include "fault.h"
 #include "port.h"
 #include "store.h"
 #include <errno.h>
@@ -118,62 +119,10 @@ static void hold(struct channel *c)
 	bench_tell(c->port->bench, "%s: holds the line", c->name);
 }
 
-uint8_t bench_spoil(struct bench *b, uint8_t byte)
-{
-	for (unsigned bit = 0; b->wrong_bits && bit < 8; bit++) {
-		b->seed = b->seed ? b->seed : 1;
-		b->seed ^= b->seed << 13;
-		b->seed ^= b->seed >> 17;
-		b->seed ^= b->seed << 5;
-		if (b->seed % b->wrong_bits == 0)
-			byte ^= (uint8_t)(1 << bit);
-	}
-	return byte;
-}
-
-/* Faults of this character. False: it is lost on the way. */
-static bool survives(struct channel *c, uint8_t *byte)
-{
-	struct bench *b = c->port->bench;
-	bool arrives = true;
-
-	for (size_t i = 0; i < b->fault_count;) {
-		struct fault *f = &b->faults[i];
-		enum fault_kind kind = f->kind;
-		bool counts_down = kind == FAULT_DROP || kind == FAULT_NOISE || kind == FAULT_TWICE;
-
-		if (f->channel && f->channel != c) {
-			i++;
-			continue;
-		}
-		if (counts_down ? --f->n > 0 : c->heard_in_load < f->n) {
-			i++;
-			continue;
-		}
-		memmove(f, f + 1, (--b->fault_count - i) * sizeof(*f));
-		if (kind == FAULT_DROP) {
-			c->dropped++;
-			arrives = false;
-		} else if (kind == FAULT_TWICE) {
-			c->twice++;
-			line_again(c->port->line);
-		} else if (kind == FAULT_NOISE) {
-			c->damaged++;
-			*byte ^= 1;
-		} else if (kind == FAULT_HOLD) {
-			hold(c);
-		} else {
-			bench_power_off(b);
-			return false;
-		}
-	}
-	return arrives;
-}
-
 static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 {
 	struct port *p = ctx;
-	uint8_t came = bench_spoil(p->bench, *byte), c = came & 0x7f;
+	uint8_t came = fault_spoil(p->bench, *byte), c = came & 0x7f;
 
 	if (p->reading && p->started)
 		p->reading->damaged += came != *byte;
@@ -198,7 +147,7 @@ static bool heard(void *ctx, uint64_t at, uint8_t *byte)
 		return false;
 	}
 	p->reading->heard_in_load++;
-	return survives(p->reading, byte);
+	return fault_in_load(p->reading, byte);
 }
 
 /* A character that is executed, not stored. */
@@ -392,14 +341,6 @@ void bench_reset(struct channel *c)
 	c->alarm = NULL;
 }
 
-bool bench_fault(struct bench *b, struct fault f)
-{
-	if (b->fault_count == BENCH_FAULTS)
-		return false;
-	b->faults[b->fault_count++] = f;
-	return true;
-}
-
 void bench_power_off(struct bench *b)
 {
 	bench_tell(b, "power off");
@@ -452,9 +393,9 @@ void bench_lost(struct port *p)
 	}
 }
 
-void bench_punched(struct port *p)
+void bench_punched(struct port *p, bool whole)
 {
-	end_punch(p, true);
+	end_punch(p, whole);
 }
 
 static void start(struct port *p)

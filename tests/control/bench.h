@@ -19,8 +19,12 @@ struct store;
 
 enum { BENCH_CHANNELS = 2, BENCH_FAULTS = 32, BENCH_SAYS = 32, BENCH_PENDING = 256 };
 
+/* What the control's port does with a character of wrong parity, or of no code. */
+enum bench_wrong { BENCH_ALARM = 0, BENCH_PASS, BENCH_DROP, BENCH_REPLACE /* by ? */ };
+
 struct bench_settings {
 	enum code code;
+	enum bench_wrong wrong;
 	uint8_t dc3;        /* the byte sent for DC3 */
 	bool full_close;    /* memory full: the line is closed; else DC3 for ever */
 	bool overrun_stops; /* an overrun ends the load; else the characters are just missing */
@@ -86,17 +90,20 @@ struct port { /* one serial line of the control, as a TCP device server shows it
 };
 
 enum fault_kind {
-	FAULT_DROP,  /* the n-th next character of a load is lost */
-	FAULT_TWICE, /* the n-th next character of a load arrives twice */
-	FAULT_NOISE, /* the n-th next character arrives with its lowest bit turned over */
-	FAULT_HOLD,  /* DC3 for ever after n characters of a load */
-	FAULT_POWER, /* power gone after n characters of a load */
+	FAULT_DROP,    /* the n-th next character is lost */
+	FAULT_TWICE,   /* the n-th next character comes twice */
+	FAULT_NOISE,   /* the n-th next character has its lowest bit turned over */
+	FAULT_HOLD,    /* DC3 for ever after n characters of a load */
+	FAULT_POWER,   /* power gone after n characters */
+	FAULT_SILENT,  /* a punch stops after n characters */
+	FAULT_HANG_UP, /* the line is closed after n characters of a punch */
 };
 
-struct fault {
+struct fault { /* see fault.h */
 	enum fault_kind kind;
 	uint64_t n;
-	struct channel *channel; /* NULL: whichever loads */
+	struct channel *channel; /* NULL: whichever loads or punches */
+	bool punching;           /* what goes out counts, not what comes in */
 };
 
 struct bench {
@@ -129,21 +136,15 @@ bool bench_begun(const struct channel *c);
 /* DC3 for ever, as when the operator lets the control stand. */
 const char *bench_hold(struct channel *c);
 
-/* Adds a fault. False when there are too many. */
-bool bench_fault(struct bench *b, struct fault f);
-
-/* A byte after its way over a line with wrong bits. */
-uint8_t bench_spoil(struct bench *b, uint8_t byte);
-
 /* Power: off breaks off everything at once; a load under way leaves its stump. */
 void bench_power_off(struct bench *b);
 const char *bench_power_on(struct bench *b);
 
 /* Told by the port: somebody is connected; they are gone and their last character is in; the tape
- * is out. */
+ * is out, or has stopped. */
 void bench_connected(struct port *p);
 void bench_lost(struct port *p);
-void bench_punched(struct port *p);
+void bench_punched(struct port *p, bool whole);
 
 /* Automatic tasks that are due; and when the next one is (ns, LINE_NEVER). */
 void bench_tick(struct port *p);

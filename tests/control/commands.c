@@ -1,6 +1,7 @@
 /* The operator's commands. */
 #include "commands.h"
 #include "bench.h"
+#include "fault.h"
 #include "store.h"
 #include <errno.h>
 #include <inttypes.h>
@@ -252,10 +253,9 @@ static void run_memory(struct bench *b, struct words *w, struct commands_answer 
 	fprintf(a->head, "%" PRIu64 " bytes for each channel", n);
 }
 
-static void fault(struct bench *b, enum fault_kind kind, const char *n, const char *where,
+static void add_fault(struct bench *b, struct fault f, const char *n, const char *where,
     struct commands_answer *a)
 {
-	struct fault f = {.kind = kind};
 
 	if (!number(n, 1 << 30, &f.n, a))
 		return;
@@ -265,7 +265,31 @@ static void fault(struct bench *b, enum fault_kind kind, const char *n, const ch
 	}
 	if (where && !(f.channel = channel(b, where, a)))
 		return;
-	answer(a, bench_fault(b, f) ? NULL : "too many faults are waiting", "noted");
+	answer(a, fault_add(b, f) ? NULL : "too many faults are waiting", "noted");
+}
+
+static void fault(struct bench *b, enum fault_kind kind, const char *n, const char *where,
+    struct commands_answer *a)
+{
+	add_fault(b, (struct fault){.kind = kind}, n, where, a);
+}
+
+static void run_punching(struct bench *b, struct words *w, struct commands_answer *a)
+{
+	static const char *const names[] = {[FAULT_DROP] = "drop",
+	    [FAULT_TWICE] = "double",
+	    [FAULT_NOISE] = "noise",
+	    [FAULT_POWER] = "power-off",
+	    [FAULT_SILENT] = "silent",
+	    [FAULT_HANG_UP] = "hang-up"};
+
+	for (size_t i = 0; i < sizeof(names) / sizeof(*names); i++)
+		if (names[i] && !strcmp(names[i], w->w[1])) {
+			add_fault(b, (struct fault){.kind = (enum fault_kind)i, .punching = true},
+			    w->w[2], w->w[3], a);
+			return;
+		}
+	fail(a, "punching drop|double|noise|silent|hang-up|power-off N [CHANNEL]");
 }
 
 static void run_drop(struct bench *b, struct words *w, struct commands_answer *a)
@@ -468,6 +492,7 @@ static const struct {
     {"drop", "N [CHANNEL]", 1, 2, run_drop},
     {"double", "N [CHANNEL]", 1, 2, run_double},
     {"noise", "N [CHANNEL]", 1, 2, run_noise},
+    {"punching", "drop|double|noise|silent|hang-up|power-off N [CHANNEL]", 2, 3, run_punching},
     {"errors", "N: one bit in N wrong, both ways; 0: none", 1, 1, run_errors},
     {"alarms", "on|off: told over the line in clear text", 1, 1, run_alarms},
     {"hold", "CHANNEL, or: after N [CHANNEL]", 1, 3, run_hold},

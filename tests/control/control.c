@@ -7,8 +7,9 @@
  *     port.c      the lines' sockets          reader.c  what is stored of what comes
  *     operator.c  the operator's socket       store.c   program memory
  *     commands.c  the operator's commands     punch.c   what is punched out
- *     bench.c     tasks, alarms, faults       ask.c     one command from a shell
+ *     bench.c     tasks, alarms               ask.c     one command from a shell
  *     execute.c   what is executed of what comes
+ *     fault.c     faults that a test asks for
  *
  * It is written from the rules of serial readers and shares nothing with the sender that it tests.
  */

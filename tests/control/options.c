@@ -19,6 +19,7 @@ static const char help_text[] =
     "  --framing FORM       7E2 7E1 7O1 8N1 8N2 8E1 8E2: bits of a character's time (7E2)\n"
     "  --code iso|ascii|eia iso: even parity in bit 8; ascii: bit 8 clear; eia: RS-244 (iso)\n"
     "  --dc3 93|13          the byte sent for DC3 (93 with iso and eia, 13 with ascii)\n"
+    "  --parity alarm|pass|drop|replace  what its port does with a wrong character (alarm)\n"
     "  --fifo N             characters below the sender that still come after DC3 (16)\n"
     "  --brake              what feeds that FIFO stops by itself at DC3\n"
     "  --faster N           all times divided by N, for tests (1)\n"
@@ -55,6 +56,7 @@ enum {
 	O_FRAMING,
 	O_CODE,
 	O_DC3,
+	O_PARITY,
 	O_FIFO,
 	O_BRAKE,
 	O_FASTER,
@@ -87,6 +89,7 @@ static const struct option table[] = {
     {"framing", 1, 0, O_FRAMING},
     {"code", 1, 0, O_CODE},
     {"dc3", 1, 0, O_DC3},
+    {"parity", 1, 0, O_PARITY},
     {"fifo", 1, 0, O_FIFO},
     {"brake", 0, 0, O_BRAKE},
     {"faster", 1, 0, O_FASTER},
@@ -175,6 +178,9 @@ static void take_line(struct options *o, int opt, const char *name)
 		break;
 	case O_DC3:
 		o->bench.dc3 = choice(name, "93 13") ? 0x13 : 0x93;
+		break;
+	case O_PARITY:
+		o->bench.wrong = (enum bench_wrong)choice(name, "alarm pass drop replace");
 		break;
 	case O_FIFO:
 		o->wire.fifo = number(name, 1, 1 << 20);

@@ -1,6 +1,7 @@
 /* Sockets of the bench control's lines. */
 #include "port.h"
 #include "bench.h"
+#include "fault.h"
 #include <arpa/inet.h>
 #include <errno.h>
 #include <netinet/in.h>
@@ -87,16 +88,47 @@ void port_say(struct port *p, uint8_t byte)
 	p->says[p->say_count++] = byte;
 }
 
+static void flush_pending(struct port *p);
+
+/* The punch ends here, with what has gone out so far. */
+static void stop(struct port *p, enum fault_kind how)
+{
+	if (p->pending_len)
+		flush_pending(p);
+	if (how == FAULT_POWER)
+		bench_power_off(p->bench);
+	else
+		bench_punched(p, false);
+	if (how == FAULT_HANG_UP)
+		port_hang_up(p);
+}
+
 static bool next_byte(struct port *p, uint8_t *byte)
 {
+	enum fault_kind how;
+
 	if (p->say_count) {
-		*byte = bench_spoil(p->bench, p->says[0]);
+		*byte = fault_spoil(p->bench, p->says[0]);
 		memmove(p->says, p->says + 1, --p->say_count);
 		return true;
 	}
 	if (!punch_waits(p) || p->tape_at == p->tape_len)
 		return false;
-	*byte = bench_spoil(p->bench, p->tape[p->tape_at++]);
+	*byte = p->tape[p->tape_at++];
+	switch (fault_in_punch(p, byte, &how)) {
+	case FAULT_OUT_TWICE:
+		port_say(p, *byte);
+		break;
+	case FAULT_OUT_LOST:
+		return next_byte(p, byte);
+	case FAULT_OUT_ENDS:
+		p->tape_at--;
+		stop(p, how);
+		return false;
+	case FAULT_OUT_ONCE:
+		break;
+	}
+	*byte = fault_spoil(p->bench, *byte);
 	return true;
 }
 
@@ -132,7 +164,7 @@ static void send_due(struct port *p)
 			return;
 		}
 		if (p->punching && p->started && p->tape_at == p->tape_len)
-			bench_punched(p);
+			bench_punched(p, true);
 	}
 }
 

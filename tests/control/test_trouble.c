@@ -134,6 +134,96 @@ static void test_noise(void **state)
 	end(&b);
 }
 
+/* What comes of the tape of a program with a fault on its way out: its length, and the end. */
+static size_t punched(struct bed *b, const char *fault, uint8_t *tape, size_t most, int *ended)
+{
+	size_t n = 0;
+	int c, fd;
+
+	if (*fault)
+		assert_true(bed_ask(b, fault));
+	fd = bed_connect(b, 0);
+	assert_true(bed_ask(b, "punch upper 7"));
+	while ((c = bed_byte(fd, 400)) >= 0 && n < most)
+		tape[n++] = (uint8_t)c;
+	*ended = c;
+	close(fd);
+	return n;
+}
+
+static void test_faults_of_a_punch(void **state)
+{
+	static const struct {
+		const char *fault;
+		int more, ended; /* characters more than without; -1: closed, -2: silence */
+		bool good;
+	} t[] = {{"punching drop 30", -1, -2, true}, {"punching double 30 upper", 1, -2, true},
+	    {"punching noise 30", 0, -2, true}, {"punching drop 30 lower", 0, -2, true},
+	    {"punching silent 20", -99, -2, false}, {"punching hang-up 20", -99, -1, false},
+	    {"punching power-off 20", -99, -1, false}};
+	uint8_t want[300], got[300];
+	struct bed b = {0};
+	size_t n;
+	int ended;
+
+	start(&b, "--leader", "5", "--trailer", "5");
+	assert_true(bed_ask(&b, "key upper 7 \"A PROGRAM OF SOME LENGTH\""));
+	n = punched(&b, "", want, sizeof(want), &ended);
+	assert_in_range(n, 45, 80);
+	for (size_t i = 0; i < sizeof(t) / sizeof(*t); i++) {
+		size_t came = punched(&b, t[i].fault, got, sizeof(got), &ended), same = 0;
+
+		assert_int_equal(ended, t[i].ended);
+		assert_int_equal(came, t[i].more == -99 ? 20 : (int)n + t[i].more);
+		while (same < came && got[same] == want[same])
+			same++;
+		assert_int_equal(same, t[i].more == -99               ? 20
+		                       : strstr(t[i].fault, "lower")  ? n
+		                       : strstr(t[i].fault, "double") ? 30
+		                                                      : 29);
+		if (strstr(t[i].fault, "noise")) {
+			assert_int_equal(got[29] ^ want[29], 1);
+			assert_memory_equal(got + 30, want + 30, n - 30);
+		}
+		assert_int_equal(bed_ask(&b, "wait punched upper"), t[i].good);
+	}
+	end(&b);
+}
+
+/* A wrong character is an alarm, or the control's port lets it pass, drops it, or puts a ? there.
+ */
+static void test_wrong_parity(void **state)
+{
+	static const char *const how[] = {"alarm", "pass", "drop", "replace"};
+
+	for (size_t i = 0; i < 4; i++) {
+		struct bed b = {0};
+		char want[sizeof(text)];
+		int fd;
+
+		start(&b, "--parity", how[i], NULL, NULL);
+		assert_true(bed_ask(&b, "noise 53"));
+		assert_true(bed_ask(&b, "read upper"));
+		fd = bed_connect(&b, 0);
+		bed_expect(fd, 0x11);
+		assert_true(bed_send(fd, iso, text_len, 0, false));
+		assert_int_equal(bed_ask(&b, "wait loaded upper"), i > 0);
+		assert_int_equal(bed_figure(&b, "upper.damaged"), 1);
+		strcpy(want, text);
+		if (i == 1)
+			want[52] ^= 1;
+		if (i == 2)
+			memmove(want + 52, want + 53, strlen(want) - 52);
+		if (i == 3)
+			want[52] = '?';
+		assert_true(bed_ask(&b, "show upper"));
+		if (i > 0)
+			assert_string_equal(b.answer, want);
+		close(fd);
+		end(&b);
+	}
+}
+
 /* Memory for 64 % of the program, then DC3 for ever: the case "memory full". */
 static void test_memory_full_holds(void **state)
 {
@@ -360,6 +450,8 @@ int main(void)
 	    cmocka_unit_test(test_doubled_character),
 	    cmocka_unit_test(test_bit_errors),
 	    cmocka_unit_test(test_noise),
+	    cmocka_unit_test(test_faults_of_a_punch),
+	    cmocka_unit_test(test_wrong_parity),
 	    cmocka_unit_test(test_memory_full_holds),
 	    cmocka_unit_test(test_memory_full_closes),
 	    cmocka_unit_test(test_hold_and_go),
