@@ -26,7 +26,7 @@ void clash_look(struct service *s, struct service_machine *m, const struct carry
 	job = p ? program_job(p) : "";
 	if (*job && strcasecmp(job, o.job))
 		snprintf(m->clash, sizeof(m->clash),
-		    "the name '%s' of channel %s holds a program of job %s there, and this order is "
+		    "the name '%.200s' of channel %s holds a program of job %s there, and this order is "
 		    "for job %s: give one of the two another number, or take the old one away at "
 		    "the machine",
 		    item->target, item->channel, job, o.job);

@@ -147,7 +147,7 @@ static void say_found(
 		break;
 	case SEVERAL_NONE:
 		snprintf(f->text, sizeof(f->text),
-		    "of %s came %s, and nothing of what was carried there",
+		    "of %s came %.200s, and nothing of what was carried there",
 		    m->carrying.item[item].channel, names);
 		break;
 	case SEVERAL_TWICE:
