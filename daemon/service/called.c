@@ -11,9 +11,9 @@ static const enum api_verb verbs[] = {
 static api_fn *const answers[] = {
     [CALL_BRING] = ask_send, [CALL_LAST_GOOD] = ask_restore, [CALL_PROVEN] = ask_prove};
 
-/* A call that does not get as far as a request. */
+/* A call that does not get as far as a request. as: what it is then. */
 static enum called refuse(struct service *s, struct service_machine *m, const char *outcome,
-    const struct call *call, const char *why)
+    const struct call *call, const char *why, enum called as)
 {
 	char text[400], who[YOKE_NAME_MAX + 32];
 	struct vault_about about = {
@@ -26,12 +26,11 @@ static enum called refuse(struct service *s, struct service_machine *m, const ch
 	else
 		snprintf(text, sizeof(text), "a call from the keyboard: %s", why);
 	snprintf(who, sizeof(who), "machine %s", m->conf->name);
-	ledger_record(s->ledger, EVENT_REFUSED, who, "line", &about);
-	return CALLED_REFUSED;
+	return ledger_record(s->ledger, EVENT_REFUSED, who, "line", &about) ? as : CALLED_AGAIN;
 }
 
 static enum called answer(struct service *s, struct service_machine *m, const struct call *call,
-    const char *person)
+    const char *person, uint64_t *order)
 {
 	struct api_who who = {.uid = (uid_t)-1, .gid = (gid_t)-1};
 	struct api_reply reply = {0};
@@ -56,14 +55,16 @@ static enum called answer(struct service *s, struct service_machine *m, const st
 		    (json_t *)ask.body, "note", json_string("said at the machine's keyboard"));
 	answers[call->kind](s, &ask, &reply);
 	good = reply.body && (reply.status == 0 || reply.status < 300);
+	*order = (uint64_t)json_integer_value(json_object_get(reply.body, "order"));
 	json_decref(reply.body);
 	json_decref((json_t *)ask.body);
 	if (!good)
-		return CALLED_REFUSED;
+		return reply.status >= 500 ? CALLED_AGAIN : CALLED_REFUSED;
 	return call->kind == CALL_PROVEN ? CALLED_DONE : CALLED_ORDER;
 }
 
-enum called called(struct service *s, struct service_machine *m, const void *text, size_t n)
+enum called called(struct service *s, struct service_machine *m, const void *text, size_t n, bool late,
+    uint64_t *order)
 {
 	struct call call;
 	enum call_fault f = call_read(text, n, &m->conf->call.words, &call);
@@ -72,13 +73,20 @@ enum called called(struct service *s, struct service_machine *m, const void *tex
 	if (f == CALL_NONE)
 		return CALLED_NO;
 	if (f)
-		return refuse(s, m, "call", &(struct call){.line = call.line}, call_says(f));
+		return refuse(s, m, "call", &(struct call){.line = call.line}, call_says(f),
+		    CALLED_UNREAD);
+	if (late)
+		return refuse(s, m, "late", &call,
+		    "it could not be recorded when it came, and nobody may wait for its answer any "
+		    "more: call again",
+		    CALLED_REFUSED);
 	if (*call.badge) {
 		person = conf_badge_name(&s->conf->badges, call.badge);
 		if (!person)
 			return refuse(s, m, "badge", &call,
 			    "its badge is not known: add it to [badges] of yoke.conf, or call "
-			    "without one");
+			    "without one",
+			    CALLED_REFUSED);
 	}
-	return answer(s, m, &call, person);
+	return answer(s, m, &call, person, order);
 }

@@ -9,12 +9,19 @@
 
 enum called {
 	CALLED_NO = 0,  /* the text holds no call */
+	CALLED_UNREAD,  /* it has the mark and cannot be read as a call: that is recorded, and it may
+	                   be a program that somebody wants back */
 	CALLED_REFUSED, /* it holds one that cannot be followed; that is recorded */
 	CALLED_DONE,    /* followed: something was recorded */
 	CALLED_ORDER,   /* followed: an order is queued */
+	CALLED_AGAIN,   /* nothing could be recorded, and nothing was done */
 };
 
-/* Read a punched text of n bytes in canonical form, and do what it asks. */
-enum called called(struct service *s, struct service_machine *m, const void *text, size_t n);
+/*
+ * Read a punched text of n bytes in canonical form, and do what it asks. late: it came so long ago that
+ * nobody may still wait for it; then a call is refused. *order: with CALLED_ORDER the one that is queued.
+ */
+enum called called(struct service *s, struct service_machine *m, const void *text, size_t n, bool late,
+    uint64_t *order);
 
 #endif

@@ -15,6 +15,8 @@
 #include "yoke/carry.h"
 
 struct arrive;
+struct later;
+struct retry;
 struct more_program;
 
 /* A configured machine and what is going on with it just now. What must survive is in the vault. */
@@ -41,11 +43,8 @@ struct service_machine {
 	size_t mores;
 	bool has_copy[YOKE_CHANNELS_MAX]; /* brought from the machine in this order */
 	struct sha copy[YOKE_CHANNELS_MAX];
-	struct {             /* a person's order that is tried again: see retry.h */
-		uint64_t order;
-		uint64_t until, at; /* loop time, ms */
-		unsigned tries;
-	} retry;
+	struct retry *retry; /* persons' orders that are tried again, one entry each: see retry.h */
+	size_t retries;
 	uint64_t hangs_since; /* loop time, ms, since which an abandoned carrier hangs on it; 0: none */
 	bool listening;      /* its carrier listens between orders */
 	bool away;           /* and a line cannot be reached just now */
@@ -53,9 +52,14 @@ struct service_machine {
 	bool differs[YOKE_CHANNELS_MAX]; /* by the item of the carrier that looks at a share: it found
 	                                    something else than what was carried */
 	uint64_t listen_at; /* loop time, ms, before which listening is not tried again */
-	uint64_t called_at; /* loop time, ms, of the last call that made an order; 0: none */
+	struct {            /* the last call that made an order */
+		uint64_t order; /* 0: none */
+		uint64_t at;    /* loop time, ms */
+		int channel;    /* of the profile: whose line it came over */
+	} call;
 	bool asked[YOKE_CHANNELS_MAX]; /* by the profile's channel: the control asked while it was
 	                                  listened to */
+	struct later *later; /* what came and could not be recorded yet: see later.h */
 	unsigned tries;      /* of an automatic order, since the last success */
 	uint64_t not_before; /* loop time, ms, of the next try, or of the next look at unsettled */
 };

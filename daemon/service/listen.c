@@ -6,6 +6,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 #include "called.h"
+#include "later.h"
 #include "looked.h"
 #include "orders.h"
 #include "outcome.h"
@@ -14,6 +15,7 @@ enum {
 	PAUSE_FIRST_MS = 1000, /* after a carrier that ended by itself */
 	PAUSE_MOST_MS = 60000,
 	ASKED_MS = 60000, /* a DC1 belongs to the order that was called for, so long */
+	LOOK_ANEW_MS = 10000, /* after something that could not be recorded */
 };
 
 /* An order to hear what is punched on the machine's serial lines. */
@@ -68,7 +70,9 @@ static void tell_reach(struct service *s, const struct service_machine *m)
 
 	if (vault_machine(s->vault, m->conf->name, &held) < 0 || held.offline == m->away)
 		return;
-	about.text = m->away ? "its share cannot be looked at: it is not there, or has no marker"
+	about.text = m->away ? "its share cannot be looked at: it is not there, has no marker, or has "
+	                       "something that cannot be read under a program's name; yoked's log "
+	                       "says which"
 	                     : "its share can be looked at again";
 	ledger_record(
 	    s->ledger, m->away ? EVENT_OFFLINE : EVENT_ONLINE, "service", "carrier", &about);
@@ -80,69 +84,99 @@ void listen_progress(struct service *s, struct service_machine *m, const struct 
 	m->away = p->phase != CARRY_PHASE_LISTEN;
 	if (!m->away)
 		m->listen_tries = 0;
-	if (order->item[0].line.kind != LINE_SERIAL)
-		tell_reach(s, m);
-}
-
-/* What came unasked is kept like everything that comes from a machine, and told. */
-static uint64_t tell_kept(struct service *s, const struct carry_order *order,
-    const struct carry_content *c, const char *outcome, const char *text)
-{
-	struct event_part part = {.has_after = true, .after = c->sha};
-	struct vault_about about = {
-	    .machine = order->machine, .part = &part, .parts = 1, .outcome = outcome, .text = text};
-
-	memcpy(part.channel, order->item[c->item].channel, sizeof(part.channel));
-	return ledger_record(s->ledger, EVENT_ARRIVED, "service", "line", &about);
-}
-
-static void keep(struct service *s, const struct carry_order *order, const struct carry_content *c)
-{
-	char text[CARRY_NOTE_MAX + 200];
-
-	if (c->role == CARRY_ROLE_RAW) {
-		snprintf(text, sizeof(text), "came without an order and is no program: %s", c->note);
-		tell_kept(s, order, c, "raw", text);
+	if (order->item[0].line.kind == LINE_SERIAL)
 		return;
+	tell_reach(s, m);
+	if (!m->away)
+		looked_all(s, m, order);
+}
+
+/* What came unasked is kept like everything that comes from a machine, and told. False when it could
+ * not be. */
+static bool tell_kept(struct service *s, const struct service_machine *m, const char *channel,
+    const struct carry_content *c)
+{
+	bool raw = c->role == CARRY_ROLE_RAW;
+	char text[CARRY_NOTE_MAX + 200];
+	struct event_part part = {.has_after = true, .after = c->sha};
+	struct vault_about about = {.machine = m->conf->name,
+	    .part = &part,
+	    .parts = 1,
+	    .outcome = raw ? "raw" : "found",
+	    .text = text};
+
+	if (raw)
+		snprintf(text, sizeof(text), "came without an order and is no program: %s", c->note);
+	else
+		snprintf(text, sizeof(text),
+		    "punched without an order, over the line of %s: kept, and compared with nothing; "
+		    "`yoke fetch %s` compares",
+		    channel, m->conf->name);
+	snprintf(part.channel, sizeof(part.channel), "%s", channel);
+	return ledger_record(s->ledger, EVENT_ARRIVED, "service", "line", &about) != 0;
+}
+
+/* What the text asks for, where it is a call. */
+static enum called hear_call(struct service *s, struct service_machine *m, const char *channel,
+    const struct carry_content *c, int fd, bool late)
+{
+	enum called came;
+	uint64_t order = 0;
+	void *bytes;
+
+	if (c->role != CARRY_ROLE_UNASKED || !c->size)
+		return CALLED_NO;
+	bytes = mmap(NULL, c->size, PROT_READ, MAP_PRIVATE, fd, 0);
+	if (bytes == MAP_FAILED)
+		return CALLED_AGAIN;
+	came = called(s, m, bytes, c->size, late, &order);
+	munmap(bytes, c->size);
+	if (came == CALLED_ORDER) {
+		m->call.order = order;
+		m->call.at = uv_now(s->loop);
+		m->call.channel = profile_channel_find(&m->conf->profile, channel, strlen(channel));
 	}
-	snprintf(text, sizeof(text),
-	    "punched without an order, over the line of %s: kept, and compared with nothing; `yoke "
-	    "fetch %s` compares",
-	    order->item[c->item].channel, order->machine);
-	tell_kept(s, order, c, "found", text);
+	return came;
+}
+
+bool listen_take(struct service *s, struct service_machine *m, const char *channel,
+    const struct carry_content *c, int fd, bool late)
+{
+	enum called came;
+
+	if (outcome_keep(s, c, fd))
+		return false;
+	came = hear_call(s, m, channel, c, fd, late);
+	if (came == CALLED_NO || came == CALLED_UNREAD)
+		return tell_kept(s, m, channel, c);
+	return came != CALLED_AGAIN;
+}
+
+/* What lies on the share stays there: a carrier that begins anew finds it anew. */
+static void look_anew(struct service *s, struct service_machine *m)
+{
+	m->listen_at = uv_now(s->loop) + LOOK_ANEW_MS;
+	listen_end(s, m);
 }
 
 void listen_content(struct service *s, struct service_machine *m, const struct carry_order *order,
     const struct carry_content *c, int fd)
 {
-	enum called came = CALLED_NO;
-	const void *bytes = NULL;
+	bool share = order->item[0].line.kind != LINE_SERIAL;
 
-	if (c->role == CARRY_ROLE_GONE) {
-		looked(s, m, order, c);
-		goto out;
-	}
-	if (outcome_keep(s, c, fd)) {
-		fprintf(stderr, "yoked: machine %s: what it punched could not be kept: %s\n",
-		    order->machine, vault_error(s->vault));
-		goto out;
-	}
-	if (order->item[0].line.kind != LINE_SERIAL) {
-		looked(s, m, order, c);
-		goto out;
-	}
-	if (c->role == CARRY_ROLE_UNASKED && c->size) {
-		bytes = mmap(NULL, c->size, PROT_READ, MAP_PRIVATE, fd, 0);
-		if (bytes != MAP_FAILED) {
-			came = called(s, m, bytes, c->size);
-			munmap((void *)bytes, c->size);
+	if (share) {
+		m->differs[c->item] = true; /* until it was compared */
+		if ((c->role != CARRY_ROLE_GONE && outcome_keep(s, c, fd)) || looked(s, m, order, c)) {
+			fprintf(stderr, "yoked: machine %s: what its share holds could not be recorded: %s\n",
+			    order->machine, vault_error(s->vault));
+			look_anew(s, m);
 		}
+	} else if (!listen_take(s, m, order->item[c->item].channel, c, fd, false)) {
+		fprintf(stderr, "yoked: machine %s: what it punched could not be recorded: %s\n",
+		    order->machine, vault_error(s->vault));
+		later_add(s, m, order->item[c->item].channel, c, fd);
+		return;
 	}
-	if (came == CALLED_NO)
-		keep(s, order, c);
-	else if (came == CALLED_ORDER)
-		m->called_at = uv_now(s->loop);
-out:
 	close(fd);
 }
 
@@ -174,14 +208,14 @@ void listen_outcome(struct service *s, struct service_machine *m, const struct c
 
 void listen_pass_on(struct service *s, struct service_machine *m, struct carry_order *order)
 {
-	bool fresh = m->called_at && uv_now(s->loop) - m->called_at < ASKED_MS;
+	bool fresh = m->call.order == order->id && uv_now(s->loop) - m->call.at < ASKED_MS;
 
 	for (uint32_t i = 0; i < order->items; i++) {
 		int k = profile_channel_find(&m->conf->profile, order->item[i].channel,
 		    strlen(order->item[i].channel));
 
-		order->item[i].asked = fresh && k >= 0 && m->asked[k];
+		order->item[i].asked = fresh && k >= 0 && k == m->call.channel && m->asked[k];
 	}
 	memset(m->asked, 0, sizeof(m->asked));
-	m->called_at = 0;
+	m->call.order = 0;
 }

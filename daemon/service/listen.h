@@ -21,7 +21,17 @@ void listen_content(struct service *s, struct service_machine *m, const struct c
 void listen_outcome(struct service *s, struct service_machine *m, const struct carry_order *order,
     const struct carry_outcome *out);
 
-/* An order begins: a DC1 that the control said since a call asked for one is passed on. */
+/*
+ * Take a text that came over a channel's line into the vault, and follow it where it is a call. late: as
+ * called() says. False when that could not be recorded: nothing was done, and it is to be tried again.
+ */
+bool listen_take(struct service *s, struct service_machine *m, const char *channel,
+    const struct carry_content *c, int fd, bool late);
+
+/*
+ * An order begins: a DC1 that the control said since a call is passed on to the order that this call
+ * made, on the line that it came over, and to no other: what the operator waits for is that one.
+ */
 void listen_pass_on(struct service *s, struct service_machine *m, struct carry_order *order);
 
 #endif

@@ -6,29 +6,33 @@
 #include "manifest.h"
 #include "sameness.h"
 
-/* The newest drift of a machine, and whether it already tells this. */
+/* What was told of a channel since the machine was last as it should be. */
 struct told {
 	const struct event_part *part;
 	bool same;
 };
 
+/* From the newest event backwards: not 0 at the one that decides. */
 static int take_told(void *ctx, const struct event *e, const struct sha *hash)
 {
 	struct told *t = ctx;
 
-	for (uint32_t i = 0; i < e->parts; i++)
-		if (!strcmp(e->part[i].channel, t->part->channel))
+	if (e->kind == EVENT_CARRIED || e->kind == EVENT_READ_BACK || e->kind == EVENT_LOADED)
+		return 1;
+	for (uint32_t i = 0; e->kind == EVENT_DRIFT && i < e->parts; i++)
+		if (!strcmp(e->part[i].channel, t->part->channel)) {
 			t->same = e->part[i].has_after == t->part->has_after &&
 			          (!t->part->has_after ||
 			              !memcmp(&e->part[i].after, &t->part->after, sizeof(struct sha)));
+			return 1;
+		}
 	return 0;
 }
 
-/* After a restart a carrier finds anew what was told before. */
+/* After a restart, or an order, a carrier finds anew what was told before, channel by channel. */
 static bool is_told(struct service *s, const char *machine, const struct event_part *part)
 {
-	struct vault_filter newest = {
-	    .kind = event_name(EVENT_DRIFT), .machine = machine, .limit = 1};
+	struct vault_filter newest = {.machine = machine};
 	struct told t = {part, false};
 
 	return vault_events(s->vault, &newest, take_told, &t) >= 0 && t.same;
@@ -60,15 +64,34 @@ bool looked_order(struct service *s, const struct service_machine *m, struct car
 	return true;
 }
 
-static void record_drift(
+static bool record_drift(
     struct service *s, struct vault_about *about, const struct sameness_result *same)
 {
 	about->text = same->text;
 	about->detail = same->detail;
-	ledger_record(s->ledger, EVENT_DRIFT, "not known: somebody at the machine", "machine", about);
+	return ledger_record(
+	           s->ledger, EVENT_DRIFT, "not known: somebody at the machine", "machine", about) != 0;
 }
 
-void looked(struct service *s, struct service_machine *m, const struct carry_order *order,
+int looked_all(struct service *s, struct service_machine *m, const struct carry_order *order)
+{
+	struct vault_machine held;
+	struct vault_about about = {.machine = order->machine,
+	    .text = "a look at the share found what was carried there again"};
+
+	for (uint32_t i = 0; i < order->items; i++)
+		if (m->differs[i])
+			return 0;
+	if (vault_machine(s->vault, order->machine, &held) < 0)
+		return -1;
+	if (!held.drift)
+		return 0;
+	about.job = held.job;
+	about.revision = held.revision;
+	return ledger_record(s->ledger, EVENT_READ_BACK, "service", "machine", &about) ? 0 : -1;
+}
+
+int looked(struct service *s, struct service_machine *m, const struct carry_order *order,
     const struct carry_content *c)
 {
 	const struct carry_item *item = &order->item[c->item];
@@ -79,23 +102,21 @@ void looked(struct service *s, struct service_machine *m, const struct carry_ord
 	struct vault_about about = {.machine = order->machine, .part = &part, .parts = 1};
 	struct sameness_result same;
 	struct vault_machine held;
+	bool good = true;
 
 	memcpy(part.channel, item->channel, sizeof(part.channel));
 	if (vault_machine(s->vault, order->machine, &held) < 0 ||
-	    sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
-		return;
+	    sameness_of_parts(
+	        s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
+		return -1;
 	about.job = held.job;
 	about.revision = held.revision;
+	if (same.different && !(held.drift && is_told(s, order->machine, &part)))
+		good = record_drift(s, &about, &same);
 	m->differs[c->item] = same.different;
-	if (same.different && !(held.drift && is_told(s, order->machine, &part))) {
-		record_drift(s, &about, &same);
-	} else if (!same.different && held.drift) {
-		for (uint32_t i = 0; i < order->items; i++)
-			if (m->differs[i])
-				goto out;
-		about.text = "a look at the share found what was carried there again";
-		ledger_record(s->ledger, EVENT_READ_BACK, "service", "machine", &about);
-	}
-out:
 	free(same.detail);
+	if (!good)
+		return -1;
+	/* Within the first look the others were not seen yet: its end is told by progress. */
+	return m->away ? 0 : looked_all(s, m, order);
 }

@@ -10,10 +10,14 @@
 /*
  * The carrier that looks says that item of its order is now the program c, which the vault has, or is
  * gone. Recorded: drift with its difference by meaning, once for each change; or read-back, when all
- * channels are again what was carried.
+ * channels are again what was carried. 0; -1 when it could not be recorded, and is to be looked at again.
  */
-void looked(struct service *s, struct service_machine *m, const struct carry_order *order,
+int looked(struct service *s, struct service_machine *m, const struct carry_order *order,
     const struct carry_content *c);
+
+/* A look has seen all items, and told those that differ: when none does, drift is over, also one that was
+ * put right while nobody looked. As looked(). */
+int looked_all(struct service *s, struct service_machine *m, const struct carry_order *order);
 
 /* Fill an order for a carrier that looks at what the machine is known to hold. False when there is
  * nothing that could be compared. */

@@ -28,4 +28,7 @@ bool retry_waits(
  */
 void retry_give_up(struct service *s, struct service_machine *m);
 
+/* Forget them all: the service ends. */
+void retry_forget(struct service_machine *m);
+
 #endif

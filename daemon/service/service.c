@@ -17,10 +17,12 @@
 #include "export.h"
 #include "import.h"
 #include "inside.h"
+#include "later.h"
 #include "more.h"
 #include "orders.h"
 #include "outcome.h"
 #include "recover.h"
+#include "retry.h"
 #include "show.h"
 #include "upload.h"
 #include "verdict.h"
@@ -73,8 +75,12 @@ const struct profile *service_profile(const struct service *s, const char *area)
 
 static void on_pulse(uv_timer_t *timer)
 {
+	struct service *s = timer->data;
+
 	sd_notify(0, "WATCHDOG=1");
-	orders_kick(timer->data);
+	for (size_t i = 0; i < s->machines; i++)
+		later_try(s, &s->machine[i]);
+	orders_kick(s);
 }
 
 static void end(struct service *s)
@@ -82,6 +88,8 @@ static void end(struct service *s)
 	if (s->stopping)
 		return;
 	s->stopping = true;
+	for (size_t i = 0; i < s->machines; i++)
+		later_end(s, &s->machine[i]);
 	sd_notify(0, "STOPPING=1");
 	intake_free(s->intake);
 	s->intake = NULL;
@@ -241,8 +249,10 @@ int service_run(const struct conf *conf, const char *carrier)
 	arrive_free(s.arrive);
 	ledger_free(s.ledger);
 	vault_close(s.vault);
-	for (size_t i = 0; i < s.machines; i++)
+	for (size_t i = 0; i < s.machines; i++) {
 		more_forget(&s.machine[i]);
+		retry_forget(&s.machine[i]);
+	}
 	free(s.machine);
 	uv_loop_close(&loop);
 	return result;

@@ -387,7 +387,7 @@ void bench_lost(struct port *p)
 	if (!bench_begun(p->reading)) {
 		/* Nothing significant came: the reader stands ready and says so to the next one. */
 		line_clear(p->line);
-		p->started = false;
+		p->started = p->bench->set.ask_once;
 	} else if (!p->bench->set.ignore_loss) {
 		end_load(p->reading, p->reading->full ? "memory-full" : "line-lost");
 	}

@@ -31,6 +31,7 @@ struct bench_settings {
 	bool refuse_same;   /* a program number that is there already is refused */
 	bool say_alarms;    /* an alarm is told over the line in clear text */
 	bool ignore_loss;   /* the load goes on when the connection comes back */
+	bool ask_once;      /* DC1 is not said again to the next connection: a control knows none */
 	unsigned faster;    /* all times are divided by this */
 	uint64_t pause_ns;  /* between the end of one task and the next automatic one */
 	struct punch_settings punch;

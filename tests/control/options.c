@@ -33,6 +33,7 @@ static const char help_text[] =
     "  --overrun lose|stop  an overrun: characters are missing, or the load ends (lose)\n"
     "  --same-number replace|refuse  a number that is in memory already (replace)\n"
     "  --loss alarm|ignore  the connection goes in mid-load: the load ends, or waits (alarm)\n"
+    "  --ask-dc1 anew|once  a new connection hears the DC1 of a channel that reads, or not (anew)\n"
     "  --store DIR          programs are copied to DIR/CHANNEL/Onnnn.nc\n"
     "  --battery DIR        as --store, and what is there is in memory at the start\n"
     "Punch\n"
@@ -69,6 +70,7 @@ enum {
 	O_OVERRUN,
 	O_SAME,
 	O_LOSS,
+	O_ASK_DC1,
 	O_STORE,
 	O_BATTERY,
 	O_EOB,
@@ -102,6 +104,7 @@ static const struct option table[] = {
     {"overrun", 1, 0, O_OVERRUN},
     {"same-number", 1, 0, O_SAME},
     {"loss", 1, 0, O_LOSS},
+    {"ask-dc1", 1, 0, O_ASK_DC1},
     {"store", 1, 0, O_STORE},
     {"battery", 1, 0, O_BATTERY},
     {"eob", 1, 0, O_EOB},
@@ -224,6 +227,9 @@ static void take_memory(struct options *o, int opt, const char *name)
 	case O_LOSS:
 		o->bench.ignore_loss = choice(name, "alarm ignore");
 		break;
+	case O_ASK_DC1:
+		o->bench.ask_once = choice(name, "anew once");
+		break;
 	}
 }
 
@@ -324,7 +330,7 @@ int options_read(struct options *o, int argc, char **argv)
 		}
 		if (opt <= O_FASTER)
 			take_line(o, opt, table[which].name);
-		else if (opt <= O_LOSS)
+		else if (opt <= O_ASK_DC1)
 			take_memory(o, opt, table[which].name);
 		else
 			take_rest(o, opt, table[which].name);

@@ -60,6 +60,29 @@ expect_machine LATHE1 'loaded J4417@C read back'
 sed -i 's/F0.2$/F0.5/' "$(on LATHE1 lower J4417)"
 machine_becomes LATHE1 'loaded J4417@C drift'
 expect 'the channel' lower "$(events kind=drift | tail -n 1 | jq -r '.parts[0].channel')"
+
+# Both channels, one after the other, and a restart: each was told, and is not told again. Only the
+# newest drift was looked at, which is the other channel's: each restart and each order told both anew.
+carried J4417 C LATHE1
+lower=$(on LATHE1 lower J4417)
+cp "$lower" "$scratch/kept.lower"
+before=$(count_events kind=drift)
+drifts() { [ "$(count_events kind=drift)" = $((before + $1)) ]; }
+sed -i 's/F0.2$/F0.6/' "$upper"
+within "$patience" drifts 1 || fail "the edit of upper is not told: $(trail)"
+sed -i 's/F0.2$/F0.6/' "$lower"
+within "$patience" drifts 2 || fail "the edit of lower is not told: $(trail)"
+stop
+start
+sleep 5
+expect_events $((before + 2)) kind=drift
+
+# Put right while nobody looked: the next look ends the drift, which stayed until the next order.
+stop
+cp "$scratch/kept" "$upper"
+cp "$scratch/kept.lower" "$lower"
+start
+machine_becomes LATHE1 'loaded J4417@C read back'
 expect_tidy LATHE1
 sound
 stop

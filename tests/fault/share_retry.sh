@@ -54,6 +54,21 @@ order_becomes "$order" cancelled
 back LATHE1
 expect_pair LATHE1 J4417 D
 
+# Two that wait for the same share each keep their pause. They took it away from each other, with a new
+# window each time: a share that was away filled the trail with fifty tries a second, for ever.
+away LATHE1
+before=$(count_events 'kind=kept&machine=LATHE1')
+send J4417 C LATHE1
+first=$order
+send J4417 D LATHE1
+sleep 5
+tries=$(($(count_events 'kind=kept&machine=LATHE1') - before))
+{ [ "$tries" -ge 2 ] && [ "$tries" -le 6 ]; } || fail "two orders that wait were tried $tries times in 5 s"
+yoke cancel "$first" >/dev/null
+back LATHE1
+expect 'the other one' done "$(outcome_of "$order")"
+expect_pair LATHE1 J4417 D
+
 # After its time it fails; what no waiting can mend fails at once.
 away LATHE2
 send J4417 C LATHE2
