@@ -45,6 +45,7 @@ struct folder_tick {
 /* What the folders of one order share. */
 struct folder_order {
 	struct folder_tick tick;
+	bool looks;        /* it writes nothing: no folder is locked, and nobody waits for it */
 	struct fault said; /* of the last call that gave FOLDER_SAID */
 	bool refused;      /* the last rename or removal was not done */
 };

@@ -24,7 +24,9 @@ enum {
 	CLOSED_MS = 1000,      /* silence after the closing % that ends a text; an operator waits */
 	ASK_MS = 60000,        /* from a text to the DC1 that still belongs to it */
 	RAW_MS = 60000,        /* between two damaged texts that are kept: noise has no end */
-	STOP_MS = 30000,       /* for a text to its end, when stop was asked */
+	STOP_MS = 30000,       /* for noise to its end, when stop was asked */
+	STOP_TEXT_MS = 600000, /* for a text that began with %: while it comes the control reads nothing */
+	STOP_TURN_MS = 1000,   /* between two looks at that */
 };
 
 struct post {
@@ -37,6 +39,7 @@ struct post {
 	unsigned failures; /* to open, in a row */
 	uint64_t again_at;
 	struct serial_receive *text; /* NULL: quiet */
+	bool opened;                 /* it has its first % */
 	uint64_t heard_at;           /* the last character of it */
 	struct stream_counts before; /* errors of the port before it */
 	uint64_t text_at;            /* when the last text was handed over; 0: never */
@@ -213,11 +216,12 @@ static void hear(struct listening *l, struct post *p, uint8_t byte)
 	if (!p->text && is_quiet(p, c))
 		return;
 	if (!p->text) {
-		p->asked = false;
+		p->asked = p->opened = false;
 		p->text = serial_receive_new(&p->line, TEXT_MAX, parent_now());
 	}
 	if (!p->text)
 		return; /* no memory: what comes is noise without its beginning */
+	p->opened |= c == '%';
 	p->heard_at = parent_now();
 	serial_receive_feed(p->text, p->heard_at, &byte, 1);
 	if (is_over(p))
@@ -325,12 +329,30 @@ static bool wait_and_hear(struct listening *l, uint64_t until)
 	return true;
 }
 
-static bool in_text(const struct listening *l)
+/* Something is coming that is waited for so long after stop was asked. */
+static bool is_waited_for(const struct listening *l, uint64_t since)
 {
+	uint64_t passed = parent_now() - since;
+
+	if (parent_gone(l->job->parent))
+		return false; /* nobody could take it */
 	for (unsigned i = 0; i < l->posts; i++)
-		if (l->post[i].text)
+		if (l->post[i].text && passed < (l->post[i].opened ? STOP_TEXT_MS : STOP_MS))
 			return true;
 	return false;
+}
+
+/* What is still coming is cut off here; it is kept as far as it came, and whoever punches is told. */
+static void cut_off(struct listening *l, struct post *p)
+{
+	struct serial_receive_outcome o;
+
+	if (!p->text || !p->opened || parent_gone(l->job->parent))
+		return;
+	p->raw_at = 0;
+	serial_receive_outcome(p->text, &o);
+	keep_raw(l, p, &o,
+	    "its end did not come, and an order had to begin: punch it again when that has ended");
 }
 
 void listen_run(struct job *j)
@@ -345,13 +367,14 @@ void listen_run(struct job *j)
 			tick_post(&l, &l.post[i]);
 		tell(&l);
 		if (parent_stopping(j->parent) && !stop_at)
-			stop_at = parent_now() + STOP_MS;
-		if (stop_at && (!in_text(&l) || parent_now() >= stop_at))
+			stop_at = parent_now();
+		if (stop_at && !is_waited_for(&l, stop_at))
 			break;
-		good = wait_and_hear(&l, stop_at ? stop_at : UINT64_MAX);
+		good = wait_and_hear(&l, stop_at ? parent_now() + STOP_TURN_MS : UINT64_MAX);
 	}
 	for (unsigned i = 0; i < l.posts; i++) {
 		j->channel[l.post[i].item].asked = l.post[i].asked && l.post[i].alone;
+		cut_off(&l, &l.post[i]);
 		close_post(&l.post[i]);
 	}
 	if (!j->fault.error)

@@ -10,7 +10,11 @@
 #include "folder.h"
 #include "sha256.h"
 
-enum { LOOK_MS = 60000 }; /* when the order does not say */
+enum {
+	LOOK_MS = 60000,  /* when the order does not say */
+	LOOK_FAULT = 1,   /* the job's fault is set already */
+	SETTLE_MS = 2000, /* in which a program that is just being written becomes another one */
+};
 
 /* What a program was at the last look. */
 struct seen {
@@ -74,10 +78,34 @@ static int fail(struct looking *l, int rc, uint32_t i, const char *what)
 	const struct carry_item *it = &l->job->order->item[i];
 	struct fault *f = &l->job->fault;
 
+	if (rc == -ECANCELED)
+		return fault_set(f, CARRY_ERROR_CANCELLED, i, "cancelled");
 	if (rc == FOLDER_SAID)
 		return fault_set(f, l->common.said.error, i, "%s '%s' of channel %s: %s", what,
 		    it->target, it->channel, l->common.said.text);
 	return fault_errno(f, -rc, i, "%s '%s' of channel %s", what, it->target, it->channel);
+}
+
+/* It is the last one seen. */
+static bool is_same(const struct seen *last, const struct folder_seen *s)
+{
+	return s->there == last->there &&
+	       (!s->there || !memcmp(&last->sha, &s->sha, sizeof s->sha));
+}
+
+/* Whether it still is what was read a while ago: half of what somebody is just writing is no change, and
+ * neither is the moment between a removal and a new name. 1, 0, or as the folder's read. */
+static int has_settled(struct looking *l, uint32_t i, const struct folder_seen *before)
+{
+	struct folder *f = l->folder[i];
+	struct folder_seen now;
+	int rc;
+
+	parent_wait(l->job->parent, -1, 0, SETTLE_MS);
+	if (parent_stopping(l->job->parent))
+		return -ECANCELED;
+	rc = f->ops->read(f, l->job->order->item[i].target, false, &now);
+	return rc ? rc : folder_equal(&now, before);
 }
 
 /* Read item i's program and hand it over when it is another than the last one seen. */
@@ -87,19 +115,27 @@ static int read_one(struct looking *l, uint32_t i, const struct folder_stamp *st
 	struct seen *last = &l->seen[i];
 	struct folder_seen s;
 	int rc = f->ops->read(f, l->job->order->item[i].target, true, &s);
+	bool known = true;
 
 	if (rc)
 		return rc;
-	if (!s.there)
-		rc = last->there ? hand_gone(l, i) : 0;
-	else if (!last->there || memcmp(&last->sha, &s.sha, sizeof s.sha) != 0)
-		rc = parent_content(l->job->parent, i, CARRY_ROLE_UNASKED, s.fd, s.size, &s.sha);
+	if (!is_same(last, &s)) {
+		rc = has_settled(l, i, &s);
+		known = rc == 1;
+		/* A share that went away has no programs either: it must still be there. */
+		if (known && f->ops->check(f, &l->job->fault))
+			rc = LOOK_FAULT;
+		else if (known && !s.there)
+			rc = hand_gone(l, i);
+		else if (known)
+			rc = parent_content(
+			    l->job->parent, i, CARRY_ROLE_UNASKED, s.fd, s.size, &s.sha);
+	}
 	if (s.fd >= 0)
 		close(s.fd);
-	if (rc)
-		return rc;
-	*last = (struct seen){true, s.there, s.sha, *stamp};
-	return 0;
+	if (!rc && known)
+		*last = (struct seen){true, s.there, s.sha, *stamp};
+	return rc;
 }
 
 static int look_at(struct looking *l, uint32_t i)
@@ -115,7 +151,7 @@ static int look_at(struct looking *l, uint32_t i)
 	if (untouched(&l->seen[i], &now))
 		return 0;
 	rc = read_one(l, i, &now);
-	return rc ? fail(l, rc, i, "reading") : 0;
+	return !rc ? 0 : rc == LOOK_FAULT ? -1 : fail(l, rc, i, "reading");
 }
 
 /* One look at all of it. The job's fault says why it was none. */
@@ -162,6 +198,7 @@ void look_run(struct job *j)
 	struct looking l = {.job = j, .phase = CARRY_PHASE_COUNT};
 
 	l.common.tick = (struct folder_tick){tick, &l};
+	l.common.looks = true;
 	parent_beat_slowly(j->parent);
 	for (uint32_t i = 0; i < j->order->items; i++) {
 		l.seen[i].there = j->order->item[i].has_expect;

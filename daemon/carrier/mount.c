@@ -179,7 +179,7 @@ struct folder *mount_open(const struct line *line, uint32_t item, struct folder_
 	rc = place_open(&m->place, &line->directory, item, fault);
 	for (uint32_t i = 0; !rc; i++) {
 		if (i == n) {
-			rc = place_lock(&m->place, fault);
+			rc = order->looks ? 0 : place_lock(&m->place, fault);
 			break;
 		}
 		if (place_same(&m->place, place_of(others[i]))) {

@@ -192,6 +192,11 @@ void parent_beat_slowly(struct parent *p)
 	p->beat_ms = CARRY_LISTEN_HEARTBEAT_MS / 2;
 }
 
+bool parent_gone(const struct parent *p)
+{
+	return p->gone;
+}
+
 bool parent_stopping(struct parent *p)
 {
 	if (p->sock >= 0)

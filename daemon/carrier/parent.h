@@ -55,6 +55,9 @@ void parent_progress(struct parent *p, const struct carry_progress *at);
 /* Call often in long work: sends the heartbeat when it is due. True when the work should stop. */
 bool parent_tick(struct parent *p);
 
+/* True when nobody is at the other end any more: what is handed over is lost. */
+bool parent_gone(const struct parent *p);
+
 /* True when stop was asked; looks at the socket and the signals, does not wait. */
 bool parent_stopping(struct parent *p);
 

@@ -144,7 +144,8 @@ static enum vault_order_state order_after(
 		if (e->outcome && strcmp(e->outcome, "again") == 0)
 			return VAULT_QUEUED;
 		if (strcmp(o->act, "dry-run") == 0)
-			return strcmp(e->outcome, "done") == 0 ? VAULT_DONE : VAULT_FAILED;
+			return e->outcome && strcmp(e->outcome, "done") == 0 ? VAULT_DONE
+			                                                      : VAULT_FAILED;
 		return machine_has_evidence(before, o, e) ? VAULT_DONE : VAULT_FAILED;
 	case EVENT_SPLIT:
 		return strcmp(o->act, "inspect") == 0 ? VAULT_DONE : VAULT_FAILED;

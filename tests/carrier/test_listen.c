@@ -208,6 +208,38 @@ static void stopped_in_a_text(void **state)
 	content(0, CARRY_ROLE_UNASKED, CALL);
 }
 
+/* A program goes on for longer than an order waits for noise, 30 s: it was cut off there, and nothing of
+ * it was kept. */
+static void is_long(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, "%\nO7000\n");
+	desk_hear_for(k, 100);
+	cancel();
+	for (int i = 0; i < 33; i++) {
+		say_text(k, "G1 X1.5\n");
+		desk_hear_for(k, 1000);
+	}
+	say_text(k, "M30\n%\n\x14");
+	desk_hear_for(k, 300);
+}
+
+static void a_long_text(void **state)
+{
+	begin(is_long);
+	r.order.act = CARRY_LISTEN;
+	r.order.items = 1;
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	r.order.item[0].line.serial.silence_ms = 3000;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_CANCELLED);
+	assert_int_equal(r.contents, 1);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_UNASKED);
+	assert_int_equal(strncmp(r.content[0].text, "%\nO7000\n", 8), 0);
+	assert_non_null(strstr(r.content[0].text, "M30\n%\n"));
+}
+
 static void is_cut(struct desk *k)
 {
 	desk_accept(k);
@@ -337,6 +369,7 @@ int main(void)
 	    T(passed_on),
 	    T(beats_after_the_stop),
 	    T(stopped_in_a_text),
+	    T(a_long_text),
 	    T(a_lost_line),
 	    T(a_greeting),
 	    T(wrong_framing),

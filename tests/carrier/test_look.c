@@ -7,6 +7,7 @@
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 #include "share_case.h"
@@ -20,6 +21,9 @@ static void told(struct rig *k, const struct carry_progress *p)
 }
 
 static void (*script)(void);
+static unsigned after_ms; /* from the script to stop */
+
+enum { SEEN_MS = 2700 }; /* in which a change was seen twice, and told */
 
 static void pause_ms(unsigned ms)
 {
@@ -30,16 +34,17 @@ static void *play(void *arg)
 {
 	pause_ms(400);
 	script();
-	pause_ms(500);
+	pause_ms(after_ms);
 	message_send(r.sock, CARRY_CANCEL, NULL, NULL, 0, 0);
 	return NULL;
 }
 
-static void look_while(void (*what)(void))
+static void look_for(void (*what)(void), unsigned ms)
 {
 	pthread_t thread;
 
 	script = what;
+	after_ms = ms;
 	away = there = 0;
 	r.order.act = CARRY_LISTEN;
 	r.order.look_ms = 100;
@@ -55,6 +60,11 @@ static void look_while(void (*what)(void))
 	assert_int_equal(r.outcome.error, CARRY_ERROR_CANCELLED);
 	assert_int_equal(r.steps, 0);
 	clean();
+}
+
+static void look_while(void (*what)(void))
+{
+	look_for(what, SEEN_MS);
 }
 
 static void content(unsigned i, uint32_t item, enum carry_role role, const char *text)
@@ -99,7 +109,7 @@ static void edits(void)
 	write_over("share/path1/4417.NC", edited);
 	times[0] = times[1] = st.st_mtim;
 	utimensat(0, rig_path(&r, "share/path1/4417.NC"), times, 0);
-	pause_ms(400);
+	pause_ms(SEEN_MS);
 	write_over("share/path1/4417.NC", OLD_UP);
 }
 
@@ -128,7 +138,7 @@ static void a_copy(void **state)
 static void removes(void)
 {
 	unlink(rig_path(&r, "share/path2/4417.NC"));
-	pause_ms(400);
+	pause_ms(SEEN_MS);
 	rig_write(&r, "share/path2/4417.NC", OLD_LO);
 }
 
@@ -172,6 +182,63 @@ static void away_is_not_empty(void **state)
 	assert_int_equal(there, 2);
 }
 
+/* Saved anew with the same text, in two halves: half of it was told as drift. */
+static void saves(void)
+{
+	char half[20] = "";
+	int fd;
+
+	memcpy(half, OLD_UP, sizeof half - 1);
+	rig_write(&r, "share/path1/4417.NC", half);
+	pause_ms(900);
+	fd = open(rig_path(&r, "share/path1/4417.NC"), O_WRONLY | O_APPEND | O_CLOEXEC);
+	assert_int_equal(write(fd, &OLD_UP[sizeof half - 1], strlen(OLD_UP) - sizeof half + 1),
+	    strlen(OLD_UP) - sizeof half + 1);
+	close(fd);
+}
+
+static void half_saved(void **state)
+{
+	look_while(saves);
+	assert_int_equal(r.contents, 0);
+	assert_int_equal(away, 0);
+}
+
+/* Stop comes in the middle of a look, since an order is to begin: the share was told as away. */
+static void changes(void)
+{
+	write_over("share/path1/4417.NC", NEW_UP);
+}
+
+static void stopped_in_a_look(void **state)
+{
+	look_for(changes, 600);
+	assert_int_equal(r.contents, 0);
+	assert_int_equal(away, 0);
+}
+
+/* An order of another machine works in the same folder: that is no reason not to look, and the share is
+ * not away; a look holds no order up either. It did both. */
+static void locks(void)
+{
+	int fd = open(rig_path(&r, "share/path1"), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+
+	for (int i = 0; i < 100; i++) {
+		assert_int_equal(flock(fd, LOCK_EX | LOCK_NB), 0);
+		pause_ms(5);
+		flock(fd, LOCK_UN);
+	}
+	close(fd);
+}
+
+static void beside_an_order(void **state)
+{
+	look_for(locks, 200);
+	assert_int_equal(r.contents, 0);
+	assert_int_equal(away, 0);
+	assert_int_equal(there, 1);
+}
+
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
 
 int main(void)
@@ -183,6 +250,9 @@ int main(void)
 	    T(gone_and_back),
 	    T(changed_before),
 	    T(away_is_not_empty),
+	    T(half_saved),
+	    T(stopped_in_a_look),
+	    T(beside_an_order),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
