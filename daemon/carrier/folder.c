@@ -38,11 +38,6 @@ int folder_write_seen(struct folder *f, const char *name, const struct folder_se
 	return rc;
 }
 
-bool folder_kind(enum line_kind kind)
-{
-	return kind == LINE_DIRECTORY;
-}
-
 uint32_t folder_total(const struct line *line)
 {
 	return line->directory.total_ms;

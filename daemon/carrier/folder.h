@@ -127,9 +127,6 @@ void folder_close(struct folder *f);
 /* Write what was seen and kept (fd) under a name that is not there, as the folder's write does. */
 int folder_write_seen(struct folder *f, const char *name, const struct folder_seen *seen);
 
-/* True for a kind of line that leads to a share. */
-bool folder_kind(enum line_kind kind);
-
 /* Milliseconds for the whole order. */
 uint32_t folder_total(const struct line *line);
 

@@ -12,6 +12,8 @@
 #include "load.h"
 #include "place.h"
 #include "run.h"
+#include "save.h"
+#include "with_ends.h"
 
 static const char usage[] =
     "usage: yoke-carrier send|fetch|inspect MACHINE.conf [--order N] [--name CHANNEL=NAME]... "
@@ -20,7 +22,9 @@ static const char usage[] =
     "  fetch    bring the programs from the machine into new files\n"
     "  inspect  tell what the machine holds; put the old programs back after an interrupted send\n"
     "  --order  the number in the names of temporaries on a share (default 0)\n"
-    "  --name   the program's name on a share (default: the name of FILE)\n"
+    "  --name   the program's name on a share (default: the name of FILE). It is taken as it is: name,\n"
+    "           upper_case and short_names of the machine's file are the service's. eob is applied\n"
+    "           to what is sent; what is fetched comes as it lies there.\n"
     "Machines are moved by people, not by this command. Only trained and authorised persons send "
     "programs.\n";
 
@@ -174,28 +178,37 @@ static struct carry_item *item_of(struct hand *h, const char *name, size_t n)
 	return &h->order.item[i];
 }
 
-static int load(struct hand *h, uint32_t i)
+static int pour(void *ctx, const void *bytes, size_t n)
+{
+	return save_all(*(int *)ctx, bytes, n);
+}
+
+/* The program's bytes in sealed memory, with the line ends that are wanted there. 0, or -1. */
+static int seal(struct hand *h, uint32_t i, const char *bytes, size_t n)
 {
 	struct carry_item *it = &h->order.item[i];
+	struct with_ends *w = with_ends_new(it->line.eob, pour, &h->fd[i]);
+	int rc = -1;
+
+	h->fd[i] = memfd_create("program", MFD_CLOEXEC | MFD_ALLOW_SEALING);
+	if (w && h->fd[i] >= 0 && !with_ends_add(w, bytes, n) &&
+	    !with_ends_done(w, &it->want, &it->size))
+		rc = fcntl(h->fd[i], F_ADD_SEALS,
+		    F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL);
+	with_ends_free(w);
+	return rc;
+}
+
+static int load(struct hand *h, uint32_t i)
+{
 	struct text why = {0};
+	struct sha as_is;
 	char *bytes = NULL;
 	size_t n = 0;
 	int file = load_open(h->file[i], &why), rc = -1;
 
-	if (file >= 0 && !load_bytes(file, h->file[i], &bytes, &n, it->want.b, &why)) {
-		it->size = n;
-		h->fd[i] = memfd_create("program", MFD_CLOEXEC | MFD_ALLOW_SEALING);
-		for (size_t at = 0; h->fd[i] >= 0 && at < n;) {
-			ssize_t w = write(h->fd[i], bytes + at, n - at);
-
-			if (w < 0)
-				break;
-			at += (size_t)w;
-		}
-		/* job_open checks size, seals and sum: an error above shows there. */
-		rc = h->fd[i] < 0 || fcntl(h->fd[i], F_ADD_SEALS,
-		                         F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL);
-	}
+	if (file >= 0 && !load_bytes(file, h->file[i], &bytes, &n, as_is.b, &why))
+		rc = seal(h, i, bytes, n);
 	if (rc)
 		fprintf(stderr, "yoke-carrier: %s\n", why.s ? why.s : "no memory for the program");
 	if (file >= 0)

@@ -77,6 +77,8 @@ static bool check_line(struct line *l)
 	end_string(l->name, sizeof l->name);
 	if (!is_enum(&l->kind, LINE_SERIAL))
 		return false;
+	if (!is_enum(&l->eob, LINE_ENDS_CRLF) || !is_bool(&l->upper_case) || !is_bool(&l->short_names))
+		return false;
 	if (l->kind == LINE_DIRECTORY) {
 		end_string(l->directory.root, sizeof l->directory.root);
 		end_string(l->directory.marker, sizeof l->directory.marker);

@@ -76,6 +76,11 @@
 	"# folder =\n"                                                                             \
 	"# The name of the program on the machine: {number} {job} {rev} {channel}.\n"              \
 	"# name = {job}_{channel}.NC\n"                                                            \
+	"# Make it upper case, whatever the pattern gives; or 8.3 in upper case.\n"                \
+	"# upper_case = no\n"                                                                      \
+	"# short_names = no\n"                                                                     \
+	"# Line ends as the control wants them in the file: as-is, lf, crlf.\n"                    \
+	"# eob = as-is\n"                                                                          \
 	"# For the whole order.\n"                                                                 \
 	"# total_ms = 120000\n"                                                                    \
 	"\n"                                                                                       \
@@ -146,7 +151,8 @@
 	"# A folder on the stick; mostly one for each channel, in [line upper] and [line lower].\n" \
 	"# folder =\n"                                                                             \
 	"# name = {job}_{channel}.NC\n"                                                            \
-	"# yes: 8.3 names, in upper case.\n"                                                       \
+	"# Names in upper case; 8.3 in upper case.\n"                                              \
+	"# upper_case = no\n"                                                                      \
 	"# short_names = no\n"                                                                     \
 	"# Line ends: as-is, lf, crlf.\n"                                                          \
 	"# eob = as-is\n"                                                                          \

@@ -81,11 +81,21 @@ static const struct conf_key directory[] = {
 
 static const struct conf_key stick[] = {
     STRING(line_stick, folder),
-    CHOICE(line_stick, eob, CONF_CHOICE, ends),
-    YES_NO(line_stick, short_names),
 };
 
-/* The keys of each kind, and where in a line they fill what. */
+/* Keys of every line on which a program is a file. */
+static const struct conf_key files[] = {
+    CHOICE(line, eob, CONF_CHOICE, ends),
+    YES_NO(line, upper_case),
+    YES_NO(line, short_names),
+};
+
+static bool has_files(enum line_kind kind)
+{
+	return line_is_share(kind) || kind == LINE_STICK;
+}
+
+/* The further keys of each kind, and where in a line they fill what. */
 static const struct {
 	const struct conf_key *keys;
 	size_t n, offset;
@@ -127,7 +137,7 @@ static void defaults(struct line *l)
 
 static void unknown_key(const struct reading *r, enum line_kind kind, const struct conf_entry *e)
 {
-	const char *known[COUNT(common) + COUNT(serial)];
+	const char *known[COUNT(common) + COUNT(files) + COUNT(serial)];
 	size_t n = 0;
 
 	for (size_t k = 0; k < COUNT(by_kind); k++)
@@ -137,8 +147,16 @@ static void unknown_key(const struct reading *r, enum line_kind kind, const stru
 			    kinds[k], kinds[kind]);
 			return;
 		}
+	if (conf_value_key(files, COUNT(files), e->key)) {
+		conf_report_error(r->report, r->file->path, e->line,
+		    "'%s' belongs to a line whose programs are files, a share or a stick; this line is of kind %s",
+		    e->key, kinds[kind]);
+		return;
+	}
 	for (size_t i = 0; i < COUNT(common); i++)
 		known[n++] = common[i].name;
+	for (size_t i = 0; has_files(kind) && i < COUNT(files); i++)
+		known[n++] = files[i].name;
 	for (size_t i = 0; i < by_kind[kind].n; i++)
 		known[n++] = by_kind[kind].keys[i].name;
 	conf_value_unknown(r->file->path, e, known, n, r->report);
@@ -149,6 +167,8 @@ static void set(const struct reading *r, struct line *l, const struct conf_entry
 	const struct conf_key *key = conf_value_key(common, COUNT(common), e->key);
 	char *base = (char *)l;
 
+	if (!key && has_files(l->kind))
+		key = conf_value_key(files, COUNT(files), e->key);
 	if (!key) {
 		key = conf_value_key(by_kind[l->kind].keys, by_kind[l->kind].n, e->key);
 		base += by_kind[l->kind].offset;
@@ -244,6 +264,19 @@ void conf_line_read(const struct conf_file *file, const struct profile *profile,
 bool conf_line_section(const char *section)
 {
 	return strcmp(section, "line") == 0 || strncmp(section, "line ", 5) == 0;
+}
+
+bool conf_line_same_place(const struct line *a, const struct line *b)
+{
+	struct text one = {0}, other = {0};
+	bool same;
+
+	conf_line_place(a, &one);
+	conf_line_place(b, &other);
+	same = one.n == other.n && one.n && !memcmp(one.s, other.s, one.n);
+	text_free(&one);
+	text_free(&other);
+	return same;
 }
 
 void conf_line_place(const struct line *l, struct text *out)

@@ -18,7 +18,7 @@
  * eia as wire/eia.h has it, eob lf, wait_dc1 yes, dc2_dc4 no, leader and trailer 0, char_pause and
  * block_pause 0 ms, reserve 64 characters, open_ms 10000, first_ms 0 (for ever), stall_ms 30000,
  * total_ms 0 (computed), read_back none, read_back_ms 600000, silence_ms 5000; directory: total_ms
- * 120000; stick: eob as-is, short_names no. name: "O{number}" on a serial line, "{job}_{channel}.NC" in
+ * 120000; share and stick: eob as-is, upper_case no, short_names no. name: "O{number}" on a serial line, "{job}_{channel}.NC" in
  * a directory and on a stick.
  */
 void conf_line_read(const struct conf_file *file, const struct profile *profile,
@@ -33,5 +33,8 @@ bool conf_line_section(const char *section);
  * Appended to out; two lines with equal places would write over one another.
  */
 void conf_line_place(const struct line *l, struct text *out);
+
+/* True when both have one place. */
+bool conf_line_same_place(const struct line *a, const struct line *b);
 
 #endif

@@ -170,26 +170,41 @@ static void literal(const char *pattern, char out[YOKE_PATH_MAX + 1])
 	*out = '\0';
 }
 
-/* A stick is formatted with FAT, whose rules hold for the names. */
-static void check_stick(const struct check *c, const struct line *l)
+/* Names as FAT takes them, in so far as the pattern alone decides that. */
+static void check_short(const struct check *c, const struct line *l)
 {
-	const struct line_stick *s = &l->stick;
 	char name[YOKE_PATH_MAX + 1];
 	const char *fault;
 
 	literal(l->name, name);
-	if (s->short_names)
-		for (char *p = name; *p; p++)
-			*p = (char)(*p >= 'a' && *p <= 'z' ? *p - 'a' + 'A' : *p);
-	fault = fat_name_fault(name, s->short_names);
+	if (l->short_names)
+		fat_name_upper(name);
+	fault = fat_name_fault(name, l->short_names);
 	if (fault)
 		conf_report_error(c->report, c->file->path, place(c, "name"),
 		    "name = '%s': such a name %s", l->name, fault);
-	fault = climbs(s->folder) ? "holds . or .." : fat_name_path_fault(s->folder, s->short_names);
+}
+
+/* A stick is formatted with FAT, whose rules hold for the names. */
+static void check_stick(const struct check *c, const struct line *l)
+{
+	const struct line_stick *s = &l->stick;
+	const char *fault;
+
+	check_short(c, l);
+	fault = climbs(s->folder) ? "holds . or .." : fat_name_path_fault(s->folder, l->short_names);
 	if (fault)
 		conf_report_error(c->report, c->file->path, place(c, "folder"),
 		    "folder = '%s': it %s; a path on the stick is needed, without / in front",
 		    s->folder, fault);
+}
+
+/* Two patterns that give one name; where names are made upper case they do so in any case. */
+static bool same_name(const struct line *a, const struct line *b)
+{
+	bool upper = (a->upper_case || a->short_names) && (b->upper_case || b->short_names);
+
+	return upper ? fat_name_same(a->name, b->name) : strcmp(a->name, b->name) == 0;
 }
 
 static bool same_file(const struct line *a, const struct line *b)
@@ -199,7 +214,7 @@ static bool same_file(const struct line *a, const struct line *b)
 		       fat_name_same(a->stick.folder, b->stick.folder) &&
 		       !strstr(a->name, "{channel}");
 	return a->kind == LINE_DIRECTORY && b->kind == LINE_DIRECTORY &&
-	       strcmp(a->name, b->name) == 0 && strcmp(a->directory.root, b->directory.root) == 0 &&
+	       same_name(a, b) && strcmp(a->directory.root, b->directory.root) == 0 &&
 	       strcmp(a->directory.folder, b->directory.folder) == 0 &&
 	       !strstr(a->name, "{channel}");
 }
@@ -251,6 +266,8 @@ static void check_serial(const struct check *c, const struct line_serial *s)
 static void check_one(const struct check *c, const struct line *l)
 {
 	check_name(c, l->name);
+	if (l->short_names && line_is_share(l->kind))
+		check_short(c, l);
 	if (l->kind == LINE_SERIAL)
 		check_serial(c, &l->serial);
 	else if (l->kind == LINE_STICK)

@@ -77,6 +77,13 @@ const char *fat_name_path_fault(const char *path, bool eight_three)
 	return fault;
 }
 
+void fat_name_upper(char *name)
+{
+	for (; *name; name++)
+		if (*name >= 'a' && *name <= 'z')
+			*name = (char)(*name - 'a' + 'A');
+}
+
 bool fat_name_same(const char *a, const char *b)
 {
 	return strcasecmp(a, b) == 0;

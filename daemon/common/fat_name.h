@@ -22,6 +22,9 @@ const char *fat_name_fault(const char *name, bool eight_three);
 /* The same for a path of several names with / between. "" is good: no folder. */
 const char *fat_name_path_fault(const char *path, bool eight_three);
 
+/* The letters of ASCII in upper case, in place. */
+void fat_name_upper(char *name);
+
 /* True when FAT takes both for one name. */
 bool fat_name_same(const char *a, const char *b);
 

@@ -7,6 +7,7 @@
 #include "outcome.h"
 #include "retry.h"
 #include "sameness.h"
+#include "written.h"
 
 /* What came, and what should be there and is not; and of which of it more.h has said already that
  * it is something else. */
@@ -137,6 +138,7 @@ int ending_fetch(struct ending *e)
 	if (sameness_of_parts(e->s, &e->m->conf->profile, SAMENESS_CARRIED, e->part, otherwise,
 	        e->about.parts, &same))
 		return -1;
+	same.detail = written_tell(same.detail, e->m, e->order);
 	result = tell_fetch(e, found, &same) ? fetch_failed(e, &same) : fetch_done(e, &same);
 	free(same.detail);
 	return result;

@@ -13,6 +13,7 @@
 #include "orders.h"
 #include "outcome.h"
 #include "retry.h"
+#include "written.h"
 
 static const char *const error_name[CARRY_ERROR_COUNT] = {
 #define X(id, name, passes, text) [CARRY_ERROR_##id] = name,
@@ -75,8 +76,9 @@ enum event_kind finish_judge(const struct carry_order *order, const struct carry
 	return EVENT_UNKNOWN;
 }
 
-static char *figures(const struct carry_order *order, const struct carry_outcome *o)
+static char *figures(const struct service_machine *m, const struct carry_outcome *o)
 {
+	const struct carry_order *order = &m->carrying;
 	json_t *all = json_object(), *list = json_array();
 	char *text;
 
@@ -90,8 +92,11 @@ static char *figures(const struct carry_order *order, const struct carry_outcome
 		    "line_ms", (json_int_t)c->line_ms, "line_errors", (json_int_t)c->line_errors,
 		    "more", (json_int_t)c->more, "left_out", (json_int_t)c->left_out);
 
-		if (f)
-			json_array_append_new(list, f);
+		if (!f)
+			continue;
+		written_put(f, &order->item[i], order->act == CARRY_FETCH ? NULL : &m->program[i],
+		    m->has_before[i] ? &m->before[i] : NULL);
+		json_array_append_new(list, f);
 	}
 	json_object_set_new(all, "error", json_string(error_name[o->error]));
 	json_object_set_new(all, "channels", list);
@@ -116,10 +121,10 @@ static void parts_after(struct ending *e)
 		part->before = m->before[i];
 		if (c->held == CARRY_HELD_NEW) {
 			part->has_after = true;
-			part->after = item->want;
+			part->after = m->program[i];
 		} else if (c->has_sha && c->held != CARRY_HELD_STUMP) {
 			part->has_after = true;
-			part->after = c->sha;
+			part->after = *written_program(m, e->order, i, &c->sha);
 		} else if (c->held == CARRY_HELD_OLD && m->has_before[i]) {
 			part->has_after = true;
 			part->after = m->before[i];
@@ -392,7 +397,7 @@ int finish_order(struct service *s, struct service_machine *m, const struct vaul
     const struct carry_outcome *out)
 {
 	struct ending *e = calloc(1, sizeof(*e));
-	char *detail = figures(&m->carrying, out);
+	char *detail = figures(m, out);
 	int result = -1;
 
 	if (!e)

@@ -36,7 +36,9 @@ struct service_machine {
 	char cancelled_by[128]; /* and who that is */
 	uint64_t unsettled;     /* an order without a recorded outcome and without a carrier: see
 	                           recover.h */
-	/* What each channel of the order was believed to hold before it. */
+	/* Of each channel of the order, as it lies in the vault: the program that it wants there, and what
+	 * was believed to be there before it. */
+	struct sha program[YOKE_CHANNELS_MAX];
 	bool has_before[YOKE_CHANNELS_MAX];
 	struct sha before[YOKE_CHANNELS_MAX];
 	struct more_program *more; /* that came in one stream with others, in this order: more.h */

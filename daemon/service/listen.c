@@ -144,7 +144,7 @@ bool listen_take(struct service *s, struct service_machine *m, const char *chann
 {
 	enum called came;
 
-	if (outcome_keep(s, c, fd))
+	if (outcome_keep(s, c, false, fd))
 		return false;
 	came = hear_call(s, m, channel, c, fd, late);
 	if (came == CALLED_NO || came == CALLED_UNREAD)
@@ -166,7 +166,7 @@ void listen_content(struct service *s, struct service_machine *m, const struct c
 
 	if (share) {
 		m->differs[c->item] = true; /* until it was compared */
-		if ((c->role != CARRY_ROLE_GONE && outcome_keep(s, c, fd)) || looked(s, m, order, c)) {
+		if ((c->role != CARRY_ROLE_GONE && outcome_keep(s, c, looked_has(order, c), fd)) || looked(s, m, order, c)) {
 			fprintf(stderr, "yoked: machine %s: what its share holds could not be recorded: %s\n",
 			    order->machine, vault_error(s->vault));
 			look_anew(s, m);

@@ -64,6 +64,22 @@ bool looked_order(struct service *s, const struct service_machine *m, struct car
 	return true;
 }
 
+bool looked_has(const struct carry_order *order, const struct carry_content *c)
+{
+	const struct carry_item *item = &order->item[c->item];
+
+	return item->has_expect && !memcmp(&item->expect, &c->sha, sizeof(c->sha));
+}
+
+/* What was carried there, as it lies in the vault. */
+static struct sha carried(const struct vault_machine *held, const struct carry_item *item)
+{
+	for (uint32_t i = 0; i < held->parts; i++)
+		if (held->part[i].present && !strcmp(held->part[i].channel, item->channel))
+			return held->part[i].sha;
+	return item->expect;
+}
+
 static bool record_drift(
     struct service *s, struct vault_about *about, const struct sameness_result *same)
 {
@@ -95,19 +111,20 @@ int looked(struct service *s, struct service_machine *m, const struct carry_orde
     const struct carry_content *c)
 {
 	const struct carry_item *item = &order->item[c->item];
-	struct event_part part = {.has_before = true,
-	    .before = item->expect,
-	    .has_after = c->role != CARRY_ROLE_GONE,
-	    .after = c->sha};
+	struct event_part part = {
+	    .has_before = true, .has_after = c->role != CARRY_ROLE_GONE, .after = c->sha};
 	struct vault_about about = {.machine = order->machine, .part = &part, .parts = 1};
 	struct sameness_result same;
 	struct vault_machine held;
 	bool good = true;
 
 	memcpy(part.channel, item->channel, sizeof(part.channel));
-	if (vault_machine(s->vault, order->machine, &held) < 0 ||
-	    sameness_of_parts(
-	        s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
+	if (vault_machine(s->vault, order->machine, &held) < 0)
+		return -1;
+	part.before = carried(&held, item);
+	if (looked_has(order, c))
+		part.after = part.before;
+	if (sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
 		return -1;
 	about.job = held.job;
 	about.revision = held.revision;

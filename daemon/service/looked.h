@@ -19,6 +19,10 @@ int looked(struct service *s, struct service_machine *m, const struct carry_orde
  * put right while nobody looked. As looked(). */
 int looked_all(struct service *s, struct service_machine *m, const struct carry_order *order);
 
+/* True when the carrier that looks found what is expected there: the vault has it, be it with other line
+ * ends. */
+bool looked_has(const struct carry_order *order, const struct carry_content *c);
+
 /* Fill an order for a carrier that looks at what the machine is known to hold. False when there is
  * nothing that could be compared. */
 bool looked_order(struct service *s, const struct service_machine *m, struct carry_order *order);

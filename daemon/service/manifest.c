@@ -1,10 +1,15 @@
 #include "manifest.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
+#include "conf_line.h"
 #include "drip.h"
 #include "exam.h"
+#include "fat_name.h"
 #include "save.h"
+#include "with_ends.h"
+#include "written.h"
 
 static int put(char *out, size_t *n, const char *s, size_t length)
 {
@@ -52,6 +57,33 @@ int manifest_target(const char *pattern, const char *job, const char *revision, 
 	return n == 0 || !strcmp(out, ".") || !strcmp(out, "..") ? -1 : 0;
 }
 
+int manifest_name(const struct service_machine *m, const struct line *line, const char *job,
+    const char *revision, const char *channel, uint32_t number, char out[YOKE_PATH_MAX + 1], char *why,
+    size_t n)
+{
+	const char *fault = NULL;
+
+	if (manifest_target(line->name, job, revision, channel, number, out)) {
+		snprintf(why, n,
+		    "machine %s, channel %s: the name pattern '%s' gives no name for job %s: a "
+		    "value is missing, or the name is not one that a file can have",
+		    m->conf->name, channel, line->name, job);
+		return -1;
+	}
+	if (line->upper_case || line->short_names)
+		fat_name_upper(out);
+	if (line->short_names)
+		fault = fat_name_fault(out, true);
+	if (!fault)
+		return 0;
+	snprintf(why, n,
+	    "machine %s, channel %s: the program of job %s would be called '%s', which %s: set 'name' in "
+	    "[line] to a shorter pattern such as O{number}.NC with a folder for each channel, or "
+	    "short_names = no",
+	    m->conf->name, channel, job, out, fault);
+	return -1;
+}
+
 static const struct vault_part *part_find(
     const struct vault_part *part, uint32_t n, const char *channel)
 {
@@ -73,13 +105,14 @@ uint32_t manifest_number(
 }
 
 /* What the machine is believed to hold counts for this order when it lies under the same name. */
-static void fill_expect(struct service *s, const struct profile *profile,
+static void fill_expect(struct service *s, const struct service_machine *m,
     const struct vault_machine *held, const struct vault_part *old, struct carry_item *item)
 {
-	char name[YOKE_PATH_MAX + 1];
+	char name[YOKE_PATH_MAX + 1], why[512];
 
-	if (manifest_target(item->line.name, held->last_job, held->last_revision, item->channel,
-	        manifest_number(s, profile, item->line.name, &old->sha), name) ||
+	if (manifest_name(m, &item->line, held->last_job, held->last_revision, item->channel,
+	        manifest_number(s, &m->conf->profile, item->line.name, &old->sha), name, why,
+	        sizeof(why)) ||
 	    strcmp(name, item->target))
 		return;
 	item->has_expect = true;
@@ -114,7 +147,7 @@ static int fill_item(struct service *s, const struct service_machine *m,
 		    m->conf->name, part->channel);
 		return -1;
 	}
-	if (item->line.kind != LINE_DIRECTORY) {
+	if (!line_is_share(item->line.kind)) {
 		item->has_expect = old != NULL;
 		item->expect = old ? old->sha : item->expect;
 		return 0;
@@ -122,17 +155,31 @@ static int fill_item(struct service *s, const struct service_machine *m,
 	if (part->present || old)
 		number =
 		    manifest_number(s, profile, item->line.name, part->present ? &part->sha : &old->sha);
-	if (manifest_target(
-	        item->line.name, o->job, o->revision, part->channel, number, item->target)) {
-		snprintf(why, n,
-		    "machine %s, channel %s: the name pattern '%s' gives no name for job %s: a "
-		    "value is "
-		    "missing, or the name is not one that a file can have",
-		    m->conf->name, part->channel, item->line.name, o->job);
+	if (manifest_name(m, &item->line, o->job, o->revision, part->channel, number, item->target, why, n))
 		return -1;
-	}
 	if (old)
-		fill_expect(s, profile, held, old, item);
+		fill_expect(s, m, held, old, item);
+	return 0;
+}
+
+/* Names that differ by the letters' case alone are one where they are made upper case: what the
+ * configuration cannot tell, since it depends on the values. */
+static int check_names(
+    const struct service_machine *m, const struct carry_order *order, char *why, size_t n)
+{
+	for (uint32_t i = 0; i < order->items; i++)
+		for (uint32_t k = 0; k < i; k++) {
+			const struct carry_item *a = &order->item[k], *b = &order->item[i];
+
+			if (!line_is_share(a->line.kind) || strcmp(a->target, b->target) != 0 ||
+			    !conf_line_same_place(&a->line, &b->line))
+				continue;
+			snprintf(why, n,
+			    "machine %s: channels %s and %s would be one file there, '%s': put {channel} "
+			    "into 'name', or give each its own folder in [line CHANNEL]",
+			    m->conf->name, a->channel, b->channel, a->target);
+			return -1;
+		}
 	return 0;
 }
 
@@ -156,6 +203,9 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 	for (uint32_t i = 0; i < o->parts && i < YOKE_CHANNELS_MAX; i++)
 		if (fill_item(s, m, o, &held, &o->part[i], &order->item[order->items++], why, n))
 			return -1;
+	if (check_names(m, order, why, n))
+		return -1;
+	written_expect(s, order);
 	/* With one channel more, or fewer, than the pair has, the machine would keep a half of
 	 * another pair. */
 	if ((order->act == CARRY_SEND || order->act == CARRY_TRY) && o->parts != m->conf->profile.channels) {
@@ -174,19 +224,41 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 
 struct pour {
 	struct service *s;
-	const struct sha *sha;
+	struct carry_item *item; /* sum and size become those of what was poured */
+	struct with_ends *ends;  /* NULL: as it is */
+	int fd, rc;              /* rc: why a piece was not taken */
 };
+
+static int pour_out(void *ctx, const void *bytes, size_t n)
+{
+	return save_all(((struct pour *)ctx)->fd, bytes, n);
+}
 
 static int pour_piece(void *ctx, const void *bytes, size_t n)
 {
-	return save_all(*(int *)ctx, bytes, n);
+	struct pour *p = ctx;
+
+	p->rc = p->ends ? with_ends_add(p->ends, bytes, n) : save_all(p->fd, bytes, n);
+	return p->rc;
 }
 
 static int pour(void *ctx, int fd)
 {
 	struct pour *p = ctx;
+	struct sha program = p->item->want;
+	int rc;
 
-	return vault_program_read(p->s->vault, p->sha, pour_piece, &fd);
+	p->fd = fd;
+	if (p->item->line.eob != LINE_ENDS_AS_IS) {
+		p->ends = with_ends_new(p->item->line.eob, pour_out, p);
+		if (!p->ends)
+			return -ENOMEM;
+	}
+	rc = vault_program_read(p->s->vault, &program, pour_piece, p);
+	if (!rc && p->ends)
+		rc = with_ends_done(p->ends, &p->item->want, &p->item->size);
+	with_ends_free(p->ends);
+	return p->rc ? p->rc : rc;
 }
 
 int manifest_programs(
@@ -195,17 +267,24 @@ int manifest_programs(
 	if (!carry_brings(order->act))
 		return 0;
 	for (uint32_t i = 0; i < order->items; i++) {
-		struct pour p = {.s = s, .sha = &order->item[i].want};
-		int64_t size = vault_program_size(s->vault, p.sha);
+		struct pour p = {.s = s, .item = &order->item[i]};
+		int64_t size = vault_program_size(s->vault, &order->item[i].want);
 
+		order->item[i].size = size < 0 ? 0 : (uint64_t)size;
 		if (size >= 0)
 			fd[i] = dispatch_seal(order->item[i].channel, pour, &p);
-		if (size < 0 || fd[i] < 0) {
+		if (fd[i] == -EFBIG) {
+			snprintf(why, n,
+			    "the program of %s is longer than 1 GiB with the line ends that the "
+			    "machine wants (eob in [line])",
+			    order->item[i].channel);
+			return -1;
+		}
+		if (fd[i] < 0) {
 			snprintf(why, n, "the program of %s cannot be read from the vault: %s",
 			    order->item[i].channel, vault_error(s->vault));
 			return -1;
 		}
-		order->item[i].size = (uint64_t)size;
 	}
 	return 0;
 }

@@ -8,8 +8,10 @@
 int manifest_order(struct service *s, const struct service_machine *m, const struct vault_order *o,
     struct carry_order *order, char *why, size_t n);
 
-/* For a send or a drip: sealed descriptors of the programs and their sizes. The caller closes what is >= 0.
- * 0, -1 with why. */
+/*
+ * For an order that brings programs: sealed descriptors of them, with the line ends that are wanted there,
+ * and of what was poured sum and size. The caller closes what is >= 0. 0, -1 with why.
+ */
 int manifest_programs(
     struct service *s, struct carry_order *order, int fd[YOKE_CHANNELS_MAX], char *why, size_t n);
 
@@ -19,6 +21,14 @@ int manifest_programs(
  */
 int manifest_target(const char *pattern, const char *job, const char *revision, const char *channel,
     uint32_t number, char out[YOKE_PATH_MAX + 1]);
+
+/*
+ * The name on the machine by a line's pattern and by how names are written there, in upper case or 8.3.
+ * 0; -1 with one line in why: the pattern gives no such name.
+ */
+int manifest_name(const struct service_machine *m, const struct line *line, const char *job,
+    const char *revision, const char *channel, uint32_t number, char out[YOKE_PATH_MAX + 1], char *why,
+    size_t n);
 
 /* The number in the program itself; 0 when it cannot be read, or the name's pattern has no use for it:
  * reading a large program holds the loop. */

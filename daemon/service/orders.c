@@ -12,6 +12,7 @@
 #include "recover.h"
 #include "retry.h"
 #include "revision.h"
+#include "written.h"
 
 enum { RETRY_FIRST_MS = 5000, RETRY_MOST_MS = 600000 };
 
@@ -210,7 +211,7 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 	    .outcome = o->act};
 	int fd[YOKE_CHANNELS_MAX] = {-1, -1, -1, -1};
 	struct carry_order *order = calloc(1, sizeof(*order));
-	char why[1024];
+	char why[1024], *detail = NULL;
 	int failed, may = still_right(s, m, o, why, sizeof(why));
 
 	if (!order || may < 0)
@@ -223,10 +224,14 @@ static void start(struct service *s, struct service_machine *m, const struct vau
 		fail_order(s, m, o, true, why);
 		goto out;
 	}
-	if (!ledger_record(s->ledger, EVENT_CARRYING, o->who, "service", &about))
+	outcome_reset(s, m, o, order);
+	about.detail = detail = written_begin(m, order);
+	if (!ledger_record(s->ledger, EVENT_CARRYING, o->who, "service", &about)) {
+		m->carrying.id = 0;
 		goto out;
+	}
 	listen_pass_on(s, m, order);
-	outcome_reset(s, m, order);
+	m->carrying = *order;
 	failed = dispatch_start(s->dispatch, order, carry_brings(order->act) ? fd : NULL);
 	if (failed) {
 		m->carrying.id = 0;
@@ -238,6 +243,7 @@ out:
 	for (size_t i = 0; i < YOKE_CHANNELS_MAX; i++)
 		if (fd[i] >= 0)
 			close(fd[i]);
+	free(detail);
 	free(order);
 }
 

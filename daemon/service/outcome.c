@@ -12,7 +12,9 @@
 #include "more.h"
 #include "orders.h"
 #include "recover.h"
+#include "sameness.h"
 #include "sha256.h"
+#include "written.h"
 
 static const char *const step_name[CARRY_STEP_COUNT] = {
 #define X(id, name, why) [CARRY_STEP_##id] = name,
@@ -38,7 +40,8 @@ static const char *const phase_text[CARRY_PHASE_COUNT] = {
 #undef X
 };
 
-void outcome_reset(struct service *s, struct service_machine *m, const struct carry_order *order)
+void outcome_reset(struct service *s, struct service_machine *m, const struct vault_order *o,
+    const struct carry_order *order)
 {
 	struct vault_machine held;
 
@@ -49,6 +52,8 @@ void outcome_reset(struct service *s, struct service_machine *m, const struct ca
 	more_forget(m);
 	memset(m->has_copy, 0, sizeof(m->has_copy));
 	memset(m->has_before, 0, sizeof(m->has_before));
+	for (uint32_t i = 0; i < order->items; i++)
+		m->program[i] = o->part[i].sha;
 	if (vault_machine(s->vault, m->conf->name, &held) < 0)
 		return;
 	for (uint32_t i = 0; i < order->items; i++)
@@ -198,7 +203,7 @@ int outcome_keep_bytes(struct service *s, const void *bytes, size_t n, const str
 	return vault_stage_keep(stage, sum);
 }
 
-int outcome_keep(struct service *s, const struct carry_content *c, int fd)
+int outcome_keep(struct service *s, const struct carry_content *c, bool has, int fd)
 {
 	uint8_t sum[YOKE_SHA_SIZE];
 	void *bytes = NULL;
@@ -212,15 +217,15 @@ int outcome_keep(struct service *s, const struct carry_content *c, int fd)
 			return -1;
 	}
 	if (!sha256_of(bytes, c->size, sum) && !memcmp(sum, c->sha.b, sizeof(sum)))
-		result = outcome_keep_bytes(s, bytes, c->size, &c->sha);
+		result = has ? 0 : outcome_keep_bytes(s, bytes, c->size, &c->sha);
 	if (bytes)
 		munmap(bytes, c->size);
 	return result;
 }
 
 /* What a machine held before it was replaced and the vault had never seen is kept, and told. */
-static void tell_found(
-    struct service *s, const struct carry_order *order, const struct carry_content *c)
+static void tell_found(struct service *s, const struct service_machine *m,
+    const struct carry_order *order, const struct carry_content *c, bool drift)
 {
 	const struct carry_item *item = &order->item[c->item];
 	struct event_part part = {.has_after = true, .after = c->sha};
@@ -238,9 +243,9 @@ static void tell_found(
 	snprintf(raw, sizeof(raw), "a capture of the line that is no program, kept for the log%s%s",
 	    *c->note ? ": " : "", c->note);
 	memcpy(part.channel, item->channel, sizeof(part.channel));
-	if (c->role == CARRY_ROLE_OLD && item->has_expect) {
+	if (drift) {
 		part.has_before = true;
-		part.before = item->expect;
+		part.before = m->before[c->item];
 		about.text = "the machine held something else than what was carried there; it was "
 		             "kept before it was replaced";
 	}
@@ -248,23 +253,47 @@ static void tell_found(
 	    s->ledger, part.has_before ? EVENT_DRIFT : EVENT_ARRIVED, "service", "carrier", &about);
 }
 
+/* Whether an old program is another text than what was carried there. */
+static bool is_drift(struct service *s, const struct service_machine *m,
+    const struct carry_item *item, const struct carry_content *c)
+{
+	struct event_part part = {
+	    .has_before = true, .before = m->before[c->item], .has_after = true, .after = c->sha};
+	struct sameness_result same;
+	bool different;
+
+	if (c->role != CARRY_ROLE_OLD || !item->has_expect || !m->has_before[c->item])
+		return false;
+	memcpy(part.channel, item->channel, sizeof(part.channel));
+	if (sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
+		return true;
+	different = same.different;
+	free(same.detail);
+	return different;
+}
+
 static void on_content(
-    void *ctx, const struct carry_order *order, const struct carry_content *c, int fd)
+    void *ctx, const struct carry_order *order, const struct carry_content *came, int fd)
 {
 	struct service *s = ctx;
 	struct service_machine *m = service_machine_find(s, order->machine);
+	struct carry_content as = *came; /* which program it is, whatever its line ends */
+	const struct carry_content *c = &as;
 	const struct carry_item *item;
-	bool known;
+	bool known, has, drift;
 
 	if (m && c->item < order->items && order->act == CARRY_LISTEN) {
-		listen_content(s, m, order, c, fd);
+		listen_content(s, m, order, came, fd);
 		return;
 	}
 	if (!m || c->item >= order->items)
 		goto out;
 	item = &order->item[c->item];
+	if (c->role == CARRY_ROLE_OLD || c->role == CARRY_ROLE_COPY)
+		as.sha = *written_program(m, order, c->item, &came->sha);
+	has = memcmp(&as.sha, &came->sha, sizeof(as.sha)) != 0;
 	known = vault_program_size(s->vault, &c->sha) >= 0;
-	if (outcome_keep(s, c, fd)) {
+	if (outcome_keep(s, came, has, fd)) {
 		fprintf(stderr, "yoked: machine %s, %s: what came from it could not be kept: %s\n",
 		    order->machine, item->channel, vault_error(s->vault));
 		m->unkept = m->unkept || c->role == CARRY_ROLE_OLD;
@@ -277,9 +306,10 @@ static void on_content(
 		m->copy[c->item] = c->sha;
 	} else if (c->role == CARRY_ROLE_MORE) {
 		more_note(m, c);
-	} else if (c->role == CARRY_ROLE_RAW || !known ||
-	           (item->has_expect && memcmp(&item->expect, &c->sha, sizeof(struct sha)))) {
-		tell_found(s, order, c);
+	} else {
+		drift = is_drift(s, m, item, c);
+		if (c->role == CARRY_ROLE_RAW || !known || drift)
+			tell_found(s, m, order, c, drift);
 	}
 out:
 	close(fd);
@@ -328,7 +358,7 @@ static bool cut_off(const struct carry_order *order, const struct carry_outcome 
 static bool look_again(struct service_machine *m, const struct vault_order *o,
     const struct carry_order *order, const struct carry_outcome *out)
 {
-	if (order->item[0].line.kind != LINE_DIRECTORY || m->cancelled == order->id)
+	if (!line_is_share(order->item[0].line.kind) || m->cancelled == order->id)
 		return false;
 	if (order->act == CARRY_INSPECT)
 		return finish_error_passes(out->error);

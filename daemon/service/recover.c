@@ -6,6 +6,7 @@
 #include "drip.h"
 #include "manifest.h"
 #include "outcome.h"
+#include "written.h"
 
 enum { LOOK_FIRST_MS = 500, LOOK_MOST_MS = 60000 };
 
@@ -48,7 +49,8 @@ static int look(struct service *s, struct service_machine *m, const struct vault
 	if (!order || manifest_order(s, m, o, order, why, sizeof(why)))
 		goto out;
 	order->act = CARRY_INSPECT;
-	outcome_reset(s, m, order);
+	written_begun(s, o, order);
+	outcome_reset(s, m, o, order);
 	result = dispatch_start(s->dispatch, order, NULL) ? -1 : 0;
 	if (result)
 		m->carrying.id = 0;
@@ -94,7 +96,7 @@ static int say_stopped(struct service *s, const struct vault_order *o, struct va
 /* A share that the machine has now says nothing of what went down its serial line before. */
 static bool can_look(const struct service_machine *m, const struct vault_order *o)
 {
-	return m && m->conf->line[0].kind == LINE_DIRECTORY && m->cancelled != o->id &&
+	return m && line_is_share(m->conf->line[0].kind) && m->cancelled != o->id &&
 	       strcmp(o->step, "transmit");
 }
 

@@ -3,11 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include "canonical.h"
-#include "exam.h"
 #include "fat_name.h"
 #include "manifest.h"
-#include "sha256.h"
+#include "with_ends.h"
 #include "yoke/stick.h"
 
 static const struct line *line_of(const struct service_machine *m, const char *channel)
@@ -15,17 +13,6 @@ static const struct line *line_of(const struct service_machine *m, const char *c
 	int k = profile_channel_find(&m->conf->profile, channel, strlen(channel));
 
 	return k < 0 ? NULL : &m->conf->line[k];
-}
-
-static void upper_case(char *s)
-{
-	for (; *s; s++)
-		*s = (char)(*s >= 'a' && *s <= 'z' ? *s - 'a' + 'A' : *s);
-}
-
-static bool is_short(const struct line *l)
-{
-	return l->kind == LINE_STICK && l->stick.short_names;
 }
 
 /* The list and the note that lie beside them, and what they are written under at first. */
@@ -48,7 +35,7 @@ static int folder_of(const struct service_machine *m, const struct line *l, stru
 		memcpy(f->folder, l->directory.folder, sizeof(f->folder));
 	else
 		snprintf(f->folder, sizeof(f->folder), "%s", f->channel);
-	fault = fat_name_path_fault(f->folder, is_short(l));
+	fault = fat_name_path_fault(f->folder, l->kind == LINE_STICK && l->short_names);
 	if (!fault)
 		return 0;
 	snprintf(why, n,
@@ -63,16 +50,9 @@ static int name_of(struct service *s, const struct service_machine *m, const cha
 	uint32_t number = manifest_number(s, &m->conf->profile, l->name, &f->program);
 	const char *fault;
 
-	if (manifest_target(l->name, job, revision, f->channel, number, f->name)) {
-		snprintf(why, n,
-		    "machine %s, channel %s: the name pattern '%s' gives no name for job %s: a "
-		    "value is missing, or the name is not one that a file can have",
-		    m->conf->name, f->channel, l->name, job);
+	if (manifest_name(m, l, job, revision, f->channel, number, f->name, why, n))
 		return -1;
-	}
-	if (is_short(l))
-		upper_case(f->name);
-	fault = fat_name_fault(f->name, is_short(l));
+	fault = fat_name_fault(f->name, l->short_names);
 	if (!fault && is_own(f->name))
 		fault = "is one of Yoke's own names on a stick";
 	if (!fault)
@@ -119,37 +99,36 @@ int stick_names(struct service *s, const struct service_machine *m, const char *
 	return 0;
 }
 
-static int keep(struct service *s, const void *bytes, size_t n, struct sha *sha)
-{
+/* The bytes of a vault's program on their way into it once more, with other line ends. */
+struct again {
 	struct vault_stage *stage;
+	struct with_ends *ends;
+};
 
-	if (sha256_of(bytes, n, sha->b))
-		return -1;
-	stage = vault_stage_new(s->vault);
-	if (!stage)
-		return -1;
-	if (n && vault_stage_add(stage, bytes, n)) {
-		vault_stage_drop(stage);
-		return -1;
-	}
-	return vault_stage_keep(stage, sha);
+static int put(void *ctx, const void *bytes, size_t n)
+{
+	return vault_stage_add(((struct again *)ctx)->stage, bytes, n);
+}
+
+static int add(void *ctx, const void *bytes, size_t n)
+{
+	return with_ends_add(((struct again *)ctx)->ends, bytes, n);
 }
 
 static int convert(struct service *s, enum line_ends ends, struct stick_file *f)
 {
-	struct text t = {0};
-	uint8_t *out = NULL;
-	size_t n;
+	struct again a = {.stage = vault_stage_new(s->vault)};
 	int result = -1;
 
-	if (!exam_bytes(s->vault, &f->program, &t) &&
-	    !canonical_with_ends(t.s, t.n, ends == LINE_ENDS_CRLF ? "\r\n" : "\n", &out, &n) &&
-	    !keep(s, out, n, &f->written)) {
-		f->size = n;
-		result = 0;
+	a.ends = with_ends_new(ends, put, &a);
+	if (a.stage && a.ends && !vault_program_read(s->vault, &f->program, add, &a) &&
+	    !with_ends_done(a.ends, &f->written, &f->size)) {
+		result = vault_stage_keep(a.stage, &f->written);
+		a.stage = NULL;
 	}
-	free(out);
-	text_free(&t);
+	if (a.stage)
+		vault_stage_drop(a.stage);
+	with_ends_free(a.ends);
 	return result;
 }
 
@@ -163,8 +142,8 @@ int stick_programs(struct service *s, const struct service_machine *m, struct st
 
 		file[i].written = file[i].program;
 		file[i].size = size < 0 ? 0 : (uint64_t)size;
-		if (!failed && l && l->kind == LINE_STICK && l->stick.eob != LINE_ENDS_AS_IS)
-			failed = convert(s, l->stick.eob, &file[i]);
+		if (!failed && l && l->eob != LINE_ENDS_AS_IS)
+			failed = convert(s, l->eob, &file[i]);
 		if (!failed)
 			continue;
 		snprintf(why, whysize, "the program of %s cannot be read from the vault: %s",

@@ -124,33 +124,6 @@ int canonical_make(struct canonical *c, const void *program, size_t size)
 	return 0;
 }
 
-int canonical_with_ends(
-    const void *program, size_t size, const char *end, uint8_t **out, size_t *n)
-{
-	const uint8_t *p = program;
-	size_t ends = 0, width = strlen(end);
-
-	*out = NULL;
-	*n = 0;
-	for (size_t i = 0; i < size; i++)
-		ends += is_line_end(p[i]);
-	if (size == 0)
-		return 0;
-	*out = malloc(size + ends * width);
-	if (!*out)
-		return -1;
-	for (size_t i = 0; i < size;) {
-		if (!is_line_end(p[i])) {
-			(*out)[(*n)++] = p[i++];
-			continue;
-		}
-		memcpy(*out + *n, end, width);
-		*n += width;
-		i += line_end_width(p + i, size - i);
-	}
-	return 0;
-}
-
 void canonical_free(struct canonical *c)
 {
 	free(c->bytes);

@@ -28,13 +28,6 @@ struct canonical {
  */
 int canonical_make(struct canonical *c, const void *program, size_t size);
 
-/*
- * The program with each line end, as above, written as end (1 or 2 characters), and all else as it
- * is. malloc'd into *out, which the caller frees; NULL when *n is 0. 0, -1 without memory.
- */
-int canonical_with_ends(
-    const void *program, size_t size, const char *end, uint8_t **out, size_t *n);
-
 /* Free and zero. */
 void canonical_free(struct canonical *c);
 

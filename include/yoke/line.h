@@ -19,6 +19,12 @@ enum line_kind {
 	LINE_STICK,     /* a person with a stick or memory card: no carrier */
 };
 
+/* True for a kind whose programs lie in a folder that a carrier can read, compare and put back. */
+static inline bool line_is_share(enum line_kind kind)
+{
+	return kind == LINE_DIRECTORY;
+}
+
 /* How a character leaves us on an 8-bit clean path. */
 enum line_code {
 	LINE_CODE_ASCII = 0, /* bytes as they are; the port adds parity, if any */
@@ -133,7 +139,7 @@ struct line_directory {
 	uint32_t total_ms;              /* for the whole order */
 };
 
-/* How the ends of lines are written on a stick. */
+/* How the ends of lines are written where a program is a file. */
 enum line_ends {
 	LINE_ENDS_AS_IS = 0, /* as they were dropped */
 	LINE_ENDS_LF,
@@ -142,14 +148,16 @@ enum line_ends {
 
 struct line_stick {
 	char folder[YOKE_PATH_MAX + 1]; /* this channel's folder on the stick, "" for its root */
-	enum line_ends eob;
-	bool short_names; /* 8.3, in upper case */
 };
 
 struct line {
 	enum line_kind kind;
 	char name[YOKE_PATH_MAX +
 	          1]; /* pattern of the name on the machine: {number} {job} {rev} {channel} */
+	/* Where a program is a file, on a share or a stick: */
+	enum line_ends eob;
+	bool upper_case;  /* its name is, whatever the pattern gives */
+	bool short_names; /* 8.3, in upper case */
 	union {
 		struct line_serial serial;
 		struct line_directory directory;

@@ -47,6 +47,14 @@ says 'back could not be written: File exists'
 status 0 "$carrier" inspect M1.conf --name upper=1.NC upper=1-A.upper.nc
 says 'upper: the machine holds the new program'
 
+# With a control's line ends; the name is taken as it is given, and --help says so.
+sed 's/^marker/eob = crlf\nshort_names = yes\n&/' M1.conf > M2.conf
+status 0 "$carrier" send M2.conf upper=1-A.upper.nc lower=1-A.lower.nc
+sed 's/$/\r/' 1-A.upper.nc | cmp - share/path1/1-A.upper.nc
+status 0 "$carrier" inspect M2.conf upper=1-A.upper.nc
+says 'upper: the machine holds the new program'
+status 2 "$carrier" send M2.conf
+says 'eob is applied'
 rm share/MARKER
 status 1 "$carrier" send M1.conf upper=1-A.upper.nc
 says "marker file 'MARKER' is not in"

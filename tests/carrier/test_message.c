@@ -224,6 +224,10 @@ static void wrong_orders(void **state)
 	assert_int_equal(order_with(offsetof(struct carry_order, items), 5), -EBADMSG);
 	assert_int_equal(order_with(line + offsetof(struct line, kind), 3), -EBADMSG);
 	assert_int_equal(order_with(item + offsetof(struct carry_item, has_expect), 2), -EBADMSG);
+	assert_int_equal(order_with(line + offsetof(struct line, eob), 2), 1);
+	assert_int_equal(order_with(line + offsetof(struct line, eob), 3), -EBADMSG);
+	assert_int_equal(order_with(line + offsetof(struct line, upper_case), 2), -EBADMSG);
+	assert_int_equal(order_with(line + offsetof(struct line, short_names), 2), -EBADMSG);
 	assert_int_equal(order_with(item + offsetof(struct carry_item, size) + 7, 1), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, framing), 6), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, code), 3), -EBADMSG);

@@ -143,38 +143,6 @@ static void long_runs(void **state)
 	free(p);
 }
 
-static void with_ends(const void *program, size_t size, const char *end, const char *expected)
-{
-	struct canonical a, b;
-	uint8_t *out;
-	size_t n;
-
-	assert_int_equal(canonical_with_ends(program, size, end, &out, &n), 0);
-	assert_int_equal(n, strlen(expected));
-	if (n)
-		assert_memory_equal(out, expected, n);
-	/* It compares equal with what it was. */
-	assert_int_equal(canonical_make(&a, program, size), 0);
-	assert_int_equal(canonical_make(&b, out ? out : (const uint8_t *)"", n), 0);
-	assert_int_equal(canonical_difference(&a, &b), 0);
-	canonical_free(&a);
-	canonical_free(&b);
-	free(out);
-}
-
-/* A control wants other line ends than the office's: nothing else changes, and it still compares. */
-static void other_line_ends(void **state)
-{
-	with_ends(BYTES(""), "\r\n", "");
-	with_ends(BYTES("%\nM30\n%"), "\r\n", "%\r\nM30\r\n%");
-	with_ends(BYTES("%\nM30\n%\n"), "\r\n", "%\r\nM30\r\n%\r\n");
-	with_ends(BYTES("%\r\nM30\r\n%\r\n"), "\r\n", "%\r\nM30\r\n%\r\n");
-	with_ends(BYTES("%\r\nM30\r\n%\r\n"), "\n", "%\nM30\n%\n");
-	with_ends(BYTES("%\r\n\r\n G0 \t X1\r\n%\r\n"), "\n", "%\n\n G0 \t X1\n%\n");
-	with_ends(BYTES("%\rM30\n\r\r%\r\r\n"), "\r\n", "%\r\nM30\r\n%\r\n");
-	with_ends(BYTES("\n\n"), "\r\n", "\r\n\r\n");
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -184,7 +152,6 @@ int main(void)
 	    cmocka_unit_test(where_it_differs),
 	    cmocka_unit_test(twice_is_once),
 	    cmocka_unit_test(long_runs),
-	    cmocka_unit_test(other_line_ends),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
