@@ -153,7 +153,7 @@ static void end_text(struct listening *l, struct post *p)
 	serial_receive_outcome(p->text, &o);
 	worst = serial_capture_worst(o.findings);
 	if (o.state == SERIAL_RECEIVE_FAILED) {
-		if (o.reason != SERIAL_RECEIVE_NOTHING)
+		if (o.reason != SERIAL_RECEIVE_NOTHING && p->opened)
 			keep_raw(l, p, &o, serial_receive_says(o.reason));
 	} else if (o.findings & SERIAL_CAPTURE_NO_START) {
 		/* No % and so no text: a device server's greeting, a machine that is switched on. */

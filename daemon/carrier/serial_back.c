@@ -96,7 +96,9 @@ static bool listen_to_end(struct serial_work *w, uint32_t i, struct serial_recei
 			return false;
 		}
 		n = came < 0 ? -1 : stream_read(s, (short)came, in, sizeof in);
-		if (n < 0 && o.raw_size == 0 && serial_again(w, i, &why))
+		/* Without a % it was the device server's own word, such as that its port is still in use
+		 * by who had it just before. */
+		if (n < 0 && serial_receive_anew(r, parent_now()) && serial_again(w, i, &why))
 			continue;
 		if (n > 0)
 			serial_receive_feed(r, parent_now(), in, (size_t)n);

@@ -285,6 +285,19 @@ void serial_receive_cancel(struct serial_receive *r, uint64_t now)
 	check_state(r);
 }
 
+bool serial_receive_anew(struct serial_receive *r, uint64_t now)
+{
+	set_clock(r, now);
+	if (is_final(r) || r->opened)
+		return false;
+	r->state = SERIAL_RECEIVE_WAITING;
+	r->size = 0;
+	r->parity = (struct iso_parity){0};
+	r->block_begins = true;
+	check_state(r);
+	return true;
+}
+
 void serial_receive_lost(struct serial_receive *r, uint64_t now)
 {
 	set_clock(r, now);

@@ -98,6 +98,10 @@ uint64_t serial_receive_deadline(const struct serial_receive *r);
 void serial_receive_cancel(struct serial_receive *r, uint64_t now);
 void serial_receive_lost(struct serial_receive *r, uint64_t now);
 
+/* Before the first % came: forget what did, and wait as from the beginning. False when it came, or at an
+ * end. */
+bool serial_receive_anew(struct serial_receive *r, uint64_t now);
+
 /* Where we stand; final in DONE and FAILED. Pointers in it hold until the next call with r. */
 void serial_receive_outcome(const struct serial_receive *r, struct serial_receive_outcome *outcome);
 

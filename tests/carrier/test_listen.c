@@ -277,6 +277,51 @@ static void a_greeting(void **state)
 	assert_int_equal(r.contents, 0);
 }
 
+/* The listener hangs up, and for a while the device server holds its port for it: it says so, as data,
+ * and hangs up. A fetch that came right then failed, "the connection was lost", each time. */
+static void is_still_in_use(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, "Port already in use\r\n");
+	desk_hear_for(k, 100);
+	desk_hang_up(k);
+	desk_accept(k);
+	say_text(k, CALL "\x14");
+	desk_hear_for(k, 500);
+}
+
+static void a_fetch_behind_a_listener(void **state)
+{
+	begin(is_still_in_use);
+	r.order.act = CARRY_FETCH;
+	r.order.items = 1;
+	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+	assert_int_equal(r.contents, 1);
+	assert_int_equal(r.content[0].head.role, CARRY_ROLE_COPY);
+	assert_string_equal(r.content[0].text, CALL);
+}
+
+/* Its words in a line that is listened to are no capture for the log either. */
+static void is_refused(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, "Port already in use\r\n");
+	desk_hear_for(k, 100);
+	desk_hang_up(k);
+	desk_accept(k);
+	desk_hear_for(k, 300);
+	cancel();
+}
+
+static void a_listener_is_refused(void **state)
+{
+	listen_over(is_refused, 1);
+	assert_int_equal(r.contents, 0);
+}
+
 /* 7 bits with even parity, read as 8: "%" is A5 hex. The example of the trade's cases. */
 static void has_other_framing(struct desk *k)
 {
@@ -372,6 +417,8 @@ int main(void)
 	    T(a_long_text),
 	    T(a_lost_line),
 	    T(a_greeting),
+	    T(a_fetch_behind_a_listener),
+	    T(a_listener_is_refused),
 	    T(wrong_framing),
 	    T(errors_of_the_first_read),
 	    T(an_adapter),
