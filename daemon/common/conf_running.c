@@ -95,6 +95,13 @@ static void check_agent(
 			    "[running]: agent needs the path of every channel: [running %s] path = "
 			    "the name or id of its Path in the agent's answer",
 			    profile->channel[i].name);
+	for (uint32_t i = 0; i < profile->channels; i++)
+		for (uint32_t k = 0; k < i; k++)
+			if (*r->path[i] && !strcmp(r->path[i], r->path[k]))
+				conf_report_warning(at->report, at->path, at->line,
+				    "[running]: %s and %s have the same path '%s': whether the other "
+				    "one runs is not asked; right only where the agent has one Path for both",
+				    profile->channel[k].name, profile->channel[i].name, r->path[i]);
 }
 
 /* Exactly one of the ways, or none. */

@@ -82,6 +82,14 @@ static void test_running(void **state)
 	assert_string_equal(machine.running.path[0], "p1");
 	assert_string_equal(machine.running.path[1], "p2");
 	assert_int_equal(machine.running.answer_ms, 900);
+	assert_int_equal(report.warnings, 0);
+	/* A path that was copied and not changed: one channel was asked twice, the other never. */
+	read_machine(state,
+	    SHARE "[running]\nagent = http://192.0.2.8:5000\n[running upper]\npath = p1\n"
+	          "[running lower]\npath = p1\n",
+	    0);
+	assert_int_equal(report.warnings, 1);
+	expect("warning: [running]: upper and lower have the same path 'p1'");
 }
 
 static void test_look(void **state)
