@@ -289,3 +289,4 @@ scan
 events
 idle
 serial
+sh tests/bench/share.sh "$build"

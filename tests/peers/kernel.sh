@@ -5,7 +5,8 @@ need_guest() {
 }
 
 # What the guests want of the kernel's drivers and file systems.
-guest_modules="drivers/usb drivers/block fs/fat fs/nls"
+guest_modules="drivers/usb drivers/block fs/fat fs/nls fs/smb fs/netfs fs/fscache fs/nfs fs/nfs_common fs/lockd net/sunrpc
+	net/dns_resolver drivers/net/ethernet/intel/e1000 crypto lib/crypto"
 
 fetch_packages() { # WORK
 	kernel=$(apt-cache depends linux-image-amd64 | awk '/Depends: linux-image/ { print $2; exit }')
@@ -14,7 +15,7 @@ fetch_packages() { # WORK
 
 # guest_kernel WORK: the kernel as WORK/vmlinux, its modules and busybox in WORK/unpacked; fetched once.
 guest_kernel() {
-	[ ! -f "$1/vmlinux" ] || [ -z "$(find "$1/unpacked" -name 'vfat.ko*' -print -quit)" ] || return 0
+	[ ! -f "$1/vmlinux" ] || [ "$(cat "$1/modules" 2>/dev/null)" != "$guest_modules" ] || return 0
 	rm -rf "$1/package" "$1/unpacked" "$1/vmlinux"
 	mkdir -p "$1/package" "$1/unpacked"
 	if ! fetch_packages "$1" >"$1/said"; then
@@ -33,6 +34,7 @@ guest_kernel() {
 	python3 tests/peers/uart_unpack.py "$1"/unpacked/boot/vmlinuz-* "$1/vmlinux.new"
 	rm -r "$1/package"
 	mv "$1/vmlinux.new" "$1/vmlinux"
+	echo "$guest_modules" >"$1/modules"
 }
 
 # guest_drivers WORK ROOT MODULE...: these and what they need, and their order, into the guest's root.
@@ -58,4 +60,51 @@ guest_libraries() {
 		mkdir -p "$guest_root$(dirname "$library")"
 		cp -L "$library" "$guest_root$library"
 	done
+}
+
+# guest_shop WORK ROOT BUILD PROGRAM...: a root in which tests/fault/shop.sh works: yoked, its carrier, the command, the
+# tests, and what they call; beside them these programs.
+guest_shop() {
+	shop_work=$1 shop_root=$2 shop_build=$3
+	shift 3
+	for program in daemon/yoked daemon/yoke-carrier cli/yoke; do
+		[ -x "$shop_build/$program" ] || { echo "$shop_build/$program is missing: build first"; exit 1; }
+	done
+	need jq curl procps util-linux findutils diffutils
+	mkdir -p "$shop_root/usr/bin" "$shop_root/usr/lib" "$shop_root/usr/lib64" "$shop_root/dev" "$shop_root/proc" \
+		"$shop_root/sys" "$shop_root/tmp" "$shop_root/etc" "$shop_root/build/daemon" "$shop_root/build/cli" "$shop_root/tests"
+	for folder in bin lib lib64; do ln -s usr/$folder "$shop_root/$folder"; done
+	ln -s bin "$shop_root/usr/sbin"
+	ln -s bin "$shop_root/sbin"
+	echo 'root:x:0:0:root:/:/bin/sh' >"$shop_root/etc/passwd"
+	cp "$shop_work/unpacked/bin/busybox" "$shop_root/usr/bin/"
+	for name in dash cat cp mv rm mkdir rmdir ls touch stat date sleep head tail cut sort wc grep sed mawk find dd mktemp \
+		sha256sum cmp diff tr env id mount umount pgrep seq dirname basename jq curl chmod ln sync "$@"; do
+		from=$(command -v "$name") || { echo "$name is missing"; exit 1; }
+		cp -L "$from" "$shop_root/usr/bin/$name"
+	done
+	ln -s dash "$shop_root/usr/bin/sh"
+	ln -s mawk "$shop_root/usr/bin/awk"
+	for program in daemon/yoked daemon/yoke-carrier cli/yoke; do
+		cp "$shop_build/$program" "$shop_root/build/$program"
+	done
+	guest_libraries "$shop_root" "$shop_root"/usr/bin/* "$shop_root"/build/*/*
+	cp -r tests/scenario tests/fault "$shop_root/tests/"
+}
+
+# guest_runs SCRATCH WORK SECONDS [OPTION...]: runs the guest with the root in SCRATCH/root and the init in it, without its
+# screen; what it says is in SCRATCH/console. Prints its cases, and closes with "N passed, N failed". Status 0: none failed.
+guest_runs() {
+	runs_scratch=$1 runs_work=$2 runs_most=$3
+	shift 3
+	(cd "$runs_scratch/root" && find . | LC_ALL=C sort | cpio -o -H newc --quiet | gzip -1) >"$runs_scratch/initrd"
+	timeout "$runs_most" qemu-system-x86_64 -M pc -m 1024 -smp 2 -display none -nodefaults -no-reboot \
+		-kernel "$runs_work/vmlinux" -initrd "$runs_scratch/initrd" -serial "file:$runs_scratch/console" \
+		-append 'console=ttyS0 quiet mitigations=off audit=0 random.trust_cpu=on panic=-1' "$@" </dev/null || true
+	tr -d '\r' <"$runs_scratch/console" | grep -aE '^(CASE|  )' || true
+	passed=$(grep -acE '^CASE .* good' "$runs_scratch/console") || true
+	failed=$(grep -acE '^CASE .* bad' "$runs_scratch/console") || true
+	grep -aq '^GUEST ENDS' "$runs_scratch/console" || { tail -n 40 "$runs_scratch/console"; failed=$((failed + 1)); }
+	echo "$passed passed, $failed failed"
+	[ "$failed" = 0 ] && [ "$passed" -gt 0 ]
 }

@@ -6,7 +6,7 @@
 . "$(dirname "$0")/sshfs.sh"
 need_sshfs
 settings settle_ms 100
-deadline=$((10 + 5)) # seconds: 5 of silence, 2 from TERM to KILL, 3 to abandoned (dispatch.h); and a busy machine
+deadline=$((10 + 10)) # seconds: 5 of silence, 2 from TERM to KILL, 3 to abandoned (dispatch.h); and a busy machine
 stuck='FROZEN WRITING HALF ANSWER LOOK'
 for m in $stuck SSHFS IMPATIENT; do share_up $m; done
 for m in FROZEN SSHFS WRITING HALF ANSWER; do share $m 'retry_s = 120'; done
@@ -67,6 +67,8 @@ for m in $stuck; do
 	within $((deadline + 5)) given_up $m || fail "$m is not marked: $(trail)"
 	echo "$m: marked $(($(ms) - began)) ms after its order, which is $(eval "order_state \$order_$m")"
 	[ $(($(ms) - began)) -le $((deadline * 1000)) ] || fail "$m was given up too late"
+done
+for m in $stuck; do
 	expect_in 'the command' 'STUCK: a carrier hangs' "$(yoke machines | grep -A12 "^!* *$m ")"
 	refused 409 abandoned "$m/send" '{"job":"J4417","revision":"C"}'
 done

@@ -3,7 +3,7 @@
 # chosen request (sftp_gate.py).
 #
 # share_up NAME: folders CH1 and CH2 with the marker HERE in $scratch/NAME.server, served, mounted at $scratch/NAME.
-here=$(cd "$(dirname "$0")" && pwd)
+here=$(cd "$(dirname "$0")/../peers" && pwd)
 servers=
 
 need_sshfs() {
@@ -13,7 +13,7 @@ need_sshfs() {
 	gate_server=$(command -v /usr/lib/openssh/sftp-server /usr/lib/sftp-server | head -n 1)
 	[ -n "$gate_server" ] || skip 'no sftp-server'
 	[ -d /run/sshd ] || mkdir -p /run/sshd 2>/dev/null || skip 'sshd wants /run/sshd'
-	ssh-keygen -q -t ed25519 -N '' -f "$scratch/key"
+	[ -f "$scratch/key" ] || ssh-keygen -q -t ed25519 -N "" -f "$scratch/key"
 	cp "$scratch/key.pub" "$scratch/allowed"
 }
 
