@@ -14,9 +14,9 @@ void serial_lines_begin(
 	struct stream_counts c;
 
 	*l = (struct serial_lines){.flow = line->flow, .watch = line->watch};
-	l->signals = (l->watch != LINE_WATCH_NONE || l->flow == LINE_FLOW_RTSCTS ||
-	                 l->flow == LINE_FLOW_DTRDSR || l->flow == LINE_FLOW_BOTH) &&
-	             stream_signals(s, &now);
+	l->wants = l->watch != LINE_WATCH_NONE || l->flow == LINE_FLOW_RTSCTS ||
+	           l->flow == LINE_FLOW_DTRDSR || l->flow == LINE_FLOW_BOTH;
+	l->signals = l->wants && stream_signals(s, &now);
 	l->counts = stream_counts(s, &c);
 	l->breaks = c.brk;
 	l->start = l->signals && !line->wait_dc1;
@@ -31,12 +31,15 @@ void serial_lines_look(struct serial_lines *l, const struct stream *s, struct se
 	if (l->looked_at && now < l->looked_at + LOOK_MS)
 		return;
 	l->looked_at = now;
-	if (l->signals && stream_signals(s, &is)) {
+	/* A device server may tell them only when they change. */
+	if (l->wants && stream_signals(s, &is)) {
+		l->signals = true;
 		serial_send_line(m, now, l->flow == LINE_FLOW_DTRDSR ? is.dsr : is.cts);
 		if (l->watch != LINE_WATCH_NONE)
 			serial_send_watched(m, now, l->watch == LINE_WATCH_DSR ? is.dsr : is.dcd);
 	}
-	if (l->counts && stream_counts(s, &c)) {
+	if (stream_counts(s, &c)) {
+		l->counts = true;
 		if (c.brk != l->breaks)
 			serial_send_break(m, now);
 		l->breaks = c.brk;

@@ -15,10 +15,11 @@ struct serial_work;
 struct serial_lines {
 	enum line_flow flow;
 	enum line_watch watch;
-	bool counts, signals; /* somebody tells */
-	bool start;           /* the ready line starts the load */
-	uint32_t breaks;      /* when the load began */
-	uint64_t looked_at;   /* parent_now() clock */
+	bool counts;         /* somebody tells */
+	bool wants, signals; /* the modem lines matter; somebody tells them, so far */
+	bool start;          /* the ready line starts the load */
+	uint32_t breaks;     /* when the load began */
+	uint64_t looked_at;  /* parent_now() clock */
 };
 
 /* Begin to look. */

@@ -10,6 +10,7 @@
 #include "drip.h"
 #include "ending.h"
 #include "more.h"
+#include "mark.h"
 #include "orders.h"
 #include "outcome.h"
 #include "retry.h"
@@ -37,43 +38,6 @@ const char *finish_error_name(enum carry_error error)
 bool finish_error_passes(enum carry_error error)
 {
 	return error_passes[error];
-}
-
-enum event_kind finish_judge(const struct carry_order *order, const struct carry_outcome *o)
-{
-	unsigned new = 0, old = 0, unknown = 0, broken = 0;
-
-	for (uint32_t i = 0; i < order->items; i++)
-		switch ((enum carry_held)o->channel[i].held) {
-		case CARRY_HELD_NEW:
-			new ++;
-			break;
-		case CARRY_HELD_OLD:
-			old++;
-			break;
-		case CARRY_HELD_ABSENT:
-			/* What was gone before the order is as before; after an order that was
-			 * cut short it may be the order that took it away. */
-			if (order->item[i].has_expect && order->act == CARRY_INSPECT)
-				broken++;
-			else
-				old++;
-			break;
-		case CARRY_HELD_OTHER:
-		case CARRY_HELD_STUMP:
-			broken++;
-			break;
-		case CARRY_HELD_UNKNOWN:
-		default:
-			unknown++;
-		}
-	if (new == order->items)
-		return EVENT_CARRIED;
-	if (old == order->items)
-		return o->error == CARRY_ERROR_CANCELLED ? EVENT_CANCELLED : EVENT_KEPT;
-	if (broken || new)
-		return EVENT_SPLIT;
-	return EVENT_UNKNOWN;
 }
 
 static char *figures(const struct service_machine *m, const struct carry_outcome *o)
@@ -142,14 +106,10 @@ static bool stopped_unasked(const struct ending *e)
 
 static enum event_kind reached(const struct ending *e)
 {
-	enum event_kind kind = finish_judge(e->order, e->out);
+	enum event_kind kind = mark_of(e->order, e->out);
 	bool touched = *e->o->step != '\0';
 
 	if (kind == EVENT_KEPT && e->out->error == CARRY_ERROR_CARRIER && touched)
-		return EVENT_UNKNOWN;
-	/* All of it left us, but what the control punched is no equal copy. */
-	if (kind == EVENT_CARRIED &&
-	    (e->out->error == CARRY_ERROR_DAMAGED || e->out->error == CARRY_ERROR_FRAMING))
 		return EVENT_UNKNOWN;
 	if (kind == EVENT_CANCELLED && e->m->cancelled != e->order->id)
 		return EVENT_KEPT;

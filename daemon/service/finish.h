@@ -11,9 +11,6 @@
 int finish_order(struct service *s, struct service_machine *m, const struct vault_order *o,
     const struct carry_outcome *out);
 
-/* What a finished order means for the machine. */
-enum event_kind finish_judge(const struct carry_order *order, const struct carry_outcome *o);
-
 /* The error's name, and whether it may pass by itself. */
 const char *finish_error_name(enum carry_error error);
 bool finish_error_passes(enum carry_error error);

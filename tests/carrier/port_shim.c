@@ -6,7 +6,8 @@
  * YOKE_TEST_PORT: the pseudo-terminal. YOKE_TEST_PORT_LOG: a file that gets the last settings asked
  * for, c_iflag and c_cflag in octal. YOKE_TEST_SYS: a tree that stands for /sys.
  * YOKE_TEST_PORT_NAMED: set, who has the pseudo-terminal open has the port open. YOKE_TEST_LINES: a
- * file with letters that is read at each look: c CTS on, d DSR on, D DCD on, b a break counted, n no
+ * file with letters that is read at each look: c CTS on, d DSR on, D DCD on, b a break counted, o an
+ * overrun, n no
  * counts. Marks of wrong characters (PARMRK) are the test's: a pseudo-terminal has none, and would
  * double each FF of theirs.
  */
@@ -206,6 +207,7 @@ int ioctl(int fd, unsigned long request, ...)
 		memset(arg, 0, sizeof(struct serial_icounter_struct));
 		((struct serial_icounter_struct *)arg)->frame = 5 + (counts++ ? 1 : 0);
 		((struct serial_icounter_struct *)arg)->brk = on('b');
+		((struct serial_icounter_struct *)arg)->overrun = on('o');
 		return 0;
 	default:
 		return real(fd, request, arg);

@@ -219,27 +219,42 @@ static void gather(struct rig *r, const struct message *m)
 	}
 }
 
-bool rig_talk(struct rig *r)
+int rig_hear(struct rig *r, int ms)
 {
+	struct pollfd q = {r->sock, POLLIN, 0};
 	struct message m;
+	int rc;
 
-	while (r->sock >= 0) {
-		struct pollfd q = {r->sock, POLLIN, 0};
-		int rc;
+	if (r->sock < 0)
+		return -1;
+	if (poll(&q, 1, ms) <= 0)
+		return 0;
+	rc = message_receive(r->sock, MESSAGE_FROM_CARRIER, &m, MSG_DONTWAIT);
+	if (rc == 0)
+		return -1;
+	assert_int_equal(rc, 1);
+	gather(r, &m);
+	message_close(&m);
+	return 1;
+}
 
-		assert_true(poll(&q, 1, 20000) > 0);
-		rc = message_receive(r->sock, MESSAGE_FROM_CARRIER, &m, MSG_DONTWAIT);
-		if (rc == 0)
-			break;
-		assert_int_equal(rc, 1);
-		gather(r, &m);
-		message_close(&m);
-	}
+bool rig_reap(struct rig *r)
+{
 	if (r->sock >= 0)
 		close(r->sock);
 	r->sock = -1;
 	assert_int_equal(waitpid(r->pid, &r->status, 0), r->pid);
 	return r->has_outcome;
+}
+
+bool rig_talk(struct rig *r)
+{
+	int heard;
+
+	while ((heard = rig_hear(r, 20000)) > 0)
+		;
+	assert_int_equal(heard, -1);
+	return rig_reap(r);
 }
 
 bool rig_run(struct rig *r)

@@ -65,6 +65,11 @@ void rig_start(struct rig *r);
  * silence. */
 bool rig_talk(struct rig *r);
 
+/* The parts of it, for several at a time: one message within ms is answered, 1; 0 for none; -1 when
+ * the socket has ended. Then reap. */
+int rig_hear(struct rig *r, int ms);
+bool rig_reap(struct rig *r);
+
 /* Start and talk. */
 bool rig_run(struct rig *r);
 
