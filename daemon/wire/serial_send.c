@@ -26,6 +26,7 @@ enum { QUEUE_AGAIN_MS = 20 };
 static void check_state(const struct serial_send *s)
 {
 	assert(serial_pace_below(&s->pace, s->now) <= max_of(s->reserve, s->queued_most));
+	assert(s->slack < s->reserve);
 	assert(s->text.at >= s->text.begin && s->text.at <= s->text.end);
 	assert(s->text.character <= s->text.characters);
 	assert((s->reason != SERIAL_SEND_OK) == (s->state == SERIAL_SEND_FAILED));
@@ -163,7 +164,8 @@ static void obey(struct serial_send *s, bool was_on)
 	bool leaves = s->brake.dc3 || !s->brake.obeyed;
 
 	if (s->brake.on && !was_on && leaves)
-		s->after_dc3 = max_of(s->after_dc3, serial_pace_below(&s->pace, s->now));
+		s->after_dc3 = max_of(s->after_dc3,
+		    max_of(serial_pace_below(&s->pace, s->now), s->slack ? s->queued : 0));
 	if (s->brake.on && s->state == SERIAL_SEND_SENDING)
 		hold(s);
 	else if (!s->brake.on && s->state == SERIAL_SEND_HELD)
@@ -366,11 +368,11 @@ void serial_send_tick(struct serial_send *s, uint64_t now)
 
 static size_t room(const struct serial_send *s)
 {
-	uint64_t below = serial_pace_below(&s->pace, s->now);
+	uint64_t below = serial_pace_below(&s->pace, s->now), most = s->reserve - s->slack;
 
-	if (s->state != SERIAL_SEND_SENDING || s->now < s->pause_until || below >= s->reserve)
+	if (s->state != SERIAL_SEND_SENDING || s->now < s->pause_until || below >= most)
 		return 0;
-	return (size_t)min_of(s->reserve - below, s->text.characters - s->text.character);
+	return (size_t)min_of(most - below, s->text.characters - s->text.character);
 }
 
 size_t serial_send_ready(struct serial_send *s, uint64_t now)
@@ -408,7 +410,8 @@ size_t serial_send_take(struct serial_send *s, void *out, size_t cap, uint64_t n
 /* When enough room for a good handful will be there, or NEVER when it is there already. */
 static uint64_t wake_at(const struct serial_send *s)
 {
-	uint64_t at = max_of(serial_pace_when(&s->pace, s->reserve / 2), s->pause_until);
+	uint64_t half = (s->reserve - s->slack) / 2;
+	uint64_t at = max_of(serial_pace_when(&s->pace, half), s->pause_until);
 
 	return at > s->now ? at : SERIAL_SEND_NEVER;
 }
@@ -443,12 +446,10 @@ uint64_t serial_send_deadline(const struct serial_send *s)
 	return at < SERIAL_SEND_NEVER - s->origin ? s->origin + at : SERIAL_SEND_NEVER;
 }
 
-void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n)
+/* n were counted below us; at least so many lie there for certain. */
+static void count_below(struct serial_send *s, uint64_t n, uint64_t certain)
 {
-	serial_send_clock(s, now);
-	if (is_final(s))
-		return;
-	serial_pace_at_least(&s->pace, s->now, n);
+	serial_pace_at_least(&s->pace, s->now, certain);
 	/* Fewer than before: the line moves, and may need its time for the rest. */
 	if (n < s->queued)
 		s->idle_at =
@@ -456,6 +457,21 @@ void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n)
 	s->queued = n;
 	s->queued_most = max_of(s->queued_most, n);
 	check_state(s);
+}
+
+void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n)
+{
+	serial_send_clock(s, now);
+	if (!is_final(s))
+		count_below(s, n, n);
+}
+
+void serial_send_unacknowledged(struct serial_send *s, uint64_t now, uint64_t n)
+{
+	serial_send_clock(s, now);
+	s->slack = s->reserve / 4;
+	if (!is_final(s))
+		count_below(s, n, n > s->slack ? n - s->slack : 0);
 }
 
 void serial_send_arrived(struct serial_send *s, uint64_t now, uint64_t n)

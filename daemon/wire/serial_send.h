@@ -141,6 +141,14 @@ uint64_t serial_send_deadline(const struct serial_send *s);
 void serial_send_queued(struct serial_send *s, uint64_t now, uint64_t n);
 
 /*
+ * The same over a network: n characters were not acknowledged yet. Acknowledgements come late, so
+ * some of them may have left the line long ago; to take each for one that lies below would leave
+ * the line idle. From the first call on a quarter of the reserve is kept free, for what the network
+ * itself holds, and the count corrects only by what that quarter does not cover.
+ */
+void serial_send_unacknowledged(struct serial_send *s, uint64_t now, uint64_t n);
+
+/*
  * Optional: the last n characters counted below us came only now to what sends them, which may not
  * have sent one of them yet: what was on its way through a network that stood still meanwhile.
  */

@@ -16,6 +16,7 @@ struct serial_send {
 	uint32_t baud;
 	enum line_framing framing;
 	uint32_t reserve;     /* characters */
+	uint32_t slack;       /* of these: kept free for what may be below beside the pace's count */
 	uint32_t char_pause;  /* ms */
 	uint32_t block_pause; /* ms; not less than char_pause */
 	uint32_t first_ms;

@@ -71,7 +71,8 @@ static void send_some(struct input *in, const struct line_serial *settings, stru
 			serial_send_feed(s, now, in->at, in->left < 4 ? in->left : 4);
 			break;
 		case 4:
-			serial_send_queued(s, now, input_byte(in));
+			(what & 8 ? serial_send_unacknowledged : serial_send_queued)(
+			    s, now, input_byte(in));
 			break;
 		case 5:
 			if (serial_send_deadline(s) != SERIAL_SEND_NEVER &&
