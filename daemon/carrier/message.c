@@ -268,7 +268,7 @@ int message_receive(int sock, enum message_from from, struct message *m, int fla
 	ssize_t n;
 
 	_Static_assert(sizeof m->order >= sizeof m->outcome, "the order is the longest body");
-	memset(m, 0, sizeof *m);
+	m->fds = 0; /* all else of a message that is let through is filled; it is long */
 	do
 		n = recvmsg(sock, &msg, MSG_CMSG_CLOEXEC | flags);
 	while (n < 0 && errno == EINTR);

@@ -11,9 +11,11 @@
 #include <unistd.h>
 #include "message.h"
 
+#define MS UINT64_C(1000000) /* in ns */
+
 enum {
-	PROGRESS_MS = 100,                /* between two progress messages of one phase */
-	SEND_MS = 30000, /* for a parent that takes nothing: then it counts as gone */
+	PROGRESS_MS = 200, /* between two progress messages of one phase */
+	SEND_MS = 30000,   /* for a parent that takes nothing: then it counts as gone */
 };
 
 struct parent {
@@ -24,6 +26,7 @@ struct parent {
 	bool gone;  /* nobody at the other end */
 	bool ended; /* the outcome was sent */
 	bool answered;
+	bool looked; /* parent_wait() has just asked the socket and the signals */
 	struct carry_go go;
 	struct carry_progress
 	    last; /* all zero before the first, which is where every order begins */
@@ -52,12 +55,17 @@ void parent_free(struct parent *p)
 	free(p);
 }
 
-uint64_t parent_now(void)
+static uint64_t now_ns(void)
 {
 	struct timespec t;
 
 	clock_gettime(CLOCK_MONOTONIC, &t);
-	return (uint64_t)t.tv_sec * 1000 + (uint64_t)t.tv_nsec / 1000000;
+	return (uint64_t)t.tv_sec * 1000 * MS + (uint64_t)t.tv_nsec;
+}
+
+uint64_t parent_now(void)
+{
+	return now_ns() / MS;
 }
 
 /* Send, waiting while the parent's queue is full; a parent that takes nothing for SEND_MS is gone.
@@ -136,18 +144,32 @@ static void beat(struct parent *p)
 	p->last_ms = now;
 }
 
-/* Wait for own, the parent or a signal, up to the next heartbeat. How many of own have revents, or
- * -errno. */
-static int turn(struct parent *p, struct pollfd *own, unsigned n, uint64_t ms)
+/* How long it is until a millisecond of the clock begins; a heartbeat's time at most. */
+static struct timespec left(const struct parent *p, uint64_t until)
+{
+	uint64_t now = now_ns(), most = p->beat_ms * MS;
+	uint64_t ns = until <= now / MS ? 0 : until < UINT64_MAX / MS ? until * MS - now : most;
+
+	ns = ns < most ? ns : most;
+	return (struct timespec){
+	    .tv_sec = (time_t)(ns / (1000 * MS)), .tv_nsec = (long)(ns % (1000 * MS))};
+}
+
+/*
+ * Wait for own, the parent or a signal, until the clock of parent_now() comes to until, or up to
+ * the next heartbeat. How many of own have revents, or -errno.
+ */
+static int turn(struct parent *p, struct pollfd *own, unsigned n, uint64_t until)
 {
 	/* What poll is not to look at is negative: a gone parent would wake it for ever. */
 	struct pollfd q[PARENT_WAIT_MAX + 2] = {
 	    {p->gone ? -1 : p->sock, POLLIN, 0}, {p->stop_fd, POLLIN, 0}};
+	struct timespec most = left(p, until);
 	int came, mine = 0;
 
 	for (unsigned i = 0; i < n; i++)
 		q[2 + i] = own[i];
-	came = poll(q, 2 + n, (int)(ms < p->beat_ms ? ms : p->beat_ms));
+	came = ppoll(q, 2 + n, &most, NULL);
 	if (came < 0 && errno != EINTR)
 		return -errno;
 	if (came > 0 && q[0].revents)
@@ -172,10 +194,10 @@ int parent_wait_any(struct parent *p, struct pollfd *own, unsigned n, uint64_t m
 	uint64_t now = parent_now(), until = ms < UINT64_MAX - now ? now + ms : UINT64_MAX;
 	int came;
 
-	do {
-		now = parent_now();
-		came = turn(p, own, n, now < until ? until - now : 0);
-	} while (!came && !stopping(p) && parent_now() < until);
+	do
+		came = turn(p, own, n, until);
+	while (!came && !stopping(p) && parent_now() < until);
+	p->looked = came >= 0;
 	return came;
 }
 
@@ -199,9 +221,11 @@ bool parent_gone(const struct parent *p)
 
 bool parent_stopping(struct parent *p)
 {
-	if (p->sock >= 0)
+	if (!p->looked && p->sock >= 0)
 		hear(p);
-	hear_signal(p);
+	if (!p->looked)
+		hear_signal(p);
+	p->looked = false;
 	return stopping(p);
 }
 
@@ -243,7 +267,7 @@ static bool ask(struct parent *p, enum carry_step_kind step, uint32_t item, bool
 	if (send_message(p, CARRY_STEP, &s, NULL, 0) == -EBADMSG)
 		return false;
 	while (!p->gone && (back || !stopping(p))) {
-		if (turn(p, NULL, 0, p->beat_ms) < 0)
+		if (turn(p, NULL, 0, UINT64_MAX) < 0)
 			return false;
 		/* An answer to an earlier question that was no longer waited for does not count. */
 		if (p->answered && p->go.step == s.step && p->go.item == s.item)

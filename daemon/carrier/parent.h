@@ -49,7 +49,7 @@ bool parent_step(struct parent *p, enum carry_step_kind step, uint32_t item);
  */
 bool parent_step_back(struct parent *p, enum carry_step_kind step, uint32_t item);
 
-/* Where things stand. Sent at once when item or phase change, else at most ten times a second. */
+/* Where things stand. Sent at once when item or phase change, else at most five times a second. */
 void parent_progress(struct parent *p, const struct carry_progress *at);
 
 /* Call often in long work: sends the heartbeat when it is due. True when the work should stop. */
@@ -58,7 +58,8 @@ bool parent_tick(struct parent *p);
 /* True when nobody is at the other end any more: what is handed over is lost. */
 bool parent_gone(const struct parent *p);
 
-/* True when stop was asked; looks at the socket and the signals, does not wait. */
+/* True when stop was asked; looks at the socket and the signals, unless parent_wait() just did, and
+ * does not wait. */
 bool parent_stopping(struct parent *p);
 
 /*

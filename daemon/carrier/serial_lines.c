@@ -22,9 +22,9 @@ void serial_lines_begin(
 	l->start = l->signals && !line->wait_dc1;
 }
 
-void serial_lines_look(struct serial_lines *l, const struct stream *s, struct serial_send *m)
+void serial_lines_look(
+    struct serial_lines *l, const struct stream *s, struct serial_send *m, uint64_t now)
 {
-	uint64_t now = parent_now();
 	struct stream_signals is;
 	struct stream_counts c;
 

@@ -26,8 +26,9 @@ struct serial_lines {
 void serial_lines_begin(
     struct serial_lines *l, const struct line_serial *line, const struct stream *s);
 
-/* Look now, if it is time, and tell the sender what was seen. */
-void serial_lines_look(struct serial_lines *l, const struct stream *s, struct serial_send *m);
+/* Look now, by the clock of parent_now(), if it is time, and tell the sender what was seen. */
+void serial_lines_look(
+    struct serial_lines *l, const struct stream *s, struct serial_send *m, uint64_t now);
 
 /* When to look again, on the clock of parent_now(); UINT64_MAX when there is nothing to see. */
 uint64_t serial_lines_next(const struct serial_lines *l, enum serial_send_state state);

@@ -44,7 +44,7 @@ struct load {
 	struct serial_receive *own; /* a copy that was begun to be punched after that */
 	uint64_t first_at;
 	struct stream_counts before; /* errors before the load */
-	uint64_t below;            /* the last count of the kernel's */
+	uint64_t below;            /* the last count of the kernel's, and what it got since */
 	uint32_t repeats;          /* of the connection, when that was 0 */
 	unsigned char rest[CHUNK]; /* taken from the machine, not yet taken by the line */
 	size_t rest_at, rest_n;
@@ -156,15 +156,9 @@ static void feed(struct load *l, const unsigned char *b, size_t n)
 	}
 }
 
-/* Give the line what it takes now. */
-static void give(struct load *l, bool writable)
+/* Give the line what it takes of what was taken from the machine. */
+static void give_rest(struct load *l)
 {
-	if (writable && l->rest_at == l->rest_n) {
-		l->rest_n = serial_send_take(l->m, l->rest, sizeof l->rest, parent_now());
-		l->rest_at = 0;
-		if (l->rest_n && !l->first_at)
-			l->first_at = parent_now();
-	}
 	while (l->rest_at < l->rest_n) {
 		int n = stream_write(l->s, l->rest + l->rest_at, l->rest_n - l->rest_at);
 
@@ -173,10 +167,25 @@ static void give(struct load *l, bool writable)
 			return;
 		}
 		l->rest_at += (size_t)n;
+		l->below += (uint64_t)n;
 	}
 }
 
-static void show(struct load *l)
+/* Give the line what may go now. */
+static void give(struct load *l, uint64_t now)
+{
+	do {
+		give_rest(l);
+		if (l->rest_at < l->rest_n)
+			return;
+		l->rest_n = serial_send_take(l->m, l->rest, sizeof l->rest, now);
+		l->rest_at = 0;
+		if (l->rest_n && !l->first_at)
+			l->first_at = now;
+	} while (l->rest_n && stream_at_once(l->s));
+}
+
+static void show(struct load *l, uint64_t now)
 {
 	static const enum carry_phase load[] = {
 	    [SERIAL_SEND_WAITING] = CARRY_PHASE_WAIT,
@@ -197,7 +206,7 @@ static void show(struct load *l)
 	struct serial_send_progress p;
 	struct carry_progress at;
 
-	serial_send_progress(l->m, parent_now(), &p);
+	serial_send_progress(l->m, now, &p);
 	at = (struct carry_progress){l->i, (l->drip ? drip : load)[p.state], p.bytes, p.total,
 	    p.block, p.left_ms};
 	/* How long a control cuts at what it has, nobody knows. */
@@ -212,10 +221,10 @@ static uint64_t earlier(uint64_t a, uint64_t b)
 }
 
 /* Milliseconds until the machine or the ear wants to be called. */
-static uint64_t patience(const struct load *l, const struct serial_send_outcome *o)
+static uint64_t patience(const struct load *l, const struct serial_send_outcome *o, uint64_t now)
 {
 	const struct serial_receive *copy = l->w->copy[serial_first(l->w, l->i)];
-	uint64_t now = parent_now(), until = serial_send_deadline(l->m);
+	uint64_t until = serial_send_deadline(l->m);
 
 	until = earlier(until, stream_deadline(l->s));
 	if (copy)
@@ -251,48 +260,62 @@ static bool found_again(struct load *l)
  * server may not have sent one of them yet: that counts at the end, and before it where the network
  * stood still: else a server may have had them for long, and was slow to say so.
  */
-static void count_below(struct load *l, uint64_t below)
+static void count_below(struct load *l, uint64_t below, uint64_t now)
 {
-	uint32_t repeats = stream_repeats(l->s);
+	bool fewer = l->s->socket && below < l->below;
+	uint32_t repeats = fewer ? stream_repeats(l->s) : l->repeats;
 	struct serial_send_outcome o;
 
 	serial_send_outcome(l->m, &o);
-	if (l->s->socket && below < l->below &&
-	    (o.state == SERIAL_SEND_DRAINING || l->repeats != repeats))
-		serial_send_arrived(l->m, parent_now(), l->below);
+	if (fewer && (o.state == SERIAL_SEND_DRAINING || l->repeats != repeats))
+		serial_send_arrived(l->m, now, l->below);
 	if (below == 0)
 		l->repeats = repeats;
 	l->below = below;
 	if (below == 0 && stream_has_sent(l->s))
-		serial_send_left(l->m, parent_now());
-	serial_send_queued(l->m, parent_now(), below + (l->rest_n - l->rest_at));
+		serial_send_left(l->m, now);
+	below += l->rest_n - l->rest_at;
+	if (l->s->socket)
+		serial_send_unacknowledged(l->m, now, below);
+	else
+		serial_send_queued(l->m, now, below);
 }
 
-/* One turn: tell the machine the time, ask for the step, wait, read, write. False when the machine
- * is done. */
+/* Tell the machine what lies below us, what the port says, and the time. */
+static void attend(struct load *l, uint64_t now)
+{
+	struct serial_receive *copy = l->w->copy[serial_first(l->w, l->i)];
+	long below = stream_queued(l->s);
+
+	if (below >= 0)
+		count_below(l, (uint64_t)below, now);
+	if (copy)
+		serial_receive_tick(copy, now);
+	serial_lines_look(&l->lines, l->s, l->m, now);
+	serial_send_tick(l->m, now);
+}
+
+/*
+ * One turn: ask for the step, wait, read, write. What came is heard before anything is written.
+ * False when the machine is done.
+ */
 static bool turn(struct load *l)
 {
 	struct parent *p = l->w->job->parent;
 	struct serial_send_outcome o;
 	unsigned char in[CHUNK], dc1 = ISO_DC1;
+	uint64_t now = parent_now();
 	bool ready;
-	long below = stream_queued(l->s);
 	int came, n;
 
-	if (below >= 0)
-		count_below(l, (uint64_t)below);
-	if (l->w->copy[serial_first(l->w, l->i)])
-		serial_receive_tick(l->w->copy[serial_first(l->w, l->i)], parent_now());
-	serial_lines_look(&l->lines, l->s, l->m);
-	serial_send_tick(l->m, parent_now());
 	serial_send_outcome(l->m, &o);
 	if (o.state == SERIAL_SEND_WAITING && l->ear->asked &&
-	    parent_now() >= l->ear->asked_at + SETTLE_MS) {
+	    now >= l->ear->asked_at + SETTLE_MS) {
 		l->ear->gap = l->ear->asked = false;
-		serial_send_feed(l->m, parent_now(), &dc1, 1);
+		serial_send_feed(l->m, now, &dc1, 1);
 		return true;
 	}
-	show(l);
+	show(l, now);
 	if (o.state == SERIAL_SEND_DONE || o.state == SERIAL_SEND_FAILED)
 		return false;
 	if (o.state != SERIAL_SEND_WAITING && !l->granted) {
@@ -302,11 +325,13 @@ static bool turn(struct load *l)
 			serial_send_cancel(l->m, parent_now());
 		return l->granted;
 	}
-	ready = l->rest_at < l->rest_n || serial_send_ready(l->m, parent_now()) > 0;
+	ready = l->rest_at < l->rest_n || serial_send_ready(l->m, now) > 0;
 	l->lost |= !stream_tick(l->s);
-	came = l->lost ? -1 : parent_wait(p, l->s->fd, stream_events(l->s, ready), patience(l, &o));
+	came = l->lost ? -1
+	               : parent_wait(p, l->s->fd, stream_events(l->s, ready), patience(l, &o, now));
+	now = parent_now();
 	if (parent_stopping(p)) {
-		serial_send_cancel(l->m, parent_now());
+		serial_send_cancel(l->m, now);
 		return false;
 	}
 	/* What is counted from here on may be of a copy that begins with these characters. */
@@ -315,9 +340,12 @@ static bool turn(struct load *l)
 	n = came < 0 ? -1 : stream_read(l->s, (short)came, in, sizeof in);
 	if (n > 0)
 		feed(l, in, (size_t)n);
-	if (n >= 0 && (came & POLLOUT))
-		give(l, true);
 	l->lost |= n < 0;
+	if (!l->lost) {
+		attend(l, now);
+		if (l->granted && ((came & POLLOUT) || stream_at_once(l->s)))
+			give(l, now);
+	}
 	if (!l->lost)
 		return true;
 	l->lost = !found_again(l);
@@ -520,6 +548,8 @@ int serial_load(struct serial_work *w, uint32_t i)
 		    serial_text_says(no.fault));
 	serial_lines_begin(&l.lines, &l.line, l.s);
 	stream_counts(l.s, &l.before);
+	l.repeats = stream_repeats(l.s);
+	attend(&l, parent_now());
 	while (turn(&l))
 		;
 	rc = result(&l);

@@ -62,9 +62,15 @@ short stream_events(const struct stream *s, bool write)
 	return (short)(POLLIN | (write ? POLLOUT : 0));
 }
 
+bool stream_at_once(const struct stream *s)
+{
+	return s->comport ? stream_comport_events(s, true) & ~stream_comport_events(s, false)
+	                  : s->socket;
+}
+
 uint64_t stream_deadline(const struct stream *s)
 {
-	uint64_t watch = s->socket ? parent_now() + WATCH_MS : UINT64_MAX, own;
+	uint64_t watch = s->socket ? s->watch_at : UINT64_MAX, own;
 
 	if (!s->comport)
 		return watch;
@@ -74,8 +80,13 @@ uint64_t stream_deadline(const struct stream *s)
 
 bool stream_tick(struct stream *s)
 {
-	if (s->socket && tcp_dead(s->fd))
-		return false;
+	uint64_t now = parent_now();
+
+	if (s->socket && now >= s->watch_at) {
+		s->watch_at = now + WATCH_MS;
+		if (tcp_dead(s->fd))
+			return false;
+	}
 	return !s->comport || stream_comport_tick(s);
 }
 

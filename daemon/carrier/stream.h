@@ -37,6 +37,7 @@ struct stream {
 	unsigned char begin[2];
 	struct stream_counts kept; /* errors before it was opened again */
 	struct serial_mark marks;  /* of a port: wrong characters in its stream */
+	uint64_t watch_at;         /* when to look at the connection's health; parent_now() clock */
 };
 
 /*
@@ -57,6 +58,12 @@ bool stream_again(struct stream *s, const struct line_serial *line, uint32_t ite
 
 /* Events to wait for on fd: reading always, writing when wanted and worth it. */
 short stream_events(const struct stream *s, bool write);
+
+/*
+ * True when it may be written to without waiting for the descriptor to be writable: a connection
+ * takes what it has room for, and seldom has none.
+ */
+bool stream_at_once(const struct stream *s);
 
 /* When to call stream_tick at the latest, on the clock of parent_now(); UINT64_MAX for no matter.
  */

@@ -469,6 +469,35 @@ static void steps_that_are_not_granted(void **state)
 	}
 }
 
+static void asks_and_stops_at_once(struct desk *k)
+{
+	desk_accept(k);
+	say(k, DC1);
+	usleep(20000);
+	say(k, DC3);
+	if (desk_hear_for(k, 500))
+		k->failed = true;
+	say(k, DC1);
+	desk_hear_program(k);
+}
+
+static enum rig_answer answer_late(struct rig *rig, const struct carry_step *s)
+{
+	usleep(100000);
+	return RIG_GO;
+}
+
+/* DC3 that comes while the step is written down is heard before the first character. */
+static void a_stop_before_the_grant(void **state)
+{
+	r.on_step = answer_late;
+	begin(asks_and_stops_at_once);
+	r.order.items = 1;
+	rig_run(&r);
+	desk_close(&d);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+}
+
 static void cancel_in_the_middle(struct rig *rig, const struct carry_progress *p)
 {
 	if (p->phase == CARRY_PHASE_SEND && p->bytes > 1000)
@@ -553,6 +582,7 @@ int main(void)
 	    T(a_late_dc1_is_no_request),
 	    T(dc3_at_the_end_then_a_request),
 	    T(steps_that_are_not_granted),
+	    T(a_stop_before_the_grant),
 	    T(a_cancel_leaves_a_stump),
 	    T(heartbeats),
 	    T(bytes_that_cannot_go),
