@@ -1,96 +1,15 @@
 #!/bin/sh
 # Prints the figures of this machine, one a line: name, value, unit, ratio, and to what the ratio is. What is compared was
 # measured in the same run, in turns where it takes long, so that the ratios can be compared between machines; the values
-# cannot. Nothing here fails for being slow: these are no tests. Takes about ten minutes; everything is made in a scratch
-# folder (below TMPDIR: choose a disk that counts, with 4 GB free) and removed at the end.
+# cannot. Nothing here fails for being slow: these are no tests. Takes about a quarter of an hour; everything is made in a
+# scratch folder (below TMPDIR: choose a disk that counts, with 4 GB free) and removed at the end. The figures of serial
+# lines come from lines.sh, those of shares from share.sh; both can be run alone.
 #
 #     sh tests/bench/run.sh [BUILD]      BUILD: a build folder, default build, made when missing
 set -eu
 cd "$(dirname "$0")/../.."
-. tests/need.sh
-need_build
-need coreutils curl findutils procps sed util-linux
-
-build=${1:-build}
-[ -f "$build/CMakeCache.txt" ] || cmake -S . -B "$build" -G Ninja >/dev/null
-cmake --build "$build" --target yoked yoke-carrier yoke bench-control \
-	bench-program bench-stopwatch bench-drop bench-events >"$build/bench.log" 2>&1 || {
-	tail -n 40 "$build/bench.log"
-	exit 1
-}
-rm -f "$build/bench.log"
-if grep -q 'YOKE_SANITIZE:BOOL=ON\|CMAKE_BUILD_TYPE:STRING=Debug' "$build/CMakeCache.txt"; then
-	echo "bench: $build has sanitizers or no optimisation: its figures mean nothing" >&2
-	exit 2
-fi
-build=$(cd "$build" && pwd)
-PATH=$build/daemon:$build/cli:$build/tests/control:$build/tests/bench:$PATH
-LC_ALL=C
-export PATH LC_ALL
-scratch=$(mktemp -d)
-started=
-
-clean() {
-	# shellcheck disable=SC2086
-	[ -z "$started" ] || kill $started 2>/dev/null || true
-	wait 2>/dev/null || true
-	rm -rf "$scratch"
-}
-trap clean EXIT
-trap 'exit 130' INT TERM
-
-fail() {
-	echo "bench: $*" >&2
-	exit 1
-}
-
-# within SECONDS COMMAND...
-within() {
-	end=$(($(date +%s) + $1))
-	shift
-	until "$@" >/dev/null 2>&1; do
-		[ "$(date +%s)" -lt "$end" ] || fail "this did not come true: $*"
-		sleep 0.05
-	done
-}
-
-# figure NAME VALUE UNIT BASE TO-WHAT: the ratio is VALUE to BASE.
-figure() {
-	awk -v name="$1" -v value="$2" -v unit="$3" -v base="$4" -v what="$5" \
-		'BEGIN { printf "%-28s %10s %-9s %7.3f  %s\n", name, value, unit, value / base, what }'
-}
-
-# median FILE COLUMN
-median() {
-	awk -v c="$2" '{ print $c }' "$1" | sort -n | awk '{ v[NR] = $1 } END { print v[int((NR + 1) / 2)] }'
-}
-
-# home NAME: a new home whose program numbers are enough for many jobs.
-home() {
-	mkdir -p "$scratch/$1/programs"
-	printf '[yoke]\n[limits]\nnumber_max = 99999999\n' >"$scratch/$1/yoke.conf"
-}
-
-# serve HOME: starts yoked, without waiting for it.
-serve() {
-	yoked --home "$scratch/$1" >"$scratch/$1.log" 2>&1 &
-	service=$!
-	started="$started $service"
-	socket=$scratch/$1/yoke.sock
-}
-
-status() {
-	curl -sf --max-time 60 --unix-socket "$socket" http://yoke/v1/status
-}
-
-unserve() {
-	kill "$service"
-	wait "$service" || fail "yoked did not end in good order: $(tail -n 3 "$scratch"/*.log)"
-}
-
-resident() { # PID: KiB
-	awk '/^VmRSS:/ { print $2 }' "/proc/$1/status"
-}
+. tests/bench/lib.sh
+begin "${1:-build}" yoked yoke-carrier yoke bench-program bench-stopwatch bench-drop bench-events
 
 # turn NAME COMMAND...: what the command takes on one processor is added to the file NAME.
 turn() {
@@ -237,47 +156,7 @@ idle() {
 	unserve
 }
 
-# line_begin BAUD BYTES: a bench control at this speed, and a carrier that sends to it.
-line_begin() {
-	desk=$scratch/desk$1
-	bench-control --line-upper 0 --line-lower 0 --speed "$1" --operator "$desk" --with-parent >"$scratch/control$1" &
-	started="$started $!"
-	within 20 grep -q ready "$scratch/control$1"
-	printf '[line]\nkind = serial\naddress = tcp://%s\nbaud = %s\nframing = 7e2\ncode = iso\n' \
-		"$(sed -n 's/^line-upper //p' "$scratch/control$1")" "$1" >"$scratch/LATHE$1.conf"
-	bench-program "$2" upper LINE >"$scratch/$1-A.upper.nc"
-	bench-control --ask "$desk" read upper >/dev/null
-	yoke-carrier send "$scratch/LATHE$1.conf" upper="$scratch/$1-A.upper.nc" >"$scratch/carrier$1" 2>&1 &
-	carrier=$!
-	started="$started $carrier"
-}
-
-# line_end BAUD CARRIER
-line_end() {
-	wait "$2" || fail "the carrier at $1 baud: $(cat "$scratch/carrier$1")"
-	bench-control --ask "$scratch/desk$1" wait loaded upper 20 >/dev/null
-	bench-control --ask "$scratch/desk$1" figures upper >"$scratch/figures$1"
-	figure "line-$1" "$(sed -n 's/^upper.rate //p' "$scratch/figures$1")" byte/s \
-		"$(sed -n 's/^upper.line-rate //p' "$scratch/figures$1")" 'line rate'
-	overrun=$(sed -n 's/^upper.overrun //p' "$scratch/figures$1")
-	[ "$overrun" = 0 ] || fail "at $1 baud $overrun characters overran the control's buffer"
-}
-
-serial() {
-	line_begin 9600 30000
-	slow=$carrier
-	line_begin 38400 60000
-	fast=$carrier
-	sleep 5
-	memory=$(resident "$fast")
-	line_end 38400 "$fast"
-	line_end 9600 "$slow"
-	figure memory-carrier "$memory" KiB "$(resident $$)" 'the shell that runs this'
-}
-
-printf '# %s processors, %s, %s on %s; load before: %s (figures of a busy machine tell little)\n' "$(nproc)" \
-	"$(sed -n 's/^model name[^:]*: //p' /proc/cpuinfo | head -n 1)" "$(uname -sr)" "$(stat -f -c %T "$scratch")" \
-	"$(cut -d ' ' -f 1 /proc/loadavg)"
+heading
 read_pair 100KB 50000 21
 read_pair 5MB 2500000 11
 read_pair 100MB 50000000 7
@@ -288,5 +167,5 @@ verdict
 scan
 events
 idle
-serial
+sh tests/bench/lines.sh "$build"
 sh tests/bench/share.sh "$build"

@@ -10,13 +10,9 @@ build=${1:-build} orders=${2:-15}
 set -- "$build"
 . "$(dirname "$0")/../fault/shop.sh"
 . "$(dirname "$0")/../peers/sshfs.sh"
+. "$(dirname "$0")/figure.sh"
 settings settle_ms 100
 
-# figure NAME VALUE UNIT BASE TO-WHAT: the ratio is VALUE to BASE.
-figure() {
-	awk -v name="$1" -v value="$2" -v unit="$3" -v base="$4" -v what="$5" \
-		'BEGIN { printf "%-28s %10s %-9s %7.3f  %s\n", name, value, unit, value / base, what }'
-}
 median() { sort -n | awk '{ v[NR] = $1 } END { print v[int((NR + 1) / 2)] }'; }
 now() { date +%s%N; }
 
