@@ -10,6 +10,7 @@
 #include "conf_machine.h"
 #include "job.h"
 #include "load.h"
+#include "phase.h"
 #include "place.h"
 #include "run.h"
 #include "save.h"
@@ -44,12 +45,6 @@ static const char *channel_name(const struct hand *h, uint32_t item)
 	return item < h->order.items ? h->order.item[item].channel : "all";
 }
 
-static const char *const phase_text[CARRY_PHASE_COUNT] = {
-#define X(id, name, text) text,
-    CARRY_PHASE_LIST(X)
-#undef X
-};
-
 static const char *const step_text[CARRY_STEP_COUNT] = {
 #define X(id, name, why) why,
     CARRY_STEP_LIST(X)
@@ -73,7 +68,9 @@ static void on_progress(void *ctx, const struct carry_progress *p)
 
 	if (key != h->phase)
 		fprintf(stderr, "%s%s: %s\n", h->tty && h->phase ? "\n" : "",
-		    channel_name(h, p->item), phase_text[p->phase]);
+		    channel_name(h, p->item),
+		    phase_text(
+		        p->phase, p->item < h->order.items ? &h->order.item[p->item].line : NULL));
 	h->phase = key;
 	if (h->tty && p->total)
 		fprintf(stderr, "\r%" PRIu64 " of %" PRIu64 " bytes, block %" PRIu64 " ", p->bytes,
@@ -345,6 +342,7 @@ int run_by_hand(int argc, char **argv, int stop_fd)
 	h.machine = &machine;
 	h.tty = isatty(2);
 	snprintf(h.order.machine, sizeof h.order.machine, "%s", machine.name);
+	conf_machine_words(&machine, &h.order);
 	if (parse(&h, argc, argv))
 		goto out;
 	for (uint32_t i = 0; h.order.act != CARRY_FETCH && i < h.order.items; i++)

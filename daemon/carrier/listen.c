@@ -12,6 +12,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include "serial_came.h"
 #include "serial_code.h"
 #include "serial_work.h"
 
@@ -165,7 +166,7 @@ static void end_text(struct listening *l, struct post *p)
 	} else if (errors_in_text(p)) {
 		keep_raw(l, p, &o, "the port counted errors of framing, parity or overrun while it came");
 	} else {
-		serial_hand_over(l->job, p->item, CARRY_ROLE_UNASKED, o.text, o.text_size, "");
+		serial_came_unasked(l->job, p->item, &o);
 		p->text_at = parent_now();
 	}
 	serial_receive_free(p->text);

@@ -87,6 +87,7 @@ static bool check_line(struct line *l)
 	if (l->kind != LINE_SERIAL)
 		return true;
 	end_string(s->address, sizeof s->address);
+	end_string(s->channel_word, sizeof s->channel_word);
 	return is_enum(&s->framing, LINE_8E1) && is_enum(&s->code, LINE_CODE_EIA) &&
 	       is_enum(&s->eob, LINE_EOB_LFCRCR) && is_enum(&s->read_back, LINE_READ_BACK_PUNCH) &&
 	       is_enum(&s->flow, LINE_FLOW_NONE) && is_enum(&s->watch, LINE_WATCH_DCD) &&
@@ -112,6 +113,10 @@ static bool check_order(struct carry_order *o)
 		return false;
 	if (o->act == CARRY_DRIP && o->items != 1)
 		return false;
+	for (size_t i = 0; i < YOKE_CHANNELS_MAX; i++) {
+		end_string(o->word[i].channel, sizeof o->word[i].channel);
+		end_string(o->word[i].word, sizeof o->word[i].word);
+	}
 	for (uint32_t i = 0; i < o->items; i++) {
 		struct carry_item *it = &o->item[i];
 

@@ -19,6 +19,14 @@ static const struct line_serial *line_of(const struct job *j, uint32_t i)
 	return &j->order->item[i].line.serial;
 }
 
+/* True when two programs on one line say themselves which channel they are for. */
+static bool say_their_channels(const struct job *j, uint32_t i, uint32_t k)
+{
+	const char *a = line_of(j, i)->channel_word, *b = line_of(j, k)->channel_word;
+
+	return *a && *b && strcmp(a, b);
+}
+
 /* Everything that can be refused is refused before a line is opened: no byte of any program has
  * left. */
 static int check(struct job *j)
@@ -42,10 +50,11 @@ static int check(struct job *j)
 		serial_send_free(s);
 		for (uint32_t k = 0; k < i; k++)
 			if (!strcmp(line_of(j, i)->address, line_of(j, k)->address) &&
-			    !line_of(j, i)->wait_dc1)
+			    !line_of(j, i)->wait_dc1 && !say_their_channels(j, i, k))
 				return fault_set(&j->fault, CARRY_ERROR_ORDER, i,
 				    "both channels use one line, and without wait_dc1 nobody could "
-				    "select the second one; set it");
+				    "select the second one; set it, or where the control knows it, "
+				    "a channel_word for each");
 	}
 	return 0;
 }

@@ -191,20 +191,20 @@ int serial_compare_copy(struct serial_work *w, uint32_t i)
 	struct serial_receive **copy = &w->copy[serial_first(w, i)];
 	struct job *j = w->job;
 	struct serial_receive_outcome o;
+	bool waits[YOKE_CHANNELS_MAX] = {false};
+	uint32_t of;
 	int rc = 0;
 
 	serial_receive_outcome(*copy, &o);
 	if (o.state != SERIAL_RECEIVE_DONE)
 		return 0; /* it goes on, or was no text */
-	/* Of which channel it is nobody said: the first that was sent on this line and not
-	 * compared. */
-	for (uint32_t k = 0; k < i; k++) {
-		if (w->stream[k] != w->stream[i] || !w->sent[k] || j->channel[k].compared)
-			continue;
-		rc = judge_line(w, k, &o);
+	for (uint32_t k = 0; k < i; k++)
+		waits[k] = w->stream[k] == w->stream[i] && w->sent[k] && !j->channel[k].compared;
+	of = serial_came_of(j, &o, waits);
+	if (of < j->order->items) {
+		rc = judge_line(w, of, &o);
 		if (!rc)
-			rc = serial_came_compare(j, k, &o);
-		break;
+			rc = serial_came_compare(j, of, &o);
 	}
 	serial_receive_free(*copy);
 	*copy = NULL;

@@ -142,6 +142,9 @@
 	"# Does the control execute a program while it reads it (drip feed)? no; alone: yes, but only\n" \
 	"# what meets no wait code; waits: yes, wait codes included. The machine builder's manual decides.\n" \
 	"# drip = no\n"                                                                            \
+	"# The block by which the control knows which channel a program is for, where its manual has one: sent\n" \
+	"# right behind the opening %, and expected there in what it punches. In [line upper] and [line lower].\n" \
+	"# channel_word =\n"                                                                       \
 	"# silence_ms = 5000\n"                                                                    \
 	"# name = O{number}\n"                                                                     \
 	"\n"                                                                                       \

@@ -57,6 +57,7 @@ static const struct conf_key serial[] = {
     CHOICE(line_serial, watch, CONF_CHOICE, watches),
     CHOICE(line_serial, read_back, CONF_CHOICE, read_backs),
     CHOICE(line_serial, drip, CONF_CHOICE, drips),
+    STRING(line_serial, channel_word),
     YES_NO(line_serial, wait_dc1),
     YES_NO(line_serial, dc2_dc4),
     NUMBER(line_serial, leader, 0, 10000, "NUL characters"),

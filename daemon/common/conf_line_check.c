@@ -2,6 +2,7 @@
 
 #include <string.h>
 #include <strings.h>
+#include "channel_word.h"
 #include "fat_name.h"
 #include "port_address.h"
 
@@ -255,12 +256,46 @@ static void check_drip(const struct check *c, const struct line_serial *s)
 		    c->channel);
 }
 
+static void check_word(const struct check *c, const struct line_serial *s)
+{
+	const char *fault = channel_word_fault(s);
+
+	if (fault)
+		conf_report_error(c->report, c->file->path, place(c, "channel_word"),
+		    "channel_word = '%s': it %s", s->channel_word, fault);
+}
+
+/* Channels on one line are told apart by their words, or by the operator: not one of them by its word
+ * and the other by him. */
+static void check_words(const struct check *c, const struct line *a, const char *other,
+    const struct line *b)
+{
+	const char *mine = a->serial.channel_word, *its = b->serial.channel_word;
+	struct check there = {c->file, other, c->report};
+
+	if (a->kind != LINE_SERIAL || b->kind != LINE_SERIAL ||
+	    strcmp(a->serial.address, b->serial.address) != 0 || (!*mine && !*its))
+		return;
+	if (!strcmp(mine, its))
+		conf_report_error(c->report, c->file->path, place(c, "channel_word"),
+		    "channels %s and %s are on one line and have the same channel_word '%s': nobody "
+		    "could tell them apart",
+		    other, c->channel, mine);
+	else if (!*mine || !*its)
+		conf_report_error(c->report, c->file->path,
+		    place(*mine ? c : &there, "channel_word"),
+		    "channels %s and %s are on one line, and channel %s has no channel_word: give it "
+		    "one in [line %s], or none to both",
+		    other, c->channel, *mine ? other : c->channel, *mine ? other : c->channel);
+}
+
 static void check_serial(const struct check *c, const struct line_serial *s)
 {
 	check_address(c, s->address);
 	check_lines(c, s);
 	check_code(c, s);
 	check_drip(c, s);
+	check_word(c, s);
 }
 
 static void check_one(const struct check *c, const struct line *l)
@@ -285,6 +320,8 @@ void conf_line_check(const struct conf_file *file, const struct profile *profile
 		/* A setting that holds for all channels is told once. */
 		if (i == 0 || memcmp(&line[i], &line[0], sizeof(*line)) != 0)
 			check_one(&c, &line[i]);
+		for (uint32_t k = 0; k < i; k++)
+			check_words(&c, &line[i], profile->channel[k].name, &line[k]);
 		for (uint32_t k = 0; k < i; k++)
 			if (same_file(&line[k], &line[i]))
 				conf_report_error(report, file->path, place(&c, "name"),

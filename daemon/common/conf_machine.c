@@ -116,3 +116,15 @@ int conf_machine_read(const char *path, const struct profile *shop, struct conf_
 	conf_file_free(&file);
 	return report->errors == before ? 0 : -1;
 }
+
+void conf_machine_words(const struct conf_machine *m, struct carry_order *order)
+{
+	memset(order->word, 0, sizeof(order->word));
+	for (uint32_t i = 0; i < m->profile.channels; i++) {
+		struct carry_word *w = &order->word[i];
+
+		memcpy(w->channel, m->profile.channel[i].name, sizeof(w->channel));
+		if (m->line[i].kind == LINE_SERIAL)
+			memcpy(w->word, m->line[i].serial.channel_word, sizeof(w->word));
+	}
+}

@@ -4,6 +4,7 @@
 
 #include "conf_call.h"
 #include "conf_report.h"
+#include "yoke/carry.h"
 #include "yoke/line.h"
 #include "yoke/profile.h"
 #include "yoke/running.h"
@@ -32,6 +33,9 @@ struct conf_machine {
  */
 int conf_machine_read(const char *path, const struct profile *shop, struct conf_machine *out,
     struct conf_report *report);
+
+/* The channels of a machine and their words on its serial lines, into an order. */
+void conf_machine_words(const struct conf_machine *m, struct carry_order *order);
 
 /*
  * True when s may name a machine: 1 to YOKE_NAME_MAX letters, digits, - and _. It becomes a folder

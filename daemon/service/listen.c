@@ -23,6 +23,7 @@ static void fill_lines(const struct conf_machine *conf, struct carry_order *orde
 {
 	order->act = CARRY_LISTEN;
 	memcpy(order->machine, conf->name, sizeof(order->machine));
+	conf_machine_words(conf, order);
 	for (uint32_t i = 0; i < conf->profile.channels; i++) {
 		struct carry_item *item = &order->item[order->items++];
 

@@ -195,6 +195,7 @@ int manifest_order(struct service *s, const struct service_machine *m, const str
 	}
 	order->id = o->id;
 	order->running = m->conf->running;
+	conf_machine_words(m->conf, order);
 	order->act = !strcmp(o->act, "fetch") ? CARRY_FETCH
 	             : drip_is(o)             ? CARRY_DRIP
 	             : !strcmp(o->act, "dry-run") ? CARRY_TRY

@@ -11,6 +11,7 @@
 #include "listen.h"
 #include "more.h"
 #include "orders.h"
+#include "phase.h"
 #include "recover.h"
 #include "sameness.h"
 #include "sha256.h"
@@ -25,18 +26,6 @@ static const char *const step_name[CARRY_STEP_COUNT] = {
 static const char *const step_why[CARRY_STEP_COUNT] = {
 #define X(id, name, why) [CARRY_STEP_##id] = why,
     CARRY_STEP_LIST(X)
-#undef X
-};
-
-static const char *const phase_name[CARRY_PHASE_COUNT] = {
-#define X(id, name, text) [CARRY_PHASE_##id] = name,
-    CARRY_PHASE_LIST(X)
-#undef X
-};
-
-static const char *const phase_text[CARRY_PHASE_COUNT] = {
-#define X(id, name, text) [CARRY_PHASE_##id] = text,
-    CARRY_PHASE_LIST(X)
 #undef X
 };
 
@@ -82,14 +71,15 @@ void outcome_end_follow(
 json_t *outcome_progress(const struct service_machine *m)
 {
 	const struct carry_progress *p = &m->progress;
+	const struct line *line = p->item < m->carrying.items ? &m->carrying.item[p->item].line : NULL;
 	json_t *o = json_object();
 
 	json_object_set_new(o, "order", json_integer((json_int_t)m->carrying.id));
 	json_object_set_new(o, "machine", json_string(m->conf->name));
 	if (p->item < m->carrying.items)
 		json_object_set_new(o, "channel", json_string(m->carrying.item[p->item].channel));
-	json_object_set_new(o, "phase", json_string(phase_name[p->phase]));
-	json_object_set_new(o, "text", json_string(phase_text[p->phase]));
+	json_object_set_new(o, "phase", json_string(phase_name(p->phase)));
+	json_object_set_new(o, "text", json_string(phase_text(p->phase, line)));
 	json_object_set_new(o, "bytes", json_integer((json_int_t)p->bytes));
 	json_object_set_new(o, "total", json_integer((json_int_t)p->total));
 	json_object_set_new(o, "block", json_integer((json_int_t)p->block));

@@ -1,7 +1,9 @@
 #include "serial_text.h"
 
 #include <string.h>
+#include "channel_word.h"
 #include "iso.h"
+#include "several.h"
 
 static bool seven_bits(const struct line_serial *settings)
 {
@@ -57,6 +59,39 @@ static size_t find_body_end(const uint8_t *program, size_t begin, size_t end, bo
 	return without && program[i - 2] == ISO_LF ? i - 1 : i;
 }
 
+/* Right behind the block of the opening %, or behind the % itself when that block is a program's
+ * too. */
+static void find_word_place(struct serial_text *t)
+{
+	size_t i = t->begin, end;
+	uint64_t number;
+
+	t->word_at = t->begin;
+	while (i < t->end && strchr("\n\r \t\x7F", t->program[i]))
+		i++;
+	if (i == t->end || t->program[i] != '%')
+		return;
+	for (end = i + 1; end < t->end && !line_end(t->program + end, t->end - end);)
+		end++;
+	t->word_splits =
+	    end == t->end || several_number(t->program + i + 1, end - i - 1, &number);
+	t->word_at = t->word_splits ? i + 1 : end + line_end(t->program + end, t->end - end);
+}
+
+static int take_word(struct serial_text *t, const struct line_serial *settings)
+{
+	size_t n = strlen(settings->channel_word);
+
+	if (!n)
+		return 0;
+	if (channel_word_fault(settings))
+		return -1;
+	memcpy(t->word, settings->channel_word, n + 1);
+	find_word_place(t);
+	t->characters += n + (t->word_splits + 1u) * strlen(eob_form(t));
+	return 0;
+}
+
 static int survey(struct serial_text *t, bool seven, struct serial_text_refusal *refusal)
 {
 	size_t form = strlen(eob_form(t));
@@ -109,7 +144,31 @@ int serial_text_init(struct serial_text *t, const struct line_serial *settings, 
 	t->at = t->begin;
 	t->body_end = find_body_end(t->program, t->begin, t->end, settings->patient);
 	t->characters = (uint64_t)t->leader + t->trailer + t->dc2 + t->dc4;
+	if (take_word(t, settings) < 0) {
+		refusal->fault = SERIAL_TEXT_WORD;
+		return -1;
+	}
 	return survey(t, seven_bits(settings), refusal);
+}
+
+static bool word_is_next(const struct serial_text *t)
+{
+	return *t->word && t->at == t->word_at && t->eob_at == 0;
+}
+
+/* The next character of the word's block, and of the end of block before it. */
+static int next_of_word(struct serial_text *t)
+{
+	const char *form = eob_form(t);
+	size_t ends = strlen(form), before = t->word_splits ? ends : 0, n = strlen(t->word);
+	size_t i = t->word_out++;
+	bool last = i + 1 == before + n + ends;
+	int c = i < before ? form[i] : i < before + n ? t->word[i - before] : form[i - before - n];
+
+	t->block_ended = (last || (i + 1 == before && before > 0)) && t->at < t->end;
+	if (last)
+		*t->word = '\0';
+	return c;
 }
 
 static int next_of_program(struct serial_text *t)
@@ -140,6 +199,8 @@ static int next_plain(struct serial_text *t)
 		t->leader--;
 		return ISO_NUL;
 	}
+	if (word_is_next(t))
+		return next_of_word(t);
 	if (t->at < t->end)
 		return next_of_program(t);
 	if (t->trailer > 0) {
@@ -183,6 +244,9 @@ const char *serial_text_says(enum serial_text_fault fault)
 	case SERIAL_TEXT_CODES:
 		return "EIA code needs 8 bits (framing 8n1 or 8n2) and a code of its own for each "
 		       "character; correct framing or eia in the machine's line settings";
+	case SERIAL_TEXT_WORD:
+		return "the channel word cannot be a block on this line; correct channel_word in the "
+		       "machine's line settings";
 	case SERIAL_TEXT_EMPTY:
 		return "the program is empty: nothing to send";
 	case SERIAL_TEXT_HIGH:

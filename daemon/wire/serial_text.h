@@ -1,6 +1,9 @@
 /*
  * A program as the characters that go on the line: DC2, leader, blocks with the control's end of
- * block, trailer, DC4, each in the line's code. Handed out one by one; nothing is copied.
+ * block, trailer, DC4, each in the line's code. Handed out one by one; nothing of it is copied.
+ *
+ * A channel word goes as a block of its own right behind the opening % and in front of any program
+ * number, or first of all where the program has no %. It is none of the program's bytes or blocks.
  */
 #ifndef SERIAL_TEXT_H
 #define SERIAL_TEXT_H
@@ -24,6 +27,7 @@ enum serial_text_fault {
 	SERIAL_TEXT_NO_CODE,  /* a character that EIA does not have */
 	SERIAL_TEXT_LOWER,    /* a small letter in EIA */
 	SERIAL_TEXT_CODES,    /* EIA with 7 bits, or settings of its codes that contradict */
+	SERIAL_TEXT_WORD,     /* the channel word cannot be a block on this line */
 };
 
 struct serial_text_refusal {
@@ -53,6 +57,10 @@ struct serial_text {
 	                     follows */
 	uint8_t eob_at;   /* characters of the present end of block handed out */
 	enum line_eob eob;
+	char word[LINE_WORD_MAX + 1]; /* the channel word, "" for none or when it was handed out */
+	size_t word_at;               /* in front of this byte of the program */
+	bool word_splits;             /* an end of block goes before it: a number stands behind the % */
+	size_t word_out;              /* characters of it handed out, ends of block included */
 };
 
 /*

@@ -22,24 +22,23 @@ static bool is_digit(uint8_t c)
 	return c >= '0' && c <= '9';
 }
 
-/* The program number that a block begins with. False when it begins with none. */
-static bool number_at(const uint8_t *p, size_t n, uint64_t *number)
+bool several_number(const uint8_t *block, size_t n, uint64_t *number)
 {
 	size_t i = 0, digits = 0;
 
-	while (i < n && is_blank(p[i]))
+	while (i < n && is_blank(block[i]))
 		i++;
-	if (i == n || (p[i] != 'O' && p[i] != ':'))
+	if (i == n || (block[i] != 'O' && block[i] != ':'))
 		return false;
 	i++;
-	while (i < n && is_blank(p[i]))
+	while (i < n && is_blank(block[i]))
 		i++;
-	for (*number = 0; i < n && is_digit(p[i]); i++, digits++) {
+	for (*number = 0; i < n && is_digit(block[i]); i++, digits++) {
 		if (digits == DIGITS_MOST)
 			return false;
-		*number = *number * 10 + (uint64_t)(p[i] - '0');
+		*number = *number * 10 + (uint64_t)(block[i] - '0');
 	}
-	return digits > 0 && (i == n || p[i] != '.');
+	return digits > 0 && (i == n || block[i] != '.');
 }
 
 static uint64_t characters(const uint8_t *p, size_t n)
@@ -98,7 +97,7 @@ static int take_block(struct reading *r, size_t at, size_t n, uint64_t line)
 	bool room = s->parts < SEVERAL_MOST;
 
 	r->in_section += found;
-	p.numbered = number_at(s->text + at, n, &p.number);
+	p.numbered = several_number(s->text + at, n, &p.number);
 	if (room && (p.numbered || (!r->open && found)))
 		return begin_part(r, p);
 	if (found && s->parts)
@@ -120,15 +119,17 @@ static int take_percent(struct reading *r, size_t at, size_t n, uint64_t line)
 	s->percents++;
 	s->end = at + n;
 	/* Other words behind a % name the tape. */
-	return number_at(s->text + at + 1, n - 1, &number) ? take_block(r, at + 1, n - 1, line) : 0;
+	return several_number(s->text + at + 1, n - 1, &number) ? take_block(r, at + 1, n - 1, line) : 0;
 }
 
 /* What stands behind the last % is no program, unless that one opens the only section. */
 static void leave_tail(struct reading *r, size_t n)
 {
 	struct several *s = r->s;
-	bool numbered = s->parts > r->parts_before && s->part[r->parts_before].numbered;
+	bool numbered = false;
 
+	for (size_t i = r->parts_before; i < s->parts; i++)
+		numbered = numbered || s->part[i].numbered;
 	if (s->percents == 0 || (s->percents == 1 && !r->text_first)) {
 		s->end = n;
 		return;

@@ -34,6 +34,9 @@ struct several_part {
 	uint64_t number;
 };
 
+/* The program number that a block of n characters begins with. False when it begins with none. */
+bool several_number(const uint8_t *block, size_t n, uint64_t *number);
+
 /* Zero-initialise, or fill by several_read. */
 struct several {
 	const uint8_t *text; /* the caller's */

@@ -80,6 +80,13 @@ struct carry_item {
 	bool asked; /* the control said DC1 just before this order, to nobody but who listened */
 };
 
+/* A channel of the machine and its word on the line, "" for none: also of channels that the order is
+ * not about, since the control may punch one of those. */
+struct carry_word {
+	char channel[YOKE_NAME_MAX + 1];
+	char word[LINE_WORD_MAX + 1];
+};
+
 struct carry_order {
 	uint64_t id;
 	uint32_t act; /* enum carry_act */
@@ -87,6 +94,7 @@ struct carry_order {
 	char machine[YOKE_NAME_MAX + 1];
 	uint32_t look_ms;       /* CARRY_LISTEN on a share: between two looks, 1 or more */
 	struct running running; /* before a program on a share is replaced */
+	struct carry_word word[YOKE_CHANNELS_MAX];
 	struct carry_item item[YOKE_CHANNELS_MAX];
 };
 
@@ -116,7 +124,7 @@ struct carry_go {
 	uint32_t allowed;    /* 0: do not; end with CARRY_ERROR_CANCELLED or a rollback */
 };
 
-/* X(ENUM, name, text) */
+/* X(ENUM, name, text); what a phase is called is in daemon/common/phase.h */
 #define CARRY_PHASE_LIST(X)                                                                        \
 	X(OPEN, "open", "opening the line")                                                        \
 	X(KEEP, "keep", "reading what the machine holds")                                          \
@@ -196,6 +204,7 @@ struct carry_content {
 	X(NOTHING, "nothing", 0, "nothing came from the control in time")                          \
 	X(FRAMING, "framing", 0, "what came was read with the wrong number of bits or parity")     \
 	X(DAMAGED, "damaged", 0, "what came is damaged")                                           \
+	X(CHANNEL, "channel", 0, "the control punched another channel than the one that was asked") \
 	X(CANCELLED, "cancelled", 0, "cancelled")                                                  \
 	X(ORDER, "order", 0, "the order itself is not possible")                                   \
 	X(CARRIER, "carrier", 1, "the carrier ended without an outcome")                           \

@@ -100,6 +100,8 @@ enum line_drip {
 	LINE_DRIP_WAITS,  /* it can, wait codes included */
 };
 
+enum { LINE_WORD_MAX = 40 }; /* characters of a channel word */
+
 /* All times in milliseconds; 0 means "no limit" only where said. */
 struct line_serial {
 	char address[YOKE_PATH_MAX + 1]; /* tcp://HOST:PORT, rfc2217://HOST:PORT, or a local port
@@ -114,6 +116,9 @@ struct line_serial {
 	enum line_watch watch;
 	enum line_read_back read_back;
 	enum line_drip drip;
+	char channel_word[LINE_WORD_MAX + 1]; /* a block of its own right behind the opening %, by
+	                                         which the control knows the channel, and says it
+	                                         (daemon/wire/channel_word.h); "": none */
 	bool wait_dc1;         /* send nothing before the control's DC1 */
 	bool dc2_dc4;          /* frame our text with DC2 ... DC4 (host as punch); default off */
 	uint32_t leader;       /* NULs before the first character */

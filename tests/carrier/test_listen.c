@@ -10,6 +10,7 @@
 
 #define CALL "%\nO9999(YOKE BRING J4417)\nM30\n%\n"
 
+static bool words; /* the channels have words */
 static unsigned away, there; /* times that it was told so */
 
 static void told(struct rig *k, const struct carry_progress *p)
@@ -35,8 +36,11 @@ static void listen_over(void (*script)(struct desk *), uint32_t items)
 	r.order.act = CARRY_LISTEN;
 	r.order.items = items;
 	r.on_progress = told;
-	for (uint32_t i = 0; i < items; i++)
+	for (uint32_t i = 0; i < items; i++) {
 		r.order.item[i].line.serial.code = LINE_CODE_ASCII;
+		if (words)
+			strcpy(r.order.item[i].line.serial.channel_word, r.order.word[i].word);
+	}
 	rig_run(&r);
 	desk_close(&d);
 	assert_true(r.has_outcome);
@@ -73,6 +77,35 @@ static void a_call(void **state)
 	content(1, CARRY_ROLE_UNASKED, CALL);
 	assert_int_equal(r.outcome.channel[0].asked, 0);
 	assert_int_equal(r.steps, 0);
+}
+
+/* On a line that both channels share, the word in the stream says whose it is. */
+static void calls_with_words(struct desk *k)
+{
+	desk_accept(k);
+	say_text(k, "%\nCH2\nO9999(YOKE BRING J4417)\nM30\n%\n\x14");
+	desk_hear_for(k, 100);
+	say_text(k, "%\nCH1\nO9999(YOKE BRING J4417)\nM30\n%\n\x14");
+	desk_hear_for(k, 100);
+	say_text(k, CALL "\x14");
+	desk_hear_for(k, 100);
+	cancel();
+}
+
+static void calls_of_both_channels(void **state)
+{
+	static const uint32_t whose[] = {1, 0, 0};
+
+	for (int i = 0; i < 2; i++)
+		strcpy(r.order.word[i].word, i ? "CH2" : "CH1");
+	words = true;
+	listen_over(calls_with_words, 2);
+	words = false;
+	assert_int_equal(r.contents, 3);
+	for (unsigned i = 0; i < 3; i++) {
+		content(i, CARRY_ROLE_UNASKED, CALL);
+		assert_int_equal(r.content[i].head.item, whose[i]);
+	}
 }
 
 /* Without DC4 the silence after the closing % ends it, soon: an operator waits. */
@@ -408,6 +441,7 @@ static void an_adapter(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+	    T(calls_of_both_channels),
 	    T(a_call),
 	    T(ended_by_silence),
 	    T(early_requests),

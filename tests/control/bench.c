@@ -168,6 +168,26 @@ static void executed(struct channel *c, uint8_t byte)
 	}
 }
 
+/* The load is for another channel than the operator selected: its own word says so. */
+static void route(struct channel *c, struct channel *to)
+{
+	if (to == c)
+		return;
+	if (to->port != c->port) {
+		stop_reader(c, "other-channel");
+		return;
+	}
+	bench_tell(c->port->bench, "%s: the load says that it is for %s", c->name, to->name);
+	reader_break(&c->reader);
+	reader_goes_on(&to->reader);
+	to->heard_in_load = c->heard_in_load;
+	to->overrun_before = to->counts.overrun;
+	to->alarm = NULL;
+	to->load.told = to->load.ended;
+	line_count_load(c->port->line, &to->counts);
+	c->port->reading = to;
+}
+
 static void taken(void *ctx, uint8_t byte)
 {
 	struct port *p = ctx;
@@ -181,6 +201,9 @@ static void taken(void *ctx, uint8_t byte)
 	}
 	switch (reader_take(&c->reader, byte)) {
 	case READER_MORE:
+		break;
+	case READER_CHANNEL:
+		route(c, &p->bench->channels[c->reader.word]);
 		break;
 	case READER_END:
 		stop_reader(c, NULL);
@@ -283,6 +306,7 @@ const char *bench_punch(struct channel *c, long number, bool each)
 	if (why)
 		return why;
 	set.own_percent = each;
+	set.word = c->port->bench->set.words[c - c->port->bench->channels];
 	tape = punch_stream(c->store, number, &set, &len);
 	if (!tape)
 		return errno == ENOENT ? "no such program in memory"

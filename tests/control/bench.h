@@ -35,6 +35,7 @@ struct bench_settings {
 	unsigned faster;    /* all times are divided by this */
 	uint64_t pause_ns;  /* between the end of one task and the next automatic one */
 	struct punch_settings punch;
+	const char *words[BENCH_CHANNELS]; /* by which it knows its channels; NULL: it has none */
 };
 
 struct outcome {              /* how the newest load or punch of a channel ended */

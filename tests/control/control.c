@@ -89,6 +89,8 @@ static bool build(struct bench *b, const struct options *o)
 			return false;
 		}
 		reader_init(&c->reader, c->store, o->bench.code, o->bench.refuse_same);
+		if (b->set.words[0])
+			reader_words(&c->reader, b->set.words, BENCH_CHANNELS);
 	}
 	return true;
 }

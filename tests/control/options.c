@@ -36,6 +36,8 @@ static const char help_text[] =
     "  --ask-dc1 anew|once  a new connection hears the DC1 of a channel that reads, or not (anew)\n"
     "  --store DIR          programs are copied to DIR/CHANNEL/Onnnn.nc\n"
     "  --battery DIR        as --store, and what is there is in memory at the start\n"
+    "  --channel-word CHANNEL=TEXT  the block behind the opening % by which it knows a load's\n"
+    "                       channel, and that it punches; for both channels\n"
     "Punch\n"
     "  --eob lf|crlf|lfcrcr end of block (lf)\n"
     "  --leader N           NULs before the first character (50)\n"
@@ -71,6 +73,7 @@ enum {
 	O_SAME,
 	O_LOSS,
 	O_ASK_DC1,
+	O_WORD,
 	O_STORE,
 	O_BATTERY,
 	O_EOB,
@@ -105,6 +108,7 @@ static const struct option table[] = {
     {"same-number", 1, 0, O_SAME},
     {"loss", 1, 0, O_LOSS},
     {"ask-dc1", 1, 0, O_ASK_DC1},
+    {"channel-word", 1, 0, O_WORD},
     {"store", 1, 0, O_STORE},
     {"battery", 1, 0, O_BATTERY},
     {"eob", 1, 0, O_EOB},
@@ -233,9 +237,27 @@ static void take_memory(struct options *o, int opt, const char *name)
 	}
 }
 
+/* upper=TEXT or lower=TEXT */
+static void take_word(struct options *o)
+{
+	size_t n = strcspn(optarg, "=");
+	bool upper = n == 5 && !strncmp(optarg, "upper", n);
+
+	if (!optarg[n] || !optarg[n + 1] || (!upper && (n != 5 || strncmp(optarg, "lower", n)))) {
+		fprintf(stderr, "bench-control: --channel-word %s: give upper=TEXT or lower=TEXT\n",
+		    optarg);
+		wrong = true;
+		return;
+	}
+	o->bench.words[upper ? 0 : 1] = optarg + n + 1;
+}
+
 static void take_rest(struct options *o, int opt, const char *name)
 {
 	switch (opt) {
+	case O_WORD:
+		take_word(o);
+		break;
 	case O_BATTERY:
 		o->battery = true;
 		o->store = optarg;
@@ -277,6 +299,10 @@ static bool complete(struct options *o)
 	}
 	if (o->line < 0 && (o->upper < 0 || o->lower < 0)) {
 		fprintf(stderr, "bench-control: --line-upper and --line-lower go together\n");
+		return false;
+	}
+	if (!o->bench.words[0] != !o->bench.words[1]) {
+		fprintf(stderr, "bench-control: --channel-word is given for both channels\n");
 		return false;
 	}
 	if (o->wire.resume == SIZE_MAX)

@@ -56,6 +56,10 @@ static void open_tape(FILE *f, const struct punch_settings *set)
 	nuls(f, set->leader);
 	put(f, set->code, '%');
 	end_of_block(f, set);
+	for (const char *w = set->word; w && *w; w++)
+		put(f, set->code, (uint8_t)*w);
+	if (set->word)
+		end_of_block(f, set);
 }
 
 static void close_tape(FILE *f, const struct punch_settings *set)

@@ -22,6 +22,7 @@ struct punch_settings {
 	enum punch_eob eob;
 	size_t leader, trailer; /* NULs */
 	bool own_percent;       /* each program has its % and its tape */
+	const char *word;       /* of the channel, a block behind each opening %; NULL: none */
 };
 
 /*

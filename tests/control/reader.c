@@ -9,6 +9,19 @@ void reader_init(struct reader *r, struct store *s, enum code code, bool refuse_
 	*r = (struct reader){.store = s, .code = code, .refuse_same = refuse_same};
 }
 
+void reader_words(struct reader *r, const char *const *words, size_t n)
+{
+	r->words = words;
+	r->word_count = n;
+}
+
+void reader_goes_on(struct reader *r)
+{
+	reader_start(r);
+	r->state = READER_BLOCK;
+	r->begun = true;
+}
+
 void reader_start(struct reader *r)
 {
 	r->state = READER_LEADER;
@@ -48,8 +61,30 @@ static enum reader_answer number(struct reader *r)
 	return a;
 }
 
+/* The block that names a channel. */
+static enum reader_answer word(struct reader *r, char c)
+{
+	if (r->state != READER_WORD)
+		r->label_len = 0;
+	r->state = READER_WORD;
+	if (c != '\n') {
+		if (r->label_len + 1 == sizeof(r->label))
+			return READER_NO_NUMBER;
+		r->label[r->label_len++] = c;
+		return READER_MORE;
+	}
+	r->state = READER_BLOCK;
+	r->label[r->label_len] = '\0';
+	for (r->word = 0; r->word < r->word_count; r->word++)
+		if (!strcmp(r->words[r->word], r->label))
+			return READER_CHANNEL;
+	return READER_NO_NUMBER;
+}
+
 static enum reader_answer ordinary(struct reader *r, char c)
 {
+	if (!r->program && r->words && (r->state == READER_WORD || (c != '\n' && c != ' ')))
+		return word(r, c);
 	if (!r->program) {
 		if (c == '\n' || c == ' ')
 			return READER_MORE;
@@ -95,6 +130,8 @@ static enum reader_answer significant(struct reader *r, char c)
 {
 	if (r->state == READER_HEAD)
 		return head(r, c);
+	if (r->state == READER_WORD)
+		return ordinary(r, c);
 	if (r->state == READER_SKIP || r->state == READER_LABEL) {
 		if (c == '\n')
 			r->state = READER_BLOCK;

@@ -139,6 +139,54 @@ static void test_all_in_one_stream(void **state)
 	store_free(s);
 }
 
+/* A control that knows its channels by words goes on in the channel of the word; the block is no part
+ * of the program, and comes in front of it when it is punched. */
+static void test_channel_words(void **state)
+{
+	static const char *const words[] = {"TO1", "O LOWER"};
+	static const char load[] = "%\nO LOWER\nO4417\nM30\n%\n", unknown[] = "%\nTO3\nO4417\n",
+	                  none[] = "%\nO1\nM30\n%\n", punched[] = "\x12%\nTO1\nO1\nM30\n%\n\x14";
+	struct punch_settings set = {.code = CODE_ASCII, .word = words[0]};
+	struct store *s[2] = {memory(1000), memory(1000)};
+	enum reader_answer a = READER_MORE;
+	struct reader r[2];
+	size_t i = 0, len;
+	uint8_t *tape;
+
+	for (int k = 0; k < 2; k++) {
+		reader_init(&r[k], s[k], CODE_ASCII, false);
+		reader_words(&r[k], words, 2);
+	}
+	reader_start(&r[0]);
+	while (a == READER_MORE)
+		a = reader_take(&r[0], (uint8_t)load[i++]);
+	assert_int_equal(a, READER_CHANNEL);
+	assert_int_equal(r[0].word, 1);
+	reader_goes_on(&r[1]);
+	for (a = READER_MORE; a == READER_MORE;)
+		a = reader_take(&r[1], (uint8_t)load[i++]);
+	assert_int_equal(a, READER_END);
+	assert_null(store_at(s[0], 0));
+	assert_string_equal(store_find(s[1], 4417)->text, "O4417\nM30\n");
+
+	reader_start(&r[0]);
+	for (i = 0, a = READER_MORE; a == READER_MORE;)
+		a = reader_take(&r[0], (uint8_t)unknown[i++]);
+	assert_int_equal(a, READER_NO_NUMBER);
+	/* Without a word it is for the channel that was selected. */
+	reader_start(&r[0]);
+	for (i = 0, a = READER_MORE; a == READER_MORE;)
+		a = reader_take(&r[0], (uint8_t)none[i++]);
+	assert_int_equal(a, READER_END);
+	tape = punch_stream(s[0], STORE_NEWEST, &set, &len);
+	assert_non_null(tape);
+	assert_int_equal(len, sizeof(punched) - 1);
+	assert_memory_equal(tape, punched, len);
+	free(tape);
+	store_free(s[0]);
+	store_free(s[1]);
+}
+
 /*
  * EIA RS-244-A, odd parity in track 5. Source: published tables of EIA, ASCII and ISO tape codes,
  * compared with the rule; ER, TAB, BS and & as most of them have it.
@@ -471,6 +519,7 @@ int main(void)
 	    cmocka_unit_test(test_iso_table),
 	    cmocka_unit_test(test_iso_stream),
 	    cmocka_unit_test(test_all_in_one_stream),
+	    cmocka_unit_test(test_channel_words),
 	    cmocka_unit_test(test_eia_table),
 	    cmocka_unit_test(test_eia_stream),
 	    cmocka_unit_test(test_punch_end_of_block),

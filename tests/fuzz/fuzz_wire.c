@@ -5,6 +5,7 @@
  */
 #include <string.h>
 #include "canonical.h"
+#include "channel_word.h"
 #include "input.h"
 #include "serial_receive.h"
 #include "serial_send.h"
@@ -41,6 +42,8 @@ static struct line_serial settings_of(struct input *in)
 		l.eia[input_byte(in) % LINE_EIA_CODES] = input_byte(in);
 	if (bits & 16)
 		l.total_ms = input_number(in);
+	if (bits & 4)
+		strcpy(l.channel_word, "CH 2");
 	return l;
 }
 
@@ -162,6 +165,21 @@ static void receive(struct input *in)
 	serial_receive_free(r);
 }
 
+/* A word is taken off once behind each %, and nothing else is. */
+static void words(const struct canonical *text)
+{
+	static const char *const word[] = {"M30", "O1"};
+	struct channel_word w;
+
+	if (channel_word_read(&w, text->bytes, text->size, word, 2) < 0)
+		return;
+	must(w.size <= text->size);
+	must((w.first == CHANNEL_WORD_NONE) == (w.size == text->size));
+	must(w.first != CHANNEL_WORD_NONE || w.second == CHANNEL_WORD_NONE);
+	must(w.first == CHANNEL_WORD_NONE || w.first != w.second);
+	channel_word_free(&w);
+}
+
 static void canonical(struct input *in)
 {
 	struct canonical once, twice;
@@ -174,6 +192,7 @@ static void canonical(struct input *in)
 		must(canonical_make(&twice, once.bytes, once.size) == 0);
 		must(canonical_difference(&once, &twice) == 0);
 		canonical_free(&twice);
+		words(&once);
 	}
 	canonical_free(&once);
 }

@@ -151,6 +151,11 @@ static void taken(void *ctx, uint8_t byte)
 		switch (reader_take(&b->reader, byte)) {
 		case READER_MORE:
 			break;
+		case READER_CHANNEL:
+			b->channel = (unsigned)b->reader.word;
+			b->reader.store = b->store[b->channel];
+			reader_goes_on(&b->reader);
+			break;
 		case READER_END:
 			end_load(b, NULL);
 			break;
@@ -238,14 +243,19 @@ void line_bed_load(struct line_bed *b, unsigned channel, const char *program, si
 {
 	struct serial_text_refusal refusal;
 
-	b->channel = channel;
+	/* With words its operator has the first channel selected, whatever comes. */
+	b->channel = b->control.channel_word[0] ? 0 : channel;
+	if (b->control.channel_word[channel])
+		strcpy(b->set.channel_word, b->control.channel_word[channel]);
 	b->came_n = 0;
 	b->alarm = "never set to read";
 	b->send = serial_send_new(&b->set, program, n, b->now, &refusal);
 	assert_non_null(b->send);
 	if (b->control.ready_line)
 		serial_send_line(b->send, b->now, false);
-	reader_init(&b->reader, b->store[channel], b->control.code, false);
+	reader_init(&b->reader, b->store[b->channel], b->control.code, false);
+	if (b->control.channel_word[0])
+		reader_words(&b->reader, b->control.channel_word, LINE_BED_CHANNELS);
 }
 
 static void set_to_read(struct line_bed *b)
@@ -381,8 +391,11 @@ static uint8_t *with_shifts(uint8_t *tape, size_t *n)
 
 struct serial_receive *line_bed_punch(struct line_bed *b, unsigned channel)
 {
-	const struct punch_settings set = {
-	    .code = b->control.code, .eob = b->control.eob, .leader = 20, .trailer = 20};
+	const struct punch_settings set = {.code = b->control.code,
+	    .eob = b->control.eob,
+	    .leader = 20,
+	    .trailer = 20,
+	    .word = b->control.channel_word[channel]};
 	struct serial_receive *r = serial_receive_new(&b->set, 100000, b->now);
 	uint8_t *tape = NULL;
 	size_t n = 0;

@@ -71,6 +71,8 @@ struct line_bed_control {
 	bool mute;      /* its stops do not reach us */
 	enum line_bed_wrong its_port, our_port;
 	struct line_bed_back back;
+	/* By which it knows its channels, whichever of them its operator selected; NULL: he selects. */
+	const char *channel_word[LINE_BED_CHANNELS];
 };
 
 struct line_bed {
@@ -84,7 +86,7 @@ struct line_bed {
 	struct line_counts counts; /* of the newest load */
 	struct store *store[LINE_BED_CHANNELS];
 	struct reader reader;
-	unsigned channel;
+	unsigned channel; /* that it reads into */
 	bool reading, dead;
 	const char *alarm;           /* how its newest load ended: NULL well */
 	uint64_t loads;              /* that ended well */

@@ -160,6 +160,67 @@ static void the_tail(void **state)
 	}
 }
 
+/*
+ * The word goes behind the block of the opening %, and in front of any program number. It is none of
+ * the program's bytes and blocks.
+ */
+static void a_channel_word(void **state)
+{
+	static const struct {
+		const char *program, *line;
+	} cases[] = {{"%\nO1\nM30\n%\n", "%\nCH 2\nO1\nM30\n%\n"},
+	    {"%\r\nO1\r\n%", "%\nCH 2\nO1\n%"},
+	    {"%(TAPE 7)\nO1\n%\n", "%(TAPE 7)\nCH 2\nO1\n%\n"},
+	    {"%O1(JOB)\nM30\n%\n", "%\nCH 2\nO1(JOB)\nM30\n%\n"},
+	    {"%:1\n%\n", "%\nCH 2\n:1\n%\n"},
+	    {"\n \n%\nO1\n%\n", "\n \n%\nCH 2\nO1\n%\n"},
+	    /* Without a %, and with nothing but one. */
+	    {"O1\nM30\n", "CH 2\nO1\nM30\n"}, {"G0\n%\n", "CH 2\nG0\n%\n"},
+	    {"%\n", "%\nCH 2\n"}, {"%", "%\nCH 2\n"}, {"%X", "%\nCH 2\nX"}};
+	struct line_serial s = plain();
+
+	strcpy(s.channel_word, "CH 2");
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
+		becomes(&s, cases[i].program, strlen(cases[i].program), cases[i].line,
+		    strlen(cases[i].line));
+	s.leader = s.trailer = 1;
+	s.dc2_dc4 = true;
+	s.eob = LINE_EOB_LFCRCR;
+	becomes(&s, BYTES("%\nO1\n%"), BYTES("\x12\0%\n\r\rCH 2\n\r\rO1\n\r\r%\0\x14"));
+	/* 'C' has three ones, 'H' and '2' are made even too: ISO 840. */
+	s.code = LINE_CODE_ISO;
+	s.eob = LINE_EOB_LF;
+	becomes(&s, BYTES("%\n"), BYTES("\x12\0\xA5\x0A\xC3\x48\xA0\xB2\x0A\0\x14"));
+}
+
+/* Where blocks end counts for pauses; what the word adds counts for nothing else. */
+static void a_channel_word_is_no_part_of_the_program(void **state)
+{
+	static const char program[] = "%O1\nM30\n%\n";
+	struct serial_text_refusal refusal;
+	struct line_serial s = plain();
+	struct serial_text with, without;
+	unsigned ended = 0;
+
+	assert_int_equal(serial_text_init(&without, &s, BYTES(program), &refusal), 0);
+	strcpy(s.channel_word, "CH2");
+	assert_int_equal(serial_text_init(&with, &s, BYTES(program), &refusal), 0);
+	assert_int_equal(with.blocks, without.blocks);
+	assert_int_equal(with.body_end, without.body_end);
+	assert_int_equal(with.characters, without.characters + 5);
+	for (int i = 0; i < 6; i++) {
+		assert_int_equal(with.at, i > 0);
+		assert_int_equal(with.block, 0);
+		assert_true(serial_text_next(&with) >= 0);
+		ended += with.block_ended;
+	}
+	assert_int_equal(with.at, 1);
+	assert_int_equal(with.block, 0);
+	assert_int_equal(ended, 2);
+	strcpy(s.channel_word, "O2");
+	refused(&s, BYTES(program), SERIAL_TEXT_WORD, 0, 0);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -171,6 +232,8 @@ int main(void)
 	    cmocka_unit_test(refusals),
 	    cmocka_unit_test(eight_bits_carry_eight_bits),
 	    cmocka_unit_test(the_tail),
+	    cmocka_unit_test(a_channel_word),
+	    cmocka_unit_test(a_channel_word_is_no_part_of_the_program),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
