@@ -172,6 +172,13 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 	if ((content(m, "split") || content(m, "unknown")) && !under_way(m) &&
 	    *ask_string(m, "text"))
 		note(ctx, ask_string(m, "text"));
+	if (ask_number(m, "unsettled") > 0) {
+		text_printf(&t,
+		    "!! NOT SETTLED: order %lld was cut short; what the machine holds is not known "
+		    "until its share answers and was looked at. Do not run it.",
+		    (long long)ask_number(m, "unsettled"));
+		note_text(&t, note, ctx);
+	}
 	if (ask_true(m, "drift"))
 		note(ctx, "! CHANGED: what it holds is no longer what was carried there.");
 	if (ask_true(m, "locked")) {
@@ -188,6 +195,8 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 		note(ctx,
 		    "! STUCK: a carrier hangs and could not be ended; no order is begun until its "
 		    "share or port answers.");
+	if (ask_true(m, "unverified"))
+		note(ctx, "! its server is not verified: whoever answers at its address is taken for it.");
 	if (ask_true(m, "listening"))
 		note(ctx, "listens for calls from its keyboard");
 	else if (json_is_false(json_object_get(m, "listening")) && !under_way(m))

@@ -4,11 +4,13 @@
 #include <string.h>
 #include <sys/mman.h>
 #include "mount.h"
+#include "remote.h"
 
 struct folder *folder_open(const struct line *line, uint32_t item, struct folder_order *order,
     struct folder *const *others, uint32_t n, struct fault *fault)
 {
-	return mount_open(line, item, order, others, n, fault);
+	return line->kind == LINE_REMOTE ? remote_open(line, item, order, others, n, fault)
+	                                 : mount_open(line, item, order, others, n, fault);
 }
 
 int folder_tick(const struct folder *f, uint64_t done)
@@ -40,7 +42,7 @@ int folder_write_seen(struct folder *f, const char *name, const struct folder_se
 
 uint32_t folder_total(const struct line *line)
 {
-	return line->directory.total_ms;
+	return line->kind == LINE_REMOTE ? line->remote.total_ms : line->directory.total_ms;
 }
 
 bool folder_equal(const struct folder_seen *a, const struct folder_seen *b)

@@ -291,6 +291,8 @@ static int report(const struct hand *h)
 	if (o->error)
 		fprintf(stderr, "yoke-carrier: %s: %s: %s\n", channel_name(h, o->item),
 		    error_text[o->error], o->text);
+	if (!o->error && h->order.act == CARRY_SEND)
+		fprintf(stderr, "%s\n", o->text);
 	if (h->order.act == CARRY_SEND && !o->error)
 		fprintf(stderr,
 		    "Prove out before production: single block, rapid override low, guard closed, "

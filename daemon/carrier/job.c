@@ -73,6 +73,7 @@ void job_run(struct job *j)
 {
 	switch (j->order->item[0].line.kind) {
 	case LINE_DIRECTORY:
+	case LINE_REMOTE:
 		if (j->order->act == CARRY_LISTEN)
 			look_run(j);
 		else if (j->order->act == CARRY_DRIP)
@@ -112,7 +113,7 @@ static const char *success(const struct job *j)
 		return "all of the program went down the line to a control that executes while it "
 		       "reads: it may still be at work on what lies in its buffer; nothing of it is "
 		       "stored";
-	if (j->order->item[0].line.kind == LINE_DIRECTORY)
+	if (line_is_share(j->order->item[0].line.kind))
 		return "all channels were written, read back, found equal and put in place";
 	return compared ? "all channels went down the line and came back equal"
 	                : "all channels went down the line; they were not read back";

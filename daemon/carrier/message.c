@@ -68,6 +68,21 @@ static bool is_enum(const void *at, unsigned last)
 	return v <= last;
 }
 
+static bool check_remote(struct line_remote *r)
+{
+	end_string(r->address, sizeof r->address);
+	end_string(r->root, sizeof r->root);
+	end_string(r->marker, sizeof r->marker);
+	end_string(r->folder, sizeof r->folder);
+	end_string(r->user, sizeof r->user);
+	end_string(r->password, sizeof r->password);
+	end_string(r->key, sizeof r->key);
+	end_string(r->pin, sizeof r->pin);
+	end_string(r->ca, sizeof r->ca);
+	end_string(r->known_hosts, sizeof r->known_hosts);
+	return is_enum(&r->tls, LINE_TLS_IMPLICIT) && is_bool(&r->verify);
+}
+
 static bool check_line(struct line *l)
 {
 	struct line_serial *s = &l->serial;
@@ -75,10 +90,12 @@ static bool check_line(struct line *l)
 	_Static_assert(
 	    sizeof(enum line_kind) == sizeof(unsigned), "enums are looked at as unsigned");
 	end_string(l->name, sizeof l->name);
-	if (!is_enum(&l->kind, LINE_SERIAL))
+	if (!is_enum(&l->kind, LINE_REMOTE) || l->kind == LINE_STICK) /* a person carries that */
 		return false;
 	if (!is_enum(&l->eob, LINE_ENDS_CRLF) || !is_bool(&l->upper_case) || !is_bool(&l->short_names))
 		return false;
+	if (l->kind == LINE_REMOTE)
+		return check_remote(&l->remote);
 	if (l->kind == LINE_DIRECTORY) {
 		end_string(l->directory.root, sizeof l->directory.root);
 		end_string(l->directory.marker, sizeof l->directory.marker);

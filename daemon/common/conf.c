@@ -158,9 +158,7 @@ static bool same_file(const struct conf_machine *a, const struct conf_machine *b
 		for (uint32_t k = 0; k < b->profile.channels; k++) {
 			const struct line *one = &a->line[i], *other = &b->line[k];
 
-			if (one->kind == LINE_DIRECTORY && other->kind == LINE_DIRECTORY &&
-			    !strcmp(one->directory.root, other->directory.root) &&
-			    !strcmp(one->directory.folder, other->directory.folder) &&
+			if (line_is_share(one->kind) && conf_line_same_place(one, other) &&
 			    !strcasecmp(one->name, other->name) &&
 			    (!strstr(one->name, "{channel}") ||
 			        !strcmp(a->profile.channel[i].name, b->profile.channel[k].name)))

@@ -90,6 +90,38 @@
 	"# [line lower]\n"                                                                         \
 	"# folder = path2\n"                                                                       \
 	"\n"                                                                                       \
+	"# ... or a share on a server, by FTP, FTPS or SFTP:\n"                                    \
+	"# [line]\n"                                                                               \
+	"# kind = remote\n"                                                                        \
+	"# ftp://HOST (clear text: password and programs can be read and altered on their way),\n" \
+	"# ftps://HOST (TLS) or sftp://HOST (SSH); :PORT behind when it is not the usual one.\n"   \
+	"# address =\n"                                                                            \
+	"# With ftps://: explicit (AUTH TLS, port 21) or implicit (port 990).\n"                   \
+	"# tls = explicit\n"                                                                       \
+	"# Absolute path on the server; a file that must be there; a folder below it.\n"           \
+	"# root = /\n"                                                                             \
+	"# marker =\n"                                                                             \
+	"# folder =\n"                                                                             \
+	"# user =\n"                                                                               \
+	"# Where the password lies, never the password: credential:NAME (LoadCredential= in the service's\n" \
+	"# unit) or file:/PATH (a file of the service's user, mode 0600). key: the same, for sftp://.\n" \
+	"# password =\n"                                                                           \
+	"# key =\n"                                                                                \
+	"# What the server is known by. sftp://: its host key's fingerprint SHA256:..., or a file of known\n" \
+	"# hosts. ftps://: sha256//... of its public key, or a file of certificates that vouch for it, or\n" \
+	"# else the system's.\n"                                                                   \
+	"# pin =\n"                                                                                \
+	"# known_hosts =\n"                                                                        \
+	"# ca =\n"                                                                                 \
+	"# no: whoever answers is taken for the server. Told as an event, and by 'yoke machines'.\n" \
+	"# verify = yes\n"                                                                         \
+	"# To connect and log in; for the answer to a command; while a file stands still; the whole order.\n" \
+	"# open_ms = 10000\n"                                                                      \
+	"# answer_ms = 10000\n"                                                                    \
+	"# stall_ms = 15000\n"                                                                     \
+	"# total_ms = 120000\n"                                                                    \
+	"# name = {job}_{channel}.NC\n"                                                            \
+	"\n"                                                                                       \
 	"# ... or a serial line, local or through a device server. Check each value in the "       \
 	"control's\n"                                                                              \
 	"# manual before the first transfer:\n"                                                    \

@@ -4,13 +4,15 @@
 #include <string.h>
 #include "conf_eia.h"
 #include "conf_line_check.h"
+#include "conf_line_remote.h"
 #include "conf_value.h"
+#include "remote_address.h"
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
 enum { HOUR_MS = 3600 * 1000, DAY_MS = 24 * HOUR_MS };
 
-static const char *const kinds[] = {"none", "directory", "serial", "stick", NULL};
+static const char *const kinds[] = {"none", "directory", "serial", "stick", "remote", NULL};
 static const char *const bauds[] = {"110", "300", "600", "1200", "2400", "4800", "9600", "19200",
     "38400", "57600", "115200", "230400", "460800", "921600", NULL};
 static const char *const framings[] = {"8n1", "7e1", "7e2", "7o1", "8n2", "8e1", NULL};
@@ -105,6 +107,7 @@ static const struct {
     [LINE_DIRECTORY] = {directory, COUNT(directory), offsetof(struct line, directory)},
     [LINE_SERIAL] = {serial, COUNT(serial), offsetof(struct line, serial)},
     [LINE_STICK] = {stick, COUNT(stick), offsetof(struct line, stick)},
+    [LINE_REMOTE] = {conf_line_remote_keys, CONF_LINE_REMOTE_KEYS, offsetof(struct line, remote)},
 };
 
 /* Where a channel's keys were set, for messages of checks across keys. */
@@ -133,6 +136,9 @@ static void defaults(struct line *l)
 		l->directory = (struct line_directory){.total_ms = 120000};
 	} else if (l->kind == LINE_STICK) {
 		strcpy(l->name, "{job}_{channel}.NC");
+	} else if (l->kind == LINE_REMOTE) {
+		strcpy(l->name, "{job}_{channel}.NC");
+		conf_line_remote_defaults(&l->remote);
 	}
 }
 
@@ -206,7 +212,7 @@ static bool read_kind(const struct reading *r, struct line *l)
 		if (any)
 			conf_report_error(r->report, r->file->path, any->line,
 			    "[line] does not say its kind; add 'kind = directory', 'kind = "
-			    "serial' or 'kind = stick'");
+			    "remote', 'kind = serial' or 'kind = stick'");
 		return false;
 	}
 	return conf_value_set(&common[0], l, r->file->path, kind, r->report) == 0;
@@ -280,10 +286,24 @@ bool conf_line_same_place(const struct line *a, const struct line *b)
 	return same;
 }
 
+const char *conf_line_unverified(const struct line *l)
+{
+	struct remote_address a;
+
+	if (l->kind != LINE_REMOTE)
+		return NULL;
+	if (!l->remote.verify)
+		return "verify = no";
+	return !remote_address_read(l->remote.address, &a) && a.scheme == REMOTE_FTP ? "ftp://"
+	                                                                             : NULL;
+}
+
 void conf_line_place(const struct line *l, struct text *out)
 {
 	if (l->kind == LINE_SERIAL)
 		text_puts(out, l->serial.address);
 	else if (l->kind == LINE_DIRECTORY)
 		text_printf(out, "%s/%s", l->directory.root, l->directory.folder);
+	else if (l->kind == LINE_REMOTE)
+		conf_line_remote_place(&l->remote, out);
 }

@@ -3,18 +3,12 @@
 #include <string.h>
 #include <strings.h>
 #include "channel_word.h"
+#include "conf_line.h"
+#include "conf_line_remote.h"
 #include "fat_name.h"
 #include "port_address.h"
 
-struct check {
-	const struct conf_file *file;
-	const char *channel;
-	struct conf_report *report;
-};
-
-/* The line where this channel's value was set: [line CHANNEL], else [line], else the file as a
- * whole. */
-static unsigned place(const struct check *c, const char *key)
+unsigned conf_line_where(const struct conf_line_of *c, const char *key)
 {
 	unsigned line = 0;
 
@@ -44,7 +38,7 @@ static bool digits(const char *s, unsigned long *value)
 	return true;
 }
 
-static void check_address(const struct check *c, const char *address)
+static void check_address(const struct conf_line_of *c, const char *address)
 {
 	const char *host = NULL, *colon;
 	struct text advice = {0};
@@ -52,7 +46,7 @@ static void check_address(const struct check *c, const char *address)
 	unsigned long port;
 
 	if (address[0] == '\0') {
-		conf_report_error(c->report, c->file->path, place(c, "address"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "address"),
 		    "channel %s: a serial line needs an address: tcp://HOST:PORT, "
 		    "rfc2217://HOST:PORT or a local port as 'yoke ports' shows it",
 		    c->channel);
@@ -73,22 +67,22 @@ static void check_address(const struct check *c, const char *address)
 	} else {
 		port_address_advise(address, &advice);
 	}
-	conf_report_error(c->report, c->file->path, place(c, "address"), "address = '%s': %s",
+	conf_report_error(c->report, c->file->path, conf_line_where(c, "address"), "address = '%s': %s",
 	    address, advice.s ? advice.s : "not understood");
 	text_free(&advice);
 }
 
 /* What cannot be together on a local port. Over raw TCP the device server has the lines. */
-static void check_lines(const struct check *c, const struct line_serial *s)
+static void check_lines(const struct conf_line_of *c, const struct line_serial *s)
 {
 	if (s->watch != LINE_WATCH_NONE && strncmp(s->address, "tcp://", 6) == 0)
-		conf_report_error(c->report, c->file->path, place(c, "watch"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "watch"),
 		    "channel %s: watch needs a local port, or a device server with rfc2217://; a "
 		    "raw "
 		    "TCP connection does not show DSR and DCD",
 		    c->channel);
 	if (s->watch == LINE_WATCH_DSR && s->flow == LINE_FLOW_DTRDSR)
-		conf_report_error(c->report, c->file->path, place(c, "watch"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "watch"),
 		    "channel %s: with flow = dtrdsr the control brakes with DSR, so it cannot tell "
 		    "a lost control; watch dcd, or none",
 		    c->channel);
@@ -108,37 +102,53 @@ static bool climbs(const char *path)
 	return false;
 }
 
-static void check_directory(const struct check *c, const struct line_directory *d)
+void conf_line_check_root(const struct conf_line_of *c, const char *root)
 {
-	const char *path = c->file->path;
+	unsigned where = conf_line_where(c, "root");
 
+	if (root[0] != '/')
+		conf_report_error(c->report, c->file->path, where,
+		    "root = '%s': an absolute path is needed, beginning with /", root);
+	else if (climbs(root))
+		conf_report_error(c->report, c->file->path, where,
+		    "root = '%s': . and .. are not allowed in it", root);
+}
+
+void conf_line_check_folder(const struct conf_line_of *c, const char *folder)
+{
+	if (folder[0] == '/' || climbs(folder))
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "folder"),
+		    "folder = '%s': a path below root is needed, without / in front and without . "
+		    "and ..",
+		    folder);
+}
+
+void conf_line_check_marker(const struct conf_line_of *c, const char *marker)
+{
+	if (strchr(marker, '/') || strcmp(marker, ".") == 0 || strcmp(marker, "..") == 0)
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "marker"),
+		    "marker = '%s': the name of a file in root is needed, without /", marker);
+}
+
+static void check_directory(const struct conf_line_of *c, const struct line_directory *d)
+{
 	if (d->root[0] == '\0')
-		conf_report_error(c->report, path, place(c, "root"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "root"),
 		    "channel %s: a directory line needs root, the absolute path of the share's "
 		    "mount point",
 		    c->channel);
-	else if (d->root[0] != '/')
-		conf_report_error(c->report, path, place(c, "root"),
-		    "root = '%s': an absolute path is needed, beginning with /", d->root);
-	else if (climbs(d->root))
-		conf_report_error(c->report, path, place(c, "root"),
-		    "root = '%s': . and .. are not allowed in it", d->root);
-	if (d->folder[0] == '/' || climbs(d->folder))
-		conf_report_error(c->report, path, place(c, "folder"),
-		    "folder = '%s': a path below root is needed, without / in front and without . "
-		    "and ..",
-		    d->folder);
-	if (strchr(d->marker, '/') || strcmp(d->marker, ".") == 0 || strcmp(d->marker, "..") == 0)
-		conf_report_error(c->report, path, place(c, "marker"),
-		    "marker = '%s': the name of a file in root is needed, without /", d->marker);
-	else if (d->root[0] == '/' && d->marker[0] == '\0')
-		conf_report_warning(c->report, path, place(c, "root"),
+	else
+		conf_line_check_root(c, d->root);
+	conf_line_check_folder(c, d->folder);
+	conf_line_check_marker(c, d->marker);
+	if (d->root[0] == '/' && d->marker[0] == '\0')
+		conf_report_warning(c->report, c->file->path, conf_line_where(c, "root"),
 		    "channel %s: no marker; without a marker file an unmounted share looks like an "
 		    "empty one",
 		    c->channel);
 }
 
-static void check_name(const struct check *c, const char *name)
+static void check_name(const struct conf_line_of *c, const char *name)
 {
 	static const char *const fields[] = {"{number}", "{job}", "{rev}", "{channel}"};
 	bool tells = strstr(name, "{number}") || strstr(name, "{job}");
@@ -152,7 +162,7 @@ static void check_name(const struct check *c, const char *name)
 			tells = false;
 	}
 	if (!tells || strchr(name, '/') || name[0] == '.')
-		conf_report_error(c->report, c->file->path, place(c, "name"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "name"),
 		    "name = '%s': a file name with {number} or {job}, and {rev} and {channel} if "
 		    "wished, is "
 		    "allowed; no /, no . in front, no other { }",
@@ -172,7 +182,7 @@ static void literal(const char *pattern, char out[YOKE_PATH_MAX + 1])
 }
 
 /* Names as FAT takes them, in so far as the pattern alone decides that. */
-static void check_short(const struct check *c, const struct line *l)
+static void check_short(const struct conf_line_of *c, const struct line *l)
 {
 	char name[YOKE_PATH_MAX + 1];
 	const char *fault;
@@ -182,12 +192,12 @@ static void check_short(const struct check *c, const struct line *l)
 		fat_name_upper(name);
 	fault = fat_name_fault(name, l->short_names);
 	if (fault)
-		conf_report_error(c->report, c->file->path, place(c, "name"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "name"),
 		    "name = '%s': such a name %s", l->name, fault);
 }
 
 /* A stick is formatted with FAT, whose rules hold for the names. */
-static void check_stick(const struct check *c, const struct line *l)
+static void check_stick(const struct conf_line_of *c, const struct line *l)
 {
 	const struct line_stick *s = &l->stick;
 	const char *fault;
@@ -195,7 +205,7 @@ static void check_stick(const struct check *c, const struct line *l)
 	check_short(c, l);
 	fault = climbs(s->folder) ? "holds . or .." : fat_name_path_fault(s->folder, l->short_names);
 	if (fault)
-		conf_report_error(c->report, c->file->path, place(c, "folder"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "folder"),
 		    "folder = '%s': it %s; a path on the stick is needed, without / in front",
 		    s->folder, fault);
 }
@@ -214,82 +224,80 @@ static bool same_file(const struct line *a, const struct line *b)
 		return fat_name_same(a->name, b->name) &&
 		       fat_name_same(a->stick.folder, b->stick.folder) &&
 		       !strstr(a->name, "{channel}");
-	return a->kind == LINE_DIRECTORY && b->kind == LINE_DIRECTORY &&
-	       same_name(a, b) && strcmp(a->directory.root, b->directory.root) == 0 &&
-	       strcmp(a->directory.folder, b->directory.folder) == 0 &&
-	       !strstr(a->name, "{channel}");
+	return line_is_share(a->kind) && same_name(a, b) && !strstr(a->name, "{channel}") &&
+	       conf_line_same_place(a, b);
 }
 
 /* EIA needs bit 8, and has an end of block of its own. */
-static void check_code(const struct check *c, const struct line_serial *s)
+static void check_code(const struct conf_line_of *c, const struct line_serial *s)
 {
 	if (s->code != LINE_CODE_EIA)
 		return;
 	if (line_seven(s->framing))
-		conf_report_error(c->report, c->file->path, place(c, "code"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "code"),
 		    "channel %s: code = eia needs 8 bits; set framing = 8n2, or as the control's "
 		    "manual says",
 		    c->channel);
 	if (s->eob != LINE_EOB_LF)
-		conf_report_warning(c->report, c->file->path, place(c, "eob"),
+		conf_report_warning(c->report, c->file->path, conf_line_where(c, "eob"),
 		    "channel %s: EIA has one end of block (80 hex): eob is not used", c->channel);
 }
 
 /* A control that executes while it reads must brake, and must say when it begins: whatever of a
  * program is lost, it executes the rest. */
-static void check_drip(const struct check *c, const struct line_serial *s)
+static void check_drip(const struct conf_line_of *c, const struct line_serial *s)
 {
 	bool by_line = s->flow != LINE_FLOW_XON && s->flow != LINE_FLOW_NONE;
 
 	if (s->drip == LINE_DRIP_NO)
 		return;
 	if (s->flow == LINE_FLOW_NONE)
-		conf_report_error(c->report, c->file->path, place(c, "drip"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "drip"),
 		    "channel %s: drip needs a control that brakes: with flow = none what it has no "
 		    "room for is lost, and it executes the rest",
 		    c->channel);
 	else if (!s->wait_dc1 && !by_line)
-		conf_report_error(c->report, c->file->path, place(c, "drip"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "drip"),
 		    "channel %s: drip needs wait_dc1 = yes, or a ready line (flow = rtscts, dtrdsr "
 		    "or both): a control that is set to read when the program is under way already "
 		    "would begin in its middle",
 		    c->channel);
 }
 
-static void check_word(const struct check *c, const struct line_serial *s)
+static void check_word(const struct conf_line_of *c, const struct line_serial *s)
 {
 	const char *fault = channel_word_fault(s);
 
 	if (fault)
-		conf_report_error(c->report, c->file->path, place(c, "channel_word"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "channel_word"),
 		    "channel_word = '%s': it %s", s->channel_word, fault);
 }
 
 /* Channels on one line are told apart by their words, or by the operator: not one of them by its word
  * and the other by him. */
-static void check_words(const struct check *c, const struct line *a, const char *other,
+static void check_words(const struct conf_line_of *c, const struct line *a, const char *other,
     const struct line *b)
 {
 	const char *mine = a->serial.channel_word, *its = b->serial.channel_word;
-	struct check there = {c->file, other, c->report};
+	struct conf_line_of there = {c->file, other, c->report};
 
 	if (a->kind != LINE_SERIAL || b->kind != LINE_SERIAL ||
 	    strcmp(a->serial.address, b->serial.address) != 0 || (!*mine && !*its))
 		return;
 	if (!strcmp(mine, its))
-		conf_report_error(c->report, c->file->path, place(c, "channel_word"),
+		conf_report_error(c->report, c->file->path, conf_line_where(c, "channel_word"),
 		    "channels %s and %s are on one line and have the same channel_word '%s': nobody "
 		    "could tell them apart",
 		    other, c->channel, mine);
 	else if (!*mine || !*its)
 		conf_report_error(c->report, c->file->path,
-		    place(*mine ? c : &there, "channel_word"),
+		    conf_line_where(*mine ? c : &there, "channel_word"),
 		    "channels %s and %s are on one line, and channel %s has no channel_word: give it "
 		    "one in [line %s], or none to both",
 		    other, c->channel, *mine ? other : c->channel, *mine ? other : c->channel);
 }
 
-static void check_serial(const struct check *c, const struct line_serial *s)
+static void check_serial(const struct conf_line_of *c, const struct line_serial *s)
 {
 	check_address(c, s->address);
 	check_lines(c, s);
@@ -298,7 +306,7 @@ static void check_serial(const struct check *c, const struct line_serial *s)
 	check_word(c, s);
 }
 
-static void check_one(const struct check *c, const struct line *l)
+static void check_one(const struct conf_line_of *c, const struct line *l)
 {
 	check_name(c, l->name);
 	if (l->short_names && line_is_share(l->kind))
@@ -307,6 +315,8 @@ static void check_one(const struct check *c, const struct line *l)
 		check_serial(c, &l->serial);
 	else if (l->kind == LINE_STICK)
 		check_stick(c, l);
+	else if (l->kind == LINE_REMOTE)
+		conf_line_remote_check(c, &l->remote);
 	else
 		check_directory(c, &l->directory);
 }
@@ -315,7 +325,7 @@ void conf_line_check(const struct conf_file *file, const struct profile *profile
     const struct line *line, struct conf_report *report)
 {
 	for (uint32_t i = 0; i < profile->channels && line[i].kind != LINE_NONE; i++) {
-		struct check c = {file, profile->channel[i].name, report};
+		struct conf_line_of c = {file, profile->channel[i].name, report};
 
 		/* A setting that holds for all channels is told once. */
 		if (i == 0 || memcmp(&line[i], &line[0], sizeof(*line)) != 0)
@@ -324,7 +334,7 @@ void conf_line_check(const struct conf_file *file, const struct profile *profile
 			check_words(&c, &line[i], profile->channel[k].name, &line[k]);
 		for (uint32_t k = 0; k < i; k++)
 			if (same_file(&line[k], &line[i]))
-				conf_report_error(report, file->path, place(&c, "name"),
+				conf_report_error(report, file->path, conf_line_where(&c, "name"),
 				    "channels %s and %s would be written to the same file; put "
 				    "{channel} into "
 				    "name, or give each its own folder in [line CHANNEL]",

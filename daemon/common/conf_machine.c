@@ -83,7 +83,7 @@ static void check_look(
 {
 	for (size_t i = 0; i < f->n; i++)
 		if (!strcmp(f->v[i].section, "machine") && !strcmp(f->v[i].key, "look_s") &&
-		    m->look_s && m->line[0].kind != LINE_DIRECTORY)
+		    m->look_s && !line_is_share(m->line[0].kind))
 			conf_report_error(report, f->path, f->v[i].line,
 			    "look_s = %u: only a share can be looked at, and the machine has none",
 			    m->look_s);

@@ -78,7 +78,10 @@ static void check_file(const struct place *at, const char *name, const struct li
 		conf_report_error(at->report, at->path, at->line,
 		    "[running]: '%s': the name of a file in the share's root is needed, without /",
 		    name);
-	if (line[0].kind == LINE_NONE || line[0].kind == LINE_SERIAL || line[0].kind == LINE_STICK)
+	if (line[0].kind == LINE_REMOTE && name[0] == '.')
+		conf_report_error(at->report, at->path, at->line,
+		    "[running]: '%s': many servers do not list names with a dot in front", name);
+	if (!line_is_share(line[0].kind))
 		conf_report_error(at->report, at->path, at->line,
 		    "[running]: a file tells it on a share only; the machine has none");
 }

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include "conf_line.h"
 #include "load.h"
 #include "sha256.h"
 
@@ -44,9 +45,20 @@ static void add_weights(json_t *all, const char *machine, const struct profile *
 			             "instead_of", finding_weight_name(finding_weight(id))));
 }
 
+/* A machine whose server is taken for the right one without a look at its key. */
+static void add_unverified(json_t *all, const struct conf_machine *m)
+{
+	const char *why = NULL;
+
+	for (uint32_t i = 0; i < m->profile.channels && !why; i++)
+		why = conf_line_unverified(&m->line[i]);
+	if (why)
+		json_array_append_new(all, json_pack("{s:s, s:s}", "machine", m->name, "because", why));
+}
+
 static json_t *describe(const struct conf *c)
 {
-	json_t *files = json_array(), *weights = json_array(),
+	json_t *files = json_array(), *weights = json_array(), *unverified = json_array(), *all,
 	       *one = file_sum(c->home, "yoke.conf");
 	bool failed = !one;
 	char name[YOKE_NAME_MAX + 32];
@@ -59,13 +71,19 @@ static json_t *describe(const struct conf *c)
 		failed = failed || !one;
 		json_array_append_new(files, one);
 		add_weights(weights, c->machine[i].name, &c->machine[i].profile);
+		add_unverified(unverified, &c->machine[i]);
 	}
 	if (failed) {
 		json_decref(files);
 		json_decref(weights);
+		json_decref(unverified);
 		return NULL;
 	}
-	return json_pack("{s:o, s:o}", "files", files, "weights", weights);
+	all = json_pack("{s:o, s:o}", "files", files, "weights", weights);
+	if (json_array_size(unverified))
+		json_object_set(all, "unverified", unverified);
+	json_decref(unverified);
+	return all;
 }
 
 struct last {

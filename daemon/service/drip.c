@@ -34,7 +34,7 @@ int drip_line(const struct service_machine *m, uint32_t channel, char *why, size
 		snprintf(why, n,
 		    "machine %s %s: a control executes while it reads over a serial line alone",
 		    m->conf->name,
-		    line->kind == LINE_DIRECTORY ? "has a share"
+		    line_is_share(line->kind)  ? "has a share"
 		    : line->kind == LINE_STICK   ? "gets its programs by stick"
 		                                 : "has no line");
 	return -1;

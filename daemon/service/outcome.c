@@ -309,7 +309,8 @@ out:
 static void tell_reach(
     struct service *s, const struct carry_order *order, const struct carry_outcome *out)
 {
-	bool gone = out->error == CARRY_ERROR_OFFLINE || out->error == CARRY_ERROR_MARKER;
+	bool gone = out->error == CARRY_ERROR_OFFLINE || out->error == CARRY_ERROR_MARKER ||
+	            out->error == CARRY_ERROR_NO_ANSWER;
 	struct vault_about about = {
 	    .machine = order->machine, .order = order->id, .text = out->text};
 	struct vault_machine held;

@@ -1,6 +1,7 @@
 #include "show_json.h"
 
 #include <string.h>
+#include "conf_line.h"
 #include "outcome.h"
 #include "report_json.h"
 #include "sha256.h"
@@ -81,6 +82,8 @@ static const char *line_name(const struct service_machine *m)
 	switch (m->conf->line[0].kind) {
 	case LINE_DIRECTORY:
 		return "directory";
+	case LINE_REMOTE:
+		return "remote";
 	case LINE_SERIAL:
 		return "serial";
 	case LINE_STICK:
@@ -89,6 +92,14 @@ static const char *line_name(const struct service_machine *m)
 		break;
 	}
 	return "none";
+}
+
+static bool is_unverified(const struct service_machine *m)
+{
+	for (uint32_t i = 0; i < m->conf->profile.channels; i++)
+		if (conf_line_unverified(&m->conf->line[i]))
+			return true;
+	return false;
 }
 
 static void add_good(json_t *o, const struct vault_machine *v)
@@ -163,6 +174,10 @@ json_t *show_json_machine(struct service *s, const struct service_machine *m)
 	show_json_put(o, "by", v.by);
 	show_json_put(o, "lock_text", v.lock_text);
 	show_json_put(o, "text", v.text);
+	if (is_unverified(m))
+		json_object_set_new(o, "unverified", json_true());
+	if (m->unsettled)
+		json_object_set_new(o, "unsettled", json_integer((json_int_t)m->unsettled));
 	if (m->conf->call.listen)
 		json_object_set_new(o, "listening", json_boolean(m->listening && !m->away));
 	add_stick(o, &v.stick);

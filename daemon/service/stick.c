@@ -33,6 +33,8 @@ static int folder_of(const struct service_machine *m, const struct line *l, stru
 		memcpy(f->folder, l->stick.folder, sizeof(f->folder));
 	else if (l->kind == LINE_DIRECTORY)
 		memcpy(f->folder, l->directory.folder, sizeof(f->folder));
+	else if (l->kind == LINE_REMOTE)
+		memcpy(f->folder, l->remote.folder, sizeof(f->folder));
 	else
 		snprintf(f->folder, sizeof(f->folder), "%s", f->channel);
 	fault = fat_name_path_fault(f->folder, l->kind == LINE_STICK && l->short_names);

@@ -185,13 +185,19 @@ struct carry_content {
 	X(NONE, "none", 0, "done")                                                                 \
 	X(OFFLINE, "offline", 1, "the machine's share or line cannot be reached")                  \
 	X(MARKER, "marker", 1, "the share's marker file is not there: is the share mounted?")      \
+	X(LOGIN, "login", 0, "the server takes neither this user nor this password or key")        \
+	X(IDENTITY, "identity", 0,                                                                 \
+	    "the server is not known to be the right one: its certificate or key does not fit")    \
+	X(SECRET, "secret", 0, "the password or key cannot be read, or others can read it")        \
+	X(REFUSED, "refused", 1, "the server refused what was asked of it")                        \
+	X(NO_ANSWER, "no-answer", 1, "the server did not answer in time")                          \
 	X(NAME, "name", 0, "the name on the machine is not allowed")                               \
 	X(SPACE, "space", 0, "the machine's disk or memory is full")                               \
 	X(IO, "io", 1, "reading or writing failed")                                                \
 	X(DIFFERS, "differs", 0, "what was read back is not what was sent")                        \
 	X(BYTE, "byte", 0, "the program holds a byte that this line cannot carry")                 \
 	X(RUNNING, "running", 1, "the machine says that it is running, or does not say")           \
-	X(BUSY, "busy", 1, "the port is used by another program")                                  \
+	X(BUSY, "busy", 1, "it is used by another program or order, or by too many")               \
 	X(NO_START, "no-start", 1, "the control did not ask (DC1) in time")                        \
 	X(STALL, "stall", 0, "the control held the line for too long: is its memory full?")        \
 	X(LOST, "lost", 0, "the line was lost")                                                    \

@@ -17,12 +17,13 @@ enum line_kind {
 	LINE_DIRECTORY, /* a mounted share or local directory */
 	LINE_SERIAL,    /* a local port or a device server */
 	LINE_STICK,     /* a person with a stick or memory card: no carrier */
+	LINE_REMOTE,    /* a share on a server: FTP, FTPS or SFTP */
 };
 
 /* True for a kind whose programs lie in a folder that a carrier can read, compare and put back. */
 static inline bool line_is_share(enum line_kind kind)
 {
-	return kind == LINE_DIRECTORY;
+	return kind == LINE_DIRECTORY || kind == LINE_REMOTE;
 }
 
 /* How a character leaves us on an 8-bit clean path. */
@@ -155,6 +156,34 @@ struct line_stick {
 	char folder[YOKE_PATH_MAX + 1]; /* this channel's folder on the stick, "" for its root */
 };
 
+/* When TLS begins with ftps:// (RFC 4217; implicit is older and has a port of its own). */
+enum line_tls {
+	LINE_TLS_EXPLICIT = 0,
+	LINE_TLS_IMPLICIT,
+};
+
+/* A secret is named, never held: "credential:NAME" (a file in $CREDENTIALS_DIRECTORY, as systemd gives
+ * it) or "file:/PATH" (a file of ours that nobody else may read); "" for none. */
+struct line_remote {
+	char address[YOKE_PATH_MAX + 1]; /* daemon/common/remote_address.h */
+	enum line_tls tls;
+	char root[YOKE_PATH_MAX + 1];   /* absolute path on the server */
+	char marker[YOKE_NAME_MAX + 1]; /* file that must exist in root, "" for none */
+	char folder[YOKE_PATH_MAX + 1]; /* this channel's folder below root, "" for root itself */
+	char user[YOKE_NAME_MAX + 1];
+	char password[YOKE_PATH_MAX + 1]; /* a secret */
+	char key[YOKE_PATH_MAX + 1];      /* a secret: the client's key, SFTP */
+	char pin[YOKE_NAME_MAX + 1];      /* of the server's key: "sha256//BASE64" with TLS,
+	                                     "SHA256:BASE64" with SSH; "" for none */
+	char ca[YOKE_PATH_MAX + 1];       /* certificates that may vouch for the server, "" the system's */
+	char known_hosts[YOKE_PATH_MAX + 1]; /* "" for none */
+	bool verify;        /* false: whoever answers is taken for the server */
+	uint32_t open_ms;   /* to connect and log in */
+	uint32_t answer_ms; /* for the answer to one command */
+	uint32_t stall_ms;  /* while a file moves and nothing of it comes or goes */
+	uint32_t total_ms;  /* for the whole order */
+};
+
 struct line {
 	enum line_kind kind;
 	char name[YOKE_PATH_MAX +
@@ -167,6 +196,7 @@ struct line {
 		struct line_serial serial;
 		struct line_directory directory;
 		struct line_stick stick;
+		struct line_remote remote;
 	};
 };
 

@@ -95,7 +95,7 @@ int rig_leftovers(const struct rig *r, const char *below)
 
 	assert_non_null(d);
 	while ((e = readdir(d)))
-		n += strncmp(e->d_name, ".yoke-", 6) == 0;
+		n += !strncmp(e->d_name, ".yoke-", 6) || !strncmp(e->d_name, "yoke-", 5);
 	closedir(d);
 	return n;
 }
@@ -115,6 +115,27 @@ void rig_directory(struct rig *r, uint32_t i, const char *folder, const char *ta
 	snprintf(l->directory.folder, sizeof l->directory.folder, "%s", folder);
 	l->directory.total_ms = 60000;
 	snprintf(r->order.item[i].target, sizeof r->order.item[i].target, "%s", target);
+}
+
+void rig_remote(
+    struct rig *r, uint32_t i, const char *address, const char *user, const char *password)
+{
+	struct line *l = &r->order.item[i].line;
+	const struct line_directory d = l->directory;
+	struct line_remote *m = &l->remote;
+
+	l->kind = LINE_REMOTE;
+	*m = (struct line_remote){.verify = true,
+	    .open_ms = 5000,
+	    .answer_ms = 2000,
+	    .stall_ms = 3000,
+	    .total_ms = 60000};
+	memcpy(m->root, d.root, sizeof m->root);
+	memcpy(m->marker, d.marker, sizeof m->marker);
+	memcpy(m->folder, d.folder, sizeof m->folder);
+	snprintf(m->address, sizeof m->address, "%s", address);
+	snprintf(m->user, sizeof m->user, "%s", user);
+	snprintf(m->password, sizeof m->password, "%s", password);
 }
 
 struct sha rig_sha(const char *text)

@@ -52,6 +52,13 @@ void rig_close(struct rig *r);
  * the machine. */
 void rig_directory(struct rig *r, uint32_t i, const char *folder, const char *target);
 
+/*
+ * Reach the directory of item i's line through a server at address that has this computer's own paths:
+ * the same root, marker and folder. user and password (a place) as given; short deadlines.
+ */
+void rig_remote(
+    struct rig *r, uint32_t i, const char *address, const char *user, const char *password);
+
 /* The program of item i: sealed memory, size and sum. */
 void rig_program(struct rig *r, uint32_t i, const char *text);
 
@@ -84,7 +91,7 @@ const char *rig_path(const struct rig *r, const char *below);
 void rig_write(const struct rig *r, const char *below, const char *text);
 const char *rig_read(const struct rig *r, const char *below);
 
-/* Left-overs (.yoke-*) in a folder below home. */
+/* Left-overs (.yoke-*, yoke-*) in a folder below home. */
 int rig_leftovers(const struct rig *r, const char *below);
 
 /* SHA-256 of a text. */

@@ -222,7 +222,9 @@ static void wrong_orders(void **state)
 	assert_int_equal(order_with(offsetof(struct carry_order, act), CARRY_DRIP + 1), -EBADMSG);
 	assert_int_equal(order_with(offsetof(struct carry_order, items), 0), -EBADMSG);
 	assert_int_equal(order_with(offsetof(struct carry_order, items), 5), -EBADMSG);
-	assert_int_equal(order_with(line + offsetof(struct line, kind), 3), -EBADMSG);
+	assert_int_equal(order_with(line + offsetof(struct line, kind), LINE_STICK), -EBADMSG);
+	assert_int_equal(order_with(line + offsetof(struct line, kind), LINE_REMOTE), 1);
+	assert_int_equal(order_with(line + offsetof(struct line, kind), LINE_REMOTE + 1), -EBADMSG);
 	assert_int_equal(order_with(item + offsetof(struct carry_item, has_expect), 2), -EBADMSG);
 	assert_int_equal(order_with(line + offsetof(struct line, eob), 2), 1);
 	assert_int_equal(order_with(line + offsetof(struct line, eob), 3), -EBADMSG);
@@ -239,6 +241,37 @@ static void wrong_orders(void **state)
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, drip), 2), 1);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, drip), 3), -EBADMSG);
 	assert_int_equal(order_with(serial + offsetof(struct line_serial, patient), 2), -EBADMSG);
+}
+
+static void wrong_servers(void **state)
+{
+	struct packet p = packet(CARRY_ORDER, sizeof p.order);
+	struct line_remote *r = &p.order.item[0].line.remote;
+	const unsigned char two = 2;
+
+	p.order = an_order(CARRY_FETCH);
+	p.order.item[0].line.kind = LINE_REMOTE;
+	memset(r, 'x', sizeof *r);
+	r->tls = LINE_TLS_IMPLICIT;
+	r->verify = true;
+	assert_int_equal(raw(&p, sizeof p.h + sizeof p.order, 0, MESSAGE_FROM_PARENT), 1);
+	r = &m.order.item[0].line.remote;
+	assert_int_equal(strlen(r->address), YOKE_PATH_MAX);
+	assert_int_equal(strlen(r->root), YOKE_PATH_MAX);
+	assert_int_equal(strlen(r->marker), YOKE_NAME_MAX);
+	assert_int_equal(strlen(r->folder), YOKE_PATH_MAX);
+	assert_int_equal(strlen(r->user), YOKE_NAME_MAX);
+	assert_int_equal(strlen(r->password), YOKE_PATH_MAX);
+	assert_int_equal(strlen(r->key), YOKE_PATH_MAX);
+	assert_int_equal(strlen(r->pin), YOKE_NAME_MAX);
+	assert_int_equal(strlen(r->ca), YOKE_PATH_MAX);
+	assert_int_equal(strlen(r->known_hosts), YOKE_PATH_MAX);
+	r = &p.order.item[0].line.remote;
+	memcpy(&r->verify, &two, 1);
+	assert_int_equal(raw(&p, sizeof p.h + sizeof p.order, 0, MESSAGE_FROM_PARENT), -EBADMSG);
+	r->verify = true;
+	memcpy(&r->tls, &two, 1);
+	assert_int_equal(raw(&p, sizeof p.h + sizeof p.order, 0, MESSAGE_FROM_PARENT), -EBADMSG);
 }
 
 static void strings_end(void **state)
@@ -334,6 +367,7 @@ int main(void)
 	    T(wrong_bodies_are_not_sent),
 	    T(wrong_headers),
 	    T(wrong_orders),
+	    T(wrong_servers),
 	    T(strings_end),
 	    T(wrong_reports),
 	    T(noise),

@@ -1,0 +1,253 @@
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "remote_call.h"
+#include "yoke/text.h"
+
+struct remote_session *remote_session_new(
+    const struct line_remote *r, uint32_t item, struct folder_order *order, struct fault *fault)
+{
+	static const char *const scheme[] = {"ftp", "ftps", "sftp"};
+	struct remote_session *s = calloc(1, sizeof *s);
+	const char *wrong;
+
+	if (!s) {
+		fault_set(fault, CARRY_ERROR_IO, item, "no memory for a session");
+		return NULL;
+	}
+	s->holders = 1;
+	s->line = r;
+	s->order = order;
+	s->lib = curl_lib();
+	for (unsigned i = 0; i < REMOTE_SOCKETS; i++)
+		s->socket[i] = -1;
+	wrong = remote_address_read(r->address, &s->address);
+	if (wrong || !s->lib) {
+		fault_set(fault, CARRY_ERROR_ORDER, item, "%s",
+		    wrong ? wrong : "libcurl is not there: install the package libcurl4");
+		goto fail;
+	}
+	if (s->address.scheme == REMOTE_SFTP && r->verify && !*r->pin && !*r->known_hosts) {
+		fault_set(fault, CARRY_ERROR_ORDER, item, "sftp:// needs pin or known_hosts");
+		goto fail;
+	}
+	snprintf(s->name, sizeof s->name, "%s://%s", scheme[s->address.scheme], s->address.host);
+	if (s->address.port) {
+		size_t n = strlen(s->name);
+
+		snprintf(s->name + n, sizeof s->name - n, ":%u", s->address.port);
+	}
+	if ((*r->password && secret_read(r->password, "password", item, s->password, fault)) ||
+	    (*r->key && secret_path(r->key, "key", item, s->key, fault)))
+		goto fail;
+	return s;
+fail:
+	remote_session_free(s);
+	return NULL;
+}
+
+struct remote_session *remote_session_hold(struct remote_session *s)
+{
+	s->holders++;
+	return s;
+}
+
+void remote_session_free(struct remote_session *s)
+{
+	if (!s || --s->holders)
+		return;
+	if (s->lib)
+		remote_drop(s);
+	explicit_bzero(s->password, sizeof s->password);
+	free(s);
+}
+
+bool remote_session_fits(const struct remote_session *s, const struct line_remote *r)
+{
+	const struct line_remote *l = s->line;
+
+	return !strcmp(l->address, r->address) && l->tls == r->tls && !strcmp(l->user, r->user) &&
+	       !strcmp(l->password, r->password) && !strcmp(l->key, r->key) &&
+	       !strcmp(l->pin, r->pin) && !strcmp(l->ca, r->ca) &&
+	       !strcmp(l->known_hosts, r->known_hosts) && l->verify == r->verify &&
+	       l->open_ms == r->open_ms && l->answer_ms == r->answer_ms &&
+	       l->stall_ms == r->stall_ms && l->total_ms == r->total_ms;
+}
+
+const char *remote_session_name(const struct remote_session *s)
+{
+	return s->name;
+}
+
+bool remote_session_vague(const struct remote_session *s)
+{
+	return s->address.scheme != REMOTE_SFTP;
+}
+
+/* A path that could end a command begins another: names were looked at before, and are again. */
+static bool is_path(const char *path)
+{
+	if (*path != '/')
+		return false;
+	for (; *path; path++)
+		if ((unsigned char)*path < ' ' || *path == 0x7f)
+			return false;
+	return true;
+}
+
+/* Do one call. c->kind and what belongs to it are filled; quote: commands, freed here. */
+static int perform(struct remote_call *c, const char *path, struct curl_slist *quote)
+{
+	struct remote_session *s = c->session;
+	bool moves = c->kind == REMOTE_GET || c->kind == REMOTE_PUT || c->kind == REMOTE_LIST;
+	CURL *curl;
+	CURLcode rc;
+	int result;
+
+	/* Servers may demand that a data connection takes up the TLS session of its control connection,
+	 * and with TLS 1.3 the second one cannot. */
+	if (moves && s->moved && s->address.scheme == REMOTE_FTPS)
+		remote_drop(s);
+	curl = remote_handle(c, path);
+
+	if (!curl) {
+		s->lib->slist_free(quote);
+		return -ENOMEM;
+	}
+	s->lib->setopt(curl, CURLOPT_QUOTE, quote);
+	rc = s->lib->perform(curl);
+	s->lib->getinfo(curl, CURLINFO_RESPONSE_CODE, &c->code);
+	s->moved |= moves;
+	result = remote_judge(c, rc);
+	/* After the server's plain no the connection is as good as before. */
+	if (rc != CURLE_OK && result != -ENOENT &&
+	    !(result == FOLDER_SAID && s->order->said.error == CARRY_ERROR_REFUSED))
+		remote_drop(s);
+	s->lib->slist_free(quote);
+	return result;
+}
+
+int remote_session_get(struct remote_session *s, const char *path, remote_take *take, void *ctx)
+{
+	struct remote_call c = {.session = s, .kind = REMOTE_GET, .take = take, .ctx = ctx};
+
+	return is_path(path) ? perform(&c, path, NULL) : -EINVAL;
+}
+
+int remote_session_size(struct remote_session *s, const char *path, int64_t *size)
+{
+	struct remote_call c = {.session = s, .kind = REMOTE_SIZE};
+	curl_off_t told = -1;
+	int rc = is_path(path) ? perform(&c, path, NULL) : -EINVAL;
+
+	if (!rc)
+		s->lib->getinfo(s->curl, CURLINFO_CONTENT_LENGTH_DOWNLOAD_T, &told);
+	*size = rc ? -1 : told;
+	return rc;
+}
+
+int remote_session_put(
+    struct remote_session *s, const char *path, const unsigned char *bytes, size_t size)
+{
+	struct remote_call c = {
+	    .session = s, .kind = REMOTE_PUT, .bytes = bytes, .size = size};
+	curl_off_t sent = -1;
+	int rc = is_path(path) ? perform(&c, path, NULL) : -EINVAL;
+
+	if (rc)
+		return rc;
+	s->lib->getinfo(s->curl, CURLINFO_SIZE_UPLOAD_T, &sent);
+	return sent == (curl_off_t)size ? 0 : -EBADMSG;
+}
+
+int remote_session_list(struct remote_session *s, const char *path, remote_take *take, void *ctx)
+{
+	struct remote_call c = {.session = s, .kind = REMOTE_LIST, .take = take, .ctx = ctx};
+	struct text folder = {0};
+	int rc = -ENOMEM;
+
+	if (!is_path(path))
+		return -EINVAL;
+	text_puts(&folder, path);
+	if (path[strlen(path) - 1] != '/')
+		text_putc(&folder, '/');
+	if (!folder.failed)
+		rc = perform(&c, folder.s, NULL);
+	text_free(&folder);
+	return rc;
+}
+
+/* A path within an SFTP command: in double quotes, with those and backslashes escaped. FTP takes the
+ * rest of the line as it is. */
+static void put_path(const struct remote_session *s, struct text *command, const char *path)
+{
+	bool quoted = s->address.scheme == REMOTE_SFTP;
+
+	if (quoted)
+		text_putc(command, '"');
+	for (; *path; path++) {
+		if (quoted && (*path == '"' || *path == '\\'))
+			text_putc(command, '\\');
+		text_putc(command, *path);
+	}
+	if (quoted)
+		text_putc(command, '"');
+}
+
+/* word, and up to two paths behind it, as one more command. */
+static int add(const struct remote_session *s, struct curl_slist **list, const char *word,
+    const char *one, const char *two)
+{
+	struct text command = {0};
+	struct curl_slist *more = NULL;
+
+	if (!is_path(one) || (two && !is_path(two)))
+		return -EINVAL;
+	text_printf(&command, "%s ", word);
+	put_path(s, &command, one);
+	if (two) {
+		text_putc(&command, ' ');
+		put_path(s, &command, two);
+	}
+	if (!command.failed)
+		more = s->lib->slist_append(*list, command.s);
+	text_free(&command);
+	*list = more ? more : *list;
+	return more ? 0 : -ENOMEM;
+}
+
+/* Commands whose end is known only when their answer came: refused is set when it was no. */
+static int change(struct remote_session *s, int rc, struct curl_slist *commands)
+{
+	struct remote_call c = {.session = s, .kind = REMOTE_CHANGE};
+
+	s->order->refused = true; /* nothing was sent yet */
+	if (!rc)
+		return perform(&c, "", commands);
+	s->lib->slist_free(commands);
+	return rc;
+}
+
+int remote_session_rename(struct remote_session *s, const char *from, const char *to)
+{
+	struct curl_slist *list = NULL;
+	int rc;
+
+	if (s->address.scheme == REMOTE_SFTP) {
+		rc = add(s, &list, "rename", from, to);
+	} else {
+		rc = add(s, &list, "RNFR", from, NULL);
+		if (!rc)
+			rc = add(s, &list, "RNTO", to, NULL);
+	}
+	return change(s, rc, list);
+}
+
+int remote_session_remove(struct remote_session *s, const char *path)
+{
+	struct curl_slist *list = NULL;
+	int rc = add(s, &list, s->address.scheme == REMOTE_SFTP ? "rm" : "DELE", path, NULL);
+
+	return change(s, rc, list);
+}

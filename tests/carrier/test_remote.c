@@ -1,0 +1,418 @@
+/*
+ * Goal: over a server the machine ends with both new programs, or with both old ones, and the outcome
+ * says which and why, whatever the server refuses or says that is not so; names are never commands; and
+ * the password is nowhere to be seen. The server is scripted; tests/peers does the same with real ones.
+ */
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+#include "remote_case.h"
+
+static void both_are_replaced(void **state)
+{
+	static const struct carry_step steps[] = {
+	    {CARRY_STEP_WRITE, 2}, {CARRY_STEP_REPLACE, 0}, {CARRY_STEP_REPLACE, 1}};
+
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	clean();
+	assert_int_equal(r.steps, 3);
+	assert_memory_equal(r.step, steps, sizeof steps);
+	assert_int_equal(r.contents, 2);
+	assert_string_equal(r.content[0].text, OLD_UP);
+	assert_string_equal(r.content[1].text, OLD_LO);
+	for (uint32_t i = 0; i < 2; i++)
+		assert_int_equal(r.outcome.channel[i].compared, 1);
+	assert_int_equal(ftp.not_binary, 0);
+	assert_true(ftp_count("STOR") >= 4);
+	/* Nothing was uploaded under a name that a machine reads. */
+	for (unsigned i = 0; i < ftp.commands && i < FTP_LOG; i++)
+		assert_true(strncmp(ftp.log[i], "STOR ", 5) || !strncmp(ftp.log[i] + 5, "yoke-", 5));
+	says("put in place");
+	assert_null(strstr(r.outcome.text, "away"));
+}
+
+static void a_first_pair(void **state)
+{
+	unlink(rig_path(&r, "share/path1/4417.NC"));
+	unlink(rig_path(&r, "share/path2/4417.NC"));
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	clean();
+	assert_int_equal(r.contents, 0);
+}
+
+static void one_folder_at_the_root(void **state)
+{
+	for (uint32_t i = 0; i < 2; i++)
+		strcpy(r.order.item[i].line.remote.folder, "");
+	strcpy(r.order.item[0].target, "O1.NC");
+	strcpy(r.order.item[1].target, "O2.NC");
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_string_equal(rig_read(&r, "share/O1.NC"), NEW_UP);
+	assert_string_equal(rig_read(&r, "share/O2.NC"), NEW_LO);
+	assert_int_equal(rig_leftovers(&r, "share"), 0);
+	/* One login, or few: not one for each call. */
+	assert_true(ftp.logins < 6);
+}
+
+/* Characters that mean something in a URL, a command or a shell are characters of a name. */
+static void strange_names(void **state)
+{
+	static const char *const name[] = {"a b;type=a.NC", "100%25 #1?.NC", "\"q\" 'q' \\.NC",
+	    "\xc3\xbc.NC", "~x&$(y).NC"};
+
+	for (size_t i = 0; i < sizeof name / sizeof *name; i++) {
+		char path[128];
+
+		snprintf(path, sizeof path, "share/path1/%s", name[i]);
+		strcpy(r.order.item[0].target, name[i]);
+		rig_write(&r, path, OLD_UP);
+		r.order.id++;
+		rig_run(&r);
+		ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+		assert_string_equal(rig_read(&r, path), NEW_UP);
+		clean();
+	}
+}
+
+static void names_that_would_be_commands(void **state)
+{
+	static const char *const name[] = {"a\r\nDELE 4417.NC", "a\nb", "a\x01", "../4417.NC",
+	    "yoke-1-upper.old", "yoke-1.0000001f-upper.part"};
+
+	for (size_t i = 0; i < sizeof name / sizeof *name; i++) {
+		strcpy(r.order.item[0].target, name[i]);
+		rig_run(&r);
+		ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+		assert_int_equal(r.steps, 0);
+	}
+	strcpy(r.order.item[0].target, "4417.NC");
+	strcpy(r.order.item[0].line.remote.folder, "path1\r\nDELE x");
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	remote_lines();
+	strcpy(r.order.item[0].line.remote.root, "/srv/../etc");
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(ftp_count("DELE"), 0);
+	holds(OLD_UP, OLD_LO);
+}
+
+static void fetch(void **state)
+{
+	r.order.act = CARRY_FETCH;
+	rig_expect(&r, 0, OLD_UP);
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_OTHER);
+	assert_int_equal(r.steps, 0);
+	assert_int_equal(r.contents, 2);
+	assert_string_equal(r.content[1].text, OLD_LO);
+	unlink(rig_path(&r, "share/path2/4417.NC"));
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_OLD, CARRY_HELD_ABSENT);
+}
+
+/* --- What a server refuses --- */
+
+/* Case "rename refused": RNTO of the upper 250, of the lower 553. */
+static void second_rename_is_refused(void **state)
+{
+	script("RNTO", "path2/4417.NC", 1, FTP_REFUSE);
+	rig_run(&r);
+	ended(CARRY_ERROR_REFUSED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	clean();
+	assert_int_equal(r.step[r.steps - 1].step, CARRY_STEP_PUT_BACK);
+	says("550 Permission denied");
+	says("the old programs were put back");
+}
+
+static void renames_are_refused(void **state)
+{
+	script("RNFR", "upper.part", 1, FTP_REFUSE);
+	rig_run(&r);
+	ended(CARRY_ERROR_REFUSED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	clean();
+	says("nothing was changed");
+}
+
+static void nothing_can_be_written(void **state)
+{
+	script("STOR", ".part", 1, FTP_REFUSE);
+	rig_run(&r);
+	ended(CARRY_ERROR_REFUSED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("550 Permission denied");
+	script("STOR", ".part", 2, FTP_FULL);
+	rig_run(&r);
+	ended(CARRY_ERROR_SPACE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	clean();
+}
+
+static void nobody_more_is_taken(void **state)
+{
+	script("USER", "", 1, FTP_BUSY);
+	rig_run(&r);
+	ended(CARRY_ERROR_BUSY, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("421 Too many");
+}
+
+static void wrong_password(void **state)
+{
+	ftp.password = "another";
+	rig_run(&r);
+	ended(CARRY_ERROR_LOGIN, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("the login of user 'cnc' is refused");
+	assert_int_equal(r.steps, 0);
+}
+
+/* Where nobody may look, there the password is not. */
+static enum rig_answer peek(struct rig *rig, const struct carry_step *s)
+{
+	static const char *const place[] = {"cmdline", "environ"};
+	static char bytes[65536];
+
+	for (size_t i = 0; i < 2; i++) {
+		char path[64];
+		FILE *f;
+		size_t n;
+
+		snprintf(path, sizeof path, "/proc/%d/%s", (int)rig->pid, place[i]);
+		f = fopen(path, "re");
+		n = f ? fread(bytes, 1, sizeof bytes, f) : 0;
+		assert_null(memmem(bytes, n, SESAME, strlen(SESAME)));
+		if (f)
+			fclose(f);
+	}
+	return RIG_GO;
+}
+
+static void the_password_is_nowhere(void **state)
+{
+	r.on_step = peek;
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	says("");
+}
+
+static void a_password_that_others_can_read(void **state)
+{
+	chmod(rig_path(&r, "password"), 0640);
+	rig_run(&r);
+	ended(CARRY_ERROR_SECRET, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("mode 0640");
+	unlink(rig_path(&r, "password"));
+	rig_run(&r);
+	ended(CARRY_ERROR_SECRET, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("No such file");
+	rig_write(&r, "password", SESAME "\n" SESAME "\n");
+	chmod(rig_path(&r, "password"), 0600);
+	rig_run(&r);
+	ended(CARRY_ERROR_SECRET, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("not one line");
+	assert_int_equal(ftp.commands, 0);
+}
+
+static void a_credential(void **state)
+{
+	char folder[128];
+
+	for (uint32_t i = 0; i < 2; i++)
+		strcpy(r.order.item[i].line.remote.password, "credential:password");
+	unsetenv("CREDENTIALS_DIRECTORY");
+	rig_run(&r);
+	ended(CARRY_ERROR_SECRET, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("LoadCredential=");
+	snprintf(folder, sizeof folder, "%s", rig_path(&r, ""));
+	setenv("CREDENTIALS_DIRECTORY", folder, 1);
+	rig_run(&r);
+	unsetenv("CREDENTIALS_DIRECTORY");
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+}
+
+/* --- What is not there --- */
+
+static void no_marker_no_write(void **state)
+{
+	unlink(rig_path(&r, "share/MARKER"));
+	rig_run(&r);
+	ended(CARRY_ERROR_MARKER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.steps, 0);
+	assert_int_equal(ftp_count("STOR"), 0);
+}
+
+static enum rig_answer marker_goes(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == CARRY_STEP_REPLACE && s->item == 1)
+		unlink(rig_path(&r, "share/MARKER"));
+	return RIG_GO;
+}
+
+static void the_marker_goes_during_the_order(void **state)
+{
+	r.on_step = marker_goes;
+	rig_run(&r);
+	ended(CARRY_ERROR_MARKER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	clean();
+}
+
+static void no_folder(void **state)
+{
+	strcpy(r.order.item[1].line.remote.folder, "path3");
+	rig_run(&r);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.outcome.item, 1);
+	assert_int_not_equal(access(rig_path(&r, "share/path3"), F_OK), 0);
+}
+
+static void no_server(void **state)
+{
+	int port = ftp.port;
+
+	ftp.port = 1; /* where nobody listens, since only root may */
+	remote_lines();
+	ftp.port = port;
+	rig_run(&r);
+	ended(CARRY_ERROR_OFFLINE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("does not answer");
+}
+
+/* FTP says 550 to a file that is not there, and to one that may not be read: the old program of the
+ * second kind was about to be replaced without having been kept. */
+static void there_and_not_readable(void **state)
+{
+	script("SIZE", "4417.NC", 1, FTP_REFUSE);
+	rig_run(&r);
+	ended(CARRY_ERROR_REFUSED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("is there and cannot be read");
+	assert_int_equal(r.steps, 0);
+	unlink(rig_path(&r, "share/path2/4417.NC"));
+	assert_int_equal(mkdir(rig_path(&r, "share/path2/4417.NC"), 0777), 0);
+	ftp_forget();
+	ftp.password = SESAME;
+	rig_run(&r);
+	ended(CARRY_ERROR_REFUSED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("is it a folder");
+}
+
+/* --- What a server says and is not so --- */
+
+static void the_size_is_a_lie(void **state)
+{
+	script("SIZE", ".part", 2, FTP_LIE);
+	rig_run(&r);
+	ended(CARRY_ERROR_DIFFERS, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	clean();
+	script("SIZE", "4417.NC", 2, FTP_LIE);
+	rig_run(&r);
+	ended(CARRY_ERROR_IO, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_int_equal(r.steps, 0);
+}
+
+static void an_endless_list(void **state)
+{
+	static char garbage[60001];
+
+	for (uint32_t i = 0; i < 2; i++)
+		r.order.item[i].line.remote.open_ms = r.order.item[i].line.remote.answer_ms = 600;
+	memset(garbage, 'x', sizeof garbage - 1);
+	ftp.list_garbage = garbage;
+	rig_run(&r);
+	ended(CARRY_ERROR_NO_ANSWER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	ftp.list_garbage = "yoke-7-upper.old\r\n../../x\r\n\r\n\n";
+	rig_run(&r);
+	ended(CARRY_ERROR_NO_ANSWER, CARRY_HELD_OLD, CARRY_HELD_OLD);
+}
+
+/* --- Others --- */
+
+static void left_overs_of_others(void **state)
+{
+	rig_write(&r, "share/path1/yoke-3.0000001f-upper.part", "stump");
+	rig_write(&r, "share/path2/yoke-3-lower.old", "old");
+	rig_write(&r, "share/path2/yoke-999999-lower.old", "needed");
+	rig_write(&r, "share/path2/yoke-readme", "not ours");
+	rig_write(&r, "share/path2/.yoke-3-lower.old", "a mount's");
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_int_equal(r.step[0].step, CARRY_STEP_TIDY);
+	assert_null(rig_read(&r, "share/path1/yoke-3.0000001f-upper.part"));
+	assert_null(rig_read(&r, "share/path2/yoke-3-lower.old"));
+	assert_string_equal(rig_read(&r, "share/path2/yoke-999999-lower.old"), "needed");
+	assert_int_equal(rig_leftovers(&r, "share/path2"), 3);
+}
+
+static enum rig_answer edit_lower(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == CARRY_STEP_REPLACE && s->item == 1)
+		rig_write(&r, "share/path2/4417.NC", "edited at the machine");
+	return RIG_GO;
+}
+
+static void an_edit_meanwhile_is_not_lost(void **state)
+{
+	r.on_step = edit_lower;
+	rig_run(&r);
+	ended(CARRY_ERROR_IO, CARRY_HELD_OLD, CARRY_HELD_OTHER);
+	holds(OLD_UP, "edited at the machine");
+	clean();
+}
+
+static void a_file_while_it_runs(void **state)
+{
+	r.order.running.kind = RUNNING_FILE;
+	strcpy(r.order.running.file, "RUN.FLG");
+	rig_write(&r, "share/RUN.FLG", "");
+	rig_run(&r);
+	ended(CARRY_ERROR_RUNNING, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+	assert_int_equal(unlink(rig_path(&r, "share/RUN.FLG")), 0);
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+}
+
+int main(void)
+{
+#define T(f) cmocka_unit_test_setup_teardown(f, remote_set_up, remote_tear_down)
+	const struct CMUnitTest tests[] = {
+	    T(both_are_replaced),
+	    T(a_first_pair),
+	    T(one_folder_at_the_root),
+	    T(strange_names),
+	    T(names_that_would_be_commands),
+	    T(fetch),
+	    T(second_rename_is_refused),
+	    T(renames_are_refused),
+	    T(nothing_can_be_written),
+	    T(nobody_more_is_taken),
+	    T(wrong_password),
+	    T(the_password_is_nowhere),
+	    T(a_password_that_others_can_read),
+	    T(a_credential),
+	    T(no_marker_no_write),
+	    T(the_marker_goes_during_the_order),
+	    T(no_folder),
+	    T(no_server),
+	    T(there_and_not_readable),
+	    T(the_size_is_a_lie),
+	    T(an_endless_list),
+	    T(left_overs_of_others),
+	    T(an_edit_meanwhile_is_not_lost),
+	    T(a_file_while_it_runs),
+	};
+
+	signal(SIGPIPE, SIG_IGN);
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
