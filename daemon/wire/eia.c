@@ -80,7 +80,7 @@ static enum eia_fault put_set(struct eia *e, const uint8_t *set, unsigned i)
 		return EIA_OK;
 	if (iso_even(byte))
 		return EIA_EVEN;
-	if (e->from[byte] != EIA_NOTHING)
+	if (e->from[byte] != EIA_NOTHING || iso_decode(byte) == ISO_LF)
 		return EIA_TAKEN;
 	if (settable[i].character != '\0')
 		put(e, settable[i].character, byte);

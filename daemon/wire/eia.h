@@ -32,7 +32,8 @@ enum {
 enum eia_fault {
 	EIA_OK = 0,
 	EIA_EVEN,  /* an even number of holes */
-	EIA_TAKEN, /* another character has it, or it is the end of block or delete */
+	EIA_TAKEN, /* another character has it, or it is the end of block, delete, or ISO's LF,
+	              which tells the two codes apart */
 };
 
 /* Both directions as tables. Filled by eia_init, read through the functions below. */

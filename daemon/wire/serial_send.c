@@ -432,9 +432,9 @@ uint64_t serial_send_deadline(const struct serial_send *s)
 		at = hold_over_at(s);
 		break;
 	case SERIAL_SEND_DRAINING:
-		at = serial_pace_when(&s->pace, 0);
-		if (stuck(s) > 0)
-			at = max_of(at, s->now + QUEUE_AGAIN_MS);
+		at = s->kept_least > 0 ? SERIAL_SEND_NEVER : serial_pace_when(&s->pace, 0);
+		if (s->queued > 0)
+			at = max_of(serial_pace_when(&s->pace, 0), s->now + QUEUE_AGAIN_MS);
 		at = min_of(at, min_of(stall_at(s), tail_over_at(s)));
 		break;
 	case SERIAL_SEND_DONE:

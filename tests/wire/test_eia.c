@@ -118,8 +118,9 @@ static void settings(void **state)
 	set[LINE_EIA_TAB] = 0x33;
 	assert_int_equal(eia_init(&e, set, &which), EIA_EVEN);
 	assert_string_equal(eia_name(which), "TAB");
-	/* A letter, the end of block, delete, and another setting. */
-	static const uint8_t taken[] = {0x61, 0x80, 0x7F, 0x5B};
+	/* A letter, the end of block, delete, another setting; and LF with bit 8, by which ISO is
+	 * known: with it as a character every EIA text looked like ISO. */
+	static const uint8_t taken[] = {0x61, 0x80, 0x7F, 0x5B, 0x8A};
 
 	for (size_t i = 0; i < sizeof(taken); i++) {
 		set[LINE_EIA_TAB] = taken[i];
