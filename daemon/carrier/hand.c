@@ -277,7 +277,7 @@ static int report(const struct hand *h)
 
 		if (c->held_ms)
 			fprintf(stderr,
-			    "%s: held for %.1f s; at most %" PRIu64 " characters left after DC3\n",
+			    "%s: held for %.1f s; at most %" PRIu64 " characters left after it was held\n",
 			    channel_name(h, i), (double)c->held_ms / 1000, c->after_dc3);
 		if (c->left_out)
 			fprintf(stderr,

@@ -172,10 +172,11 @@ static void obey(struct serial_send *s, bool was_on)
 		resume(s);
 }
 
-/* Without DC1 the ready line starts us: off before the first character, we wait for it. */
+/* Without DC1 the ready line starts us: off before the first character, we wait for it. A control
+ * that has used its words already is there: then the line is a brake as any other. */
 static bool starts_by_line(struct serial_send *s)
 {
-	if (s->wait_dc1 || s->text.character > 0)
+	if (s->wait_dc1 || s->text.character > 0 || s->holds > 0)
 		return false;
 	if (s->state == SERIAL_SEND_WAITING && !s->brake.off) {
 		start(s);

@@ -130,13 +130,13 @@ struct carry_go {
 	X(KEEP, "keep", "reading what the machine holds")                                          \
 	X(WAIT, "wait", "waiting for the control: select the channel and set it to read")          \
 	X(SEND, "send", "sending")                                                                 \
-	X(HELD, "held", "the control holds the line (DC3)")                                        \
+	X(HELD, "held", "the control holds the line")                                              \
 	X(DRAIN, "drain", "the last characters leave the line")                                    \
 	X(FEED_WAIT, "feed-wait",                                                                  \
 	    "waiting for the control: select the channel and set it to execute while it reads")    \
 	X(FEED, "feed", "dripping: the control executes while it reads")                           \
 	X(FEED_HELD, "feed-held",                                                                  \
-	    "the control holds the line (DC3); it may take as long as it likes")                   \
+	    "the control holds the line; it may take as long as it likes")                         \
 	X(COMPARE, "compare", "reading back and comparing")                                        \
 	X(PUNCH, "punch", "waiting for the control to punch: select the channel and punch")        \
 	X(RECEIVE, "receive", "receiving")                                                         \

@@ -62,7 +62,7 @@ def brake(reserve, dc3, baud, name):
         heard += after + g.line.hear(len(text) - len(heard) - len(after), cps, quiet=3)
         figures = b.done()
         want(bytes(c & 0x7f for c in heard) == on_line(text), 'other characters arrived')
-        figure = told(figures, r'at most (\d+) characters left after DC3')
+        figure = told(figures, r'at most (\d+) characters left after it was held')
         want(figure and int(figure) <= reserve, 'the figure', figures)
         return f'{len(after)} characters after DC3, {figure} in our figures'
     case.label = f'DC3 as {dc3.hex()} at {baud} bit/s, reserve {reserve}: held by us, in time'
