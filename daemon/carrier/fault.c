@@ -39,7 +39,12 @@ static enum carry_error kind(int e)
 	case ECONNREFUSED:
 	case ENOTCONN:
 		return CARRY_ERROR_OFFLINE;
+	case EACCES:
+	case EPERM:
+	case EROFS:
+		return CARRY_ERROR_REFUSED;
 	case EBUSY:
+	case ETXTBSY:
 		return CARRY_ERROR_BUSY;
 	}
 	return CARRY_ERROR_IO;

@@ -58,7 +58,7 @@ static int twin(struct folder *f, const char *name, const char *second)
 static int said_no(struct folder *f, int rc)
 {
 	static const int no[] = {EACCES, EBUSY, EDQUOT, EEXIST, EINVAL, EISDIR, ENOSPC, ENOTDIR,
-	    EPERM, EROFS, EXDEV};
+	    EPERM, EROFS, ETXTBSY, EXDEV};
 
 	f->order->refused = false;
 	for (size_t i = 0; i < sizeof no / sizeof *no; i++)

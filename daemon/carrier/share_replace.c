@@ -102,8 +102,9 @@ int share_replace(
 		return rc;
 	said = d->common.said;
 	if (!never_replaces(d, i)) {
+		/* Other files are replaced: somebody holds this one. */
 		d->common.said = said;
-		return rc;
+		return rc == -EEXIST ? -EBUSY : rc;
 	}
 	d->gap = true;
 	rc = still(d, i, before);

@@ -189,7 +189,7 @@ struct carry_content {
 	X(IDENTITY, "identity", 0,                                                                 \
 	    "the server is not known to be the right one: its certificate or key does not fit")    \
 	X(SECRET, "secret", 0, "the password or key cannot be read, or others can read it")        \
-	X(REFUSED, "refused", 1, "the server refused what was asked of it")                        \
+	X(REFUSED, "refused", 1, "the server or share refused what was asked of it")               \
 	X(NO_ANSWER, "no-answer", 1, "the server did not answer in time")                          \
 	X(NAME, "name", 0, "the name on the machine is not allowed")                               \
 	X(SPACE, "space", 0, "the machine's disk or memory is full")                               \
