@@ -1,13 +1,13 @@
 #!/bin/sh
 # Fuzz the reader, the evaluator of expressions, the proof, patterns and settings, the comparison of programs, each machine
-# of the wire, and streams of several programs, with libFuzzer under AddressSanitizer and UndefinedBehaviorSanitizer, as many
+# of the wire, streams of several programs, and proofs of the trail, with libFuzzer under AddressSanitizer and UndefinedBehaviorSanitizer, as many
 # at a time as there are processors. Prints how many inputs each took; an input that fails is left in build-fuzz, named
 # after its target. Status 0 when none did.
 # usage: long.sh [SECONDS], 3600 for each target without; long.sh --count tells how many there are
 set -eu
 cd "$(dirname "$0")/../.."
 . tests/need.sh
-targets='reader expr proof names change send receive canonical eia telnet comport several'
+targets='reader expr proof names change send receive canonical eia telnet comport several seal'
 [ "${1-}" != --count ] || { echo "$targets" | wc -w; exit 0; }
 need_build
 need clang llvm libclang-rt-14-dev

@@ -1,6 +1,6 @@
 /* SHA-256 (FIPS 180-4) over bytes that come in pieces, through libcrypto. */
-#ifndef VAULT_HASH_H
-#define VAULT_HASH_H
+#ifndef SEAL_HASH_H
+#define SEAL_HASH_H
 
 #include <stddef.h>
 #include <stdint.h>
