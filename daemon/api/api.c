@@ -6,8 +6,8 @@
  */
 #include "api.h"
 
+#include <errno.h>
 #include <microhttpd.h>
-#include <pwd.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -94,24 +94,44 @@ static void on_life(uv_timer_t *t)
 		soon(a);
 }
 
+/* The supplementary groups of the other side. False: the kernel does not say, or memory ran out. */
+static bool peer_groups(int fd, struct api_who *who)
+{
+	socklen_t n = 0;
+	gid_t *all;
+
+	who->group = NULL;
+	who->groups = 0;
+	/* Too little room is told together with how much is needed; none at all is no error. */
+	if (!getsockopt(fd, SOL_SOCKET, SO_PEERGROUPS, NULL, &n))
+		return true;
+	if (errno != ERANGE || !n)
+		return false;
+	all = malloc(n);
+	if (!all || getsockopt(fd, SOL_SOCKET, SO_PEERGROUPS, all, &n)) {
+		free(all);
+		return false;
+	}
+	who->group = all;
+	who->groups = n / sizeof(*all);
+	return true;
+}
+
+/* 0 and *who, of which the groups are to be freed; -1. */
 static int who_asks(struct MHD_Connection *connection, struct api_who *who)
 {
 	const union MHD_ConnectionInfo *info =
 	    MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
 	struct ucred cred;
 	socklen_t n = sizeof(cred);
-	struct passwd pw, *found = NULL;
-	char buffer[4096];
 
-	if (!info || getsockopt(info->connect_fd, SOL_SOCKET, SO_PEERCRED, &cred, &n))
+	memset(who, 0, sizeof(*who));
+	if (!info || getsockopt(info->connect_fd, SOL_SOCKET, SO_PEERCRED, &cred, &n) ||
+	    !peer_groups(info->connect_fd, who))
 		return -1;
 	who->uid = cred.uid;
 	who->gid = cred.gid;
 	who->pid = cred.pid;
-	if (!getpwuid_r(cred.uid, &pw, buffer, sizeof(buffer), &found) && found)
-		snprintf(who->name, sizeof(who->name), "%s (uid %u)", pw.pw_name, cred.uid);
-	else
-		snprintf(who->name, sizeof(who->name), "uid %u", cred.uid);
 	return 0;
 }
 
@@ -139,7 +159,7 @@ static enum MHD_Result add_query(
 static void answer(struct api *a, struct MHD_Connection *connection, const char *method,
     const char *path, const struct incoming *in, struct api_reply *reply)
 {
-	struct api_who who;
+	struct api_who who = {0};
 	struct route route;
 	struct query query = {.o = json_object()};
 	json_t *body = NULL;
@@ -197,6 +217,7 @@ static void answer(struct api *a, struct MHD_Connection *connection, const char 
 out:
 	json_decref(query.o);
 	json_decref(body);
+	free((gid_t *)who.group);
 }
 
 static enum MHD_Result reply_queue(
@@ -232,7 +253,21 @@ static enum MHD_Result reply_queue(
 	return queued;
 }
 
-static struct incoming *incoming_new(const struct api *a, const char *method, const char *path)
+/* Whether bytes are taken from whoever is behind this connection. */
+static bool may_take(const struct api *a, struct MHD_Connection *connection)
+{
+	struct api_who who;
+	bool may;
+
+	if (who_asks(connection, &who))
+		return false;
+	may = a->take->may(a->service, &who);
+	free((gid_t *)who.group);
+	return may;
+}
+
+static struct incoming *incoming_new(const struct api *a, struct MHD_Connection *connection,
+    const char *method, const char *path)
 {
 	struct incoming *in = calloc(1, sizeof(*in));
 	struct route route;
@@ -241,6 +276,8 @@ static struct incoming *incoming_new(const struct api *a, const char *method, co
 	    route.verb != API_PROGRAM_KEEP)
 		return in;
 	in->bytes = true;
+	if (!may_take(a, connection))
+		return in;
 	in->taken = a->take->begin(a->service);
 	if (in->taken)
 		return in;
@@ -258,7 +295,7 @@ static void take(const struct api *a, struct incoming *in, const char *bytes, si
 	if (in->bytes) {
 		in->too_long = n > YOKE_PROGRAM_MAX - in->taken_n;
 		in->taken_n += n;
-		if (!in->too_long)
+		if (!in->too_long && in->taken)
 			a->take->add(in->taken, bytes, n);
 		return;
 	}
@@ -280,7 +317,7 @@ static enum MHD_Result on_request(void *ctx, struct MHD_Connection *connection, 
 	struct api_reply reply = {0};
 
 	if (!in) {
-		*request = incoming_new(a, method, path);
+		*request = incoming_new(a, connection, method, path);
 		return *request ? MHD_YES : MHD_NO;
 	}
 	if (*n) {

@@ -15,12 +15,14 @@
 
 struct api;
 
-/* Who asks, from the kernel (SO_PEERCRED). */
+/* Who asks, from the kernel alone (SO_PEERCRED, SO_PEERGROUPS), as it was when he connected. */
 struct api_who {
 	uid_t uid;
 	gid_t gid;
 	pid_t pid;
-	char name[128]; /* "anna (uid 1002)"; "uid 1002" when the name is not known */
+	const gid_t *group; /* the supplementary groups; the API's */
+	size_t groups;
+	char name[160]; /* what he is called in events: "" from the API, the service's to fill */
 };
 
 /* One request, checked: path values decoded, valid UTF-8, without control characters. */
@@ -59,6 +61,9 @@ void api_reply_error(struct api_reply *r, unsigned status, const char *name, con
  * lie in memory. At most YOKE_PROGRAM_MAX bytes.
  */
 struct api_take {
+	/* Asked before any byte is taken: false, and the body is passed over. The verb is called all
+	 * the same, with nothing taken, and refuses. */
+	bool (*may)(void *service, const struct api_who *who);
 	void *(*begin)(void *service); /* NULL: no memory, the connection is closed */
 	void (*add)(void *taken, const void *bytes, size_t n); /* failures are told by the verb */
 	void (*drop)(void *taken); /* the request is over, or its sender is gone */

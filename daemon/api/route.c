@@ -5,7 +5,7 @@
 static const struct {
 	const char *method, *path;
 } routes[API_COUNT] = {
-#define X(id, m, p) [API_##id] = {m, p},
+#define X(id, m, p, duty) [API_##id] = {m, p},
     API_LIST(X)
 #undef X
 };

@@ -33,7 +33,7 @@ static const struct conf_key keys[] = {
 static void read_entry(const struct conf_file *f, const struct conf_entry *e, struct conf *c,
     struct conf_report *report)
 {
-	static const char *const own[] = {"yoke", "badges"};
+	static const char *const own[] = {"yoke", "badges", "duties", "owners"};
 	static const struct conf_sections sections = {own, COUNT(own)};
 	const char *known[COUNT(keys)];
 	const struct conf_key *key;
@@ -42,6 +42,14 @@ static void read_entry(const struct conf_file *f, const struct conf_entry *e, st
 		return;
 	if (strcmp(e->section, "badges") == 0) {
 		conf_badge_add(&c->badges, f->path, e, report);
+		return;
+	}
+	if (strcmp(e->section, "duties") == 0) {
+		conf_duty_add(&c->duties, f->path, e, report);
+		return;
+	}
+	if (strcmp(e->section, "owners") == 0) {
+		conf_owner_add(&c->owners, f->path, e, report);
 		return;
 	}
 	if (strcmp(e->section, "yoke") != 0) {

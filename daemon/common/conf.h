@@ -5,7 +5,9 @@
 #include <stddef.h>
 #include <stdint.h>
 #include "conf_badge.h"
+#include "conf_duty.h"
 #include "conf_machine.h"
+#include "conf_owner.h"
 #include "conf_report.h"
 
 enum conf_watch {
@@ -23,6 +25,8 @@ struct conf {
 	uint32_t incomplete_s;  /* an incomplete file is told as cut off after this; default 60 */
 	struct profile profile; /* the shop's: every machine begins with a copy */
 	struct conf_badges badges;
+	struct conf_duties duties;
+	struct conf_owners owners;
 	struct conf_machine *machine; /* by name */
 	size_t machines;
 };

@@ -4,9 +4,14 @@
 #include <string.h>
 #include "ask.h"
 #include "call.h"
+#include "refusals.h"
+#include "rights.h"
 
 static const enum api_verb verbs[] = {
     [CALL_BRING] = API_SEND, [CALL_LAST_GOOD] = API_RESTORE, [CALL_PROVEN] = API_PROVE};
+
+static const enum duty duties[] = {
+    [CALL_BRING] = DUTY_CARRY, [CALL_LAST_GOOD] = DUTY_CARRY, [CALL_PROVEN] = DUTY_PROVE};
 
 static api_fn *const answers[] = {
     [CALL_BRING] = ask_send, [CALL_LAST_GOOD] = ask_restore, [CALL_PROVEN] = ask_prove};
@@ -26,7 +31,7 @@ static enum called refuse(struct service *s, struct service_machine *m, const ch
 	else
 		snprintf(text, sizeof(text), "a call from the keyboard: %s", why);
 	snprintf(who, sizeof(who), "machine %s", m->conf->name);
-	return ledger_record(s->ledger, EVENT_REFUSED, who, "line", &about) ? as : CALLED_AGAIN;
+	return refusals_tell(s->refusals, uv_now(s->loop), who, "line", &about) ? as : CALLED_AGAIN;
 }
 
 static enum called answer(struct service *s, struct service_machine *m, const struct call *call,
@@ -69,6 +74,7 @@ enum called called(struct service *s, struct service_machine *m, const void *tex
 	struct call call;
 	enum call_fault f = call_read(text, n, &m->conf->call.words, &call);
 	const char *person = NULL;
+	char why[300];
 
 	if (f == CALL_NONE)
 		return CALLED_NO;
@@ -88,5 +94,7 @@ enum called called(struct service *s, struct service_machine *m, const void *tex
 			    "without one",
 			    CALLED_REFUSED);
 	}
+	if (!rights_call(s, person, duties[call.kind], why, sizeof(why)))
+		return refuse(s, m, "duty", &call, why, CALLED_REFUSED);
 	return answer(s, m, &call, person, order);
 }

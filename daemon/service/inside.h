@@ -15,6 +15,7 @@
 #include "yoke/carry.h"
 
 struct arrive;
+struct refusals;
 struct later;
 struct retry;
 struct more_program;
@@ -71,6 +72,7 @@ struct service {
 	const struct conf *conf;
 	struct vault *vault;
 	struct ledger *ledger;
+	struct refusals *refusals;
 	struct intake *intake;
 	struct dispatch *dispatch;
 	struct api *api;

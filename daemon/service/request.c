@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 #include "judge.h"
+#include "refusals.h"
 #include "show_json.h"
 
 void request_refuse(struct request *r, unsigned status, const char *name, const char *format, ...)
@@ -20,7 +21,8 @@ void request_refuse(struct request *r, unsigned status, const char *name, const 
 	about.machine = r->m ? r->m->conf->name : "";
 	snprintf(whole, sizeof(whole), "%s: %s", r->act, text);
 	about.text = whole;
-	ledger_record(r->s->ledger, EVENT_REFUSED, r->call->who->name, r->call->from, &about);
+	refusals_tell(
+	    r->s->refusals, uv_now(r->s->loop), r->call->who->name, r->call->from, &about);
 	api_reply_error(r->reply, status, name, "%s", text);
 }
 

@@ -12,51 +12,20 @@
 #include <sys/stat.h>
 #include <systemd/sd-daemon.h>
 #include "arrive.h"
-#include "ask.h"
 #include "configured.h"
-#include "export.h"
-#include "import.h"
 #include "inside.h"
 #include "later.h"
 #include "more.h"
 #include "orders.h"
 #include "outcome.h"
 #include "recover.h"
+#include "refusals.h"
 #include "retry.h"
-#include "show.h"
+#include "rights.h"
 #include "upload.h"
 #include "verdict.h"
-#include "verify.h"
 
 enum { PULSE_MS = 1000, SOCKET_MODE = 0660 };
-
-static api_fn *const answers[API_COUNT] = {
-    [API_STATUS] = show_status,
-    [API_MACHINES] = show_machines,
-    [API_MACHINE] = show_machine,
-    [API_JOBS] = show_jobs,
-    [API_JOB] = show_job,
-    [API_PROGRAM] = show_program,
-    [API_PROGRAM_KEEP] = upload_keep,
-    [API_SEND] = ask_send,
-    [API_RESTORE] = ask_restore,
-    [API_FETCH] = ask_fetch,
-    [API_DRIP] = ask_drip,
-    [API_EXPORT] = export_pair,
-    [API_IMPORT] = import_programs,
-    [API_LOADED] = import_said,
-    [API_PROVE] = ask_prove,
-    [API_LOCK] = ask_lock,
-    [API_UNLOCK] = ask_unlock,
-    [API_ORDERS] = show_orders,
-    [API_ORDER] = show_order,
-    [API_ORDER_FOLLOW] = show_order_follow,
-    [API_ORDER_CANCEL] = ask_cancel,
-    [API_ORDER_NEXT] = ask_next,
-    [API_AUDIT] = show_audit,
-    [API_AUDIT_VERIFY] = verify_answer,
-    [API_FOLLOW] = show_follow,
-};
 
 struct service_machine *service_machine_find(struct service *s, const char *name)
 {
@@ -78,6 +47,7 @@ static void on_pulse(uv_timer_t *timer)
 	struct service *s = timer->data;
 
 	sd_notify(0, "WATCHDOG=1");
+	refusals_due(s->refusals, uv_now(s->loop));
 	for (size_t i = 0; i < s->machines; i++)
 		later_try(s, &s->machine[i]);
 	orders_kick(s);
@@ -111,6 +81,12 @@ static void on_signal(uv_signal_t *handle, int number)
 	end(handle->data);
 }
 
+static bool record_refusal(
+    void *ctx, const char *who, const char *from, const struct vault_about *about)
+{
+	return ledger_record(ctx, EVENT_REFUSED, who, from, about) != 0;
+}
+
 static int open_vault(struct service *s)
 {
 	char path[YOKE_PATH_MAX + 32], why[512];
@@ -128,7 +104,8 @@ static int open_vault(struct service *s)
 		return -1;
 	}
 	s->ledger = ledger_new(s->vault);
-	return s->ledger ? 0 : -1;
+	s->refusals = s->ledger ? refusals_new(record_refusal, s->ledger) : NULL;
+	return s->refusals ? 0 : -1;
 }
 
 static int take_machines(struct service *s)
@@ -172,10 +149,10 @@ static int start_api(struct service *s)
 	char why[512];
 
 	if (sd_listen_fds(1) > 0)
-		s->api = api_new_fd(s->loop, SD_LISTEN_FDS_START, answers, s, why, sizeof(why));
+		s->api = api_new_fd(s->loop, SD_LISTEN_FDS_START, rights_answers, s, why, sizeof(why));
 	else
-		s->api =
-		    api_new(s->loop, s->conf->socket, SOCKET_MODE, answers, s, why, sizeof(why));
+		s->api = api_new(
+		    s->loop, s->conf->socket, SOCKET_MODE, rights_answers, s, why, sizeof(why));
 	if (!s->api) {
 		fprintf(stderr, "yoked: %s\n", why);
 		return -1;
@@ -239,6 +216,7 @@ int service_run(const struct conf *conf, const char *carrier)
 	uv_run(&loop, UV_RUN_DEFAULT);
 	if (s.ledger) {
 		ledger_tell(s.ledger, NULL);
+		refusals_end(s.refusals);
 		if (!result)
 			ledger_record(s.ledger, EVENT_STOPPED, "service", "service", NULL);
 	}
@@ -247,6 +225,7 @@ int service_run(const struct conf *conf, const char *carrier)
 	if (s.dispatch)
 		dispatch_free(s.dispatch);
 	arrive_free(s.arrive);
+	refusals_free(s.refusals);
 	ledger_free(s.ledger);
 	vault_close(s.vault);
 	for (size_t i = 0; i < s.machines; i++) {

@@ -1,12 +1,12 @@
 #include "take.h"
 
 #include <errno.h>
-#include <pwd.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/statvfs.h>
 #include <unistd.h>
+#include "rights.h"
 #include "sha256.h"
 #include "verdict.h"
 
@@ -75,18 +75,6 @@ void take_free(struct take *t)
 	free(t);
 }
 
-/* "anna (uid 1002)", or "uid 1002 (no such user)". */
-static void name_owner(uint32_t uid, char *out, size_t n)
-{
-	struct passwd pw, *found = NULL;
-	char buffer[4096];
-
-	if (!getpwuid_r(uid, &pw, buffer, sizeof(buffer), &found) && found)
-		snprintf(out, n, "%s (uid %u)", pw.pw_name, uid);
-	else
-		snprintf(out, n, "uid %u (no such user)", uid);
-}
-
 static enum take_result vault_failed(struct take *t)
 {
 	snprintf(t->why, sizeof(t->why), "%s", vault_error(t->s->vault));
@@ -147,7 +135,7 @@ static enum take_result known(struct take *t, const struct judge_arrival *in)
 static enum take_result finish(struct take *t)
 {
 	struct sha sha, old;
-	char owner[128] = "";
+	char owner[RIGHTS_NAME] = "";
 	struct judge_arrival in = {
 	    .area = t->area,
 	    .path = t->path,
@@ -169,7 +157,7 @@ static enum take_result finish(struct take *t)
 		return vault_failed(t);
 	same = found == 1 && !memcmp(&old, &sha, sizeof(sha));
 	if (!same || t->s->reconfigured)
-		name_owner(t->file.uid, owner, sizeof(owner));
+		rights_owner(t->s, t->file.uid, owner);
 	if (same)
 		return known(t, &in);
 	t->stage = NULL;

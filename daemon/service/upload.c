@@ -1,6 +1,7 @@
 #include "upload.h"
 
 #include <stdlib.h>
+#include "rights.h"
 #include "sha256.h"
 
 /* A program on its way in. */
@@ -43,7 +44,7 @@ static void add(void *taken, const void *bytes, size_t n)
 	u->n += n;
 }
 
-const struct api_take upload_take = {begin, add, drop};
+const struct api_take upload_take = {rights_may_upload, begin, add, drop};
 
 void upload_keep(void *service, const struct api_call *call, struct api_reply *reply)
 {

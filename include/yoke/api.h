@@ -1,41 +1,43 @@
 /*
  * The API between service and whoever asks: HTTP/1.1 and JSON over a Unix socket. One list makes
- * verb, method and path. In a path {name} stands for one component, percent-encoded. What each
+ * verb, method, path and duty. In a path {name} stands for one component, percent-encoded. What each
  * takes and answers stands in DEVELOPERS.md.
  */
 #ifndef YOKE_API_H
 #define YOKE_API_H
 
-/* X(ENUM, method, path) */
+#include "yoke/duty.h"
+
+/* X(ENUM, method, path, the duty that it needs) */
 #define API_LIST(X)                                                                                \
-	X(STATUS, "GET", "/v1/status")                                                             \
-	X(MACHINES, "GET", "/v1/machines")                                                         \
-	X(MACHINE, "GET", "/v1/machines/{machine}")                                                \
-	X(JOBS, "GET", "/v1/jobs")                                                                 \
-	X(JOB, "GET", "/v1/jobs/{job}")                                                            \
-	X(PROGRAM, "GET", "/v1/programs/{sha}")                                                    \
-	X(PROGRAM_KEEP, "POST", "/v1/programs")                                                    \
-	X(SEND, "POST", "/v1/machines/{machine}/send")                                             \
-	X(RESTORE, "POST", "/v1/machines/{machine}/restore")                                       \
-	X(FETCH, "POST", "/v1/machines/{machine}/fetch")                                           \
-	X(DRIP, "POST", "/v1/machines/{machine}/drip")                                             \
-	X(EXPORT, "POST", "/v1/machines/{machine}/export")                                         \
-	X(IMPORT, "POST", "/v1/machines/{machine}/import")                                         \
-	X(LOADED, "POST", "/v1/machines/{machine}/loaded")                                         \
-	X(PROVE, "POST", "/v1/machines/{machine}/prove")                                           \
-	X(LOCK, "POST", "/v1/machines/{machine}/lock")                                             \
-	X(UNLOCK, "POST", "/v1/machines/{machine}/unlock")                                         \
-	X(ORDERS, "GET", "/v1/orders")                                                             \
-	X(ORDER, "GET", "/v1/orders/{order}")                                                      \
-	X(ORDER_FOLLOW, "GET", "/v1/orders/{order}/follow")                                        \
-	X(ORDER_CANCEL, "POST", "/v1/orders/{order}/cancel")                                       \
-	X(ORDER_NEXT, "POST", "/v1/orders/{order}/next")                                           \
-	X(AUDIT, "GET", "/v1/audit")                                                               \
-	X(AUDIT_VERIFY, "GET", "/v1/audit/verify")                                                 \
-	X(FOLLOW, "GET", "/v1/follow")
+	X(STATUS, "GET", "/v1/status", LOOK)                                                       \
+	X(MACHINES, "GET", "/v1/machines", LOOK)                                                   \
+	X(MACHINE, "GET", "/v1/machines/{machine}", LOOK)                                          \
+	X(JOBS, "GET", "/v1/jobs", LOOK)                                                           \
+	X(JOB, "GET", "/v1/jobs/{job}", LOOK)                                                      \
+	X(PROGRAM, "GET", "/v1/programs/{sha}", LOOK)                                              \
+	X(PROGRAM_KEEP, "POST", "/v1/programs", CARRY)                                             \
+	X(SEND, "POST", "/v1/machines/{machine}/send", CARRY)                                      \
+	X(RESTORE, "POST", "/v1/machines/{machine}/restore", CARRY)                                \
+	X(FETCH, "POST", "/v1/machines/{machine}/fetch", CARRY)                                    \
+	X(DRIP, "POST", "/v1/machines/{machine}/drip", CARRY)                                      \
+	X(EXPORT, "POST", "/v1/machines/{machine}/export", CARRY)                                  \
+	X(IMPORT, "POST", "/v1/machines/{machine}/import", CARRY)                                  \
+	X(LOADED, "POST", "/v1/machines/{machine}/loaded", CARRY)                                  \
+	X(PROVE, "POST", "/v1/machines/{machine}/prove", PROVE)                                    \
+	X(LOCK, "POST", "/v1/machines/{machine}/lock", KEEP)                                       \
+	X(UNLOCK, "POST", "/v1/machines/{machine}/unlock", KEEP)                                   \
+	X(ORDERS, "GET", "/v1/orders", LOOK)                                                       \
+	X(ORDER, "GET", "/v1/orders/{order}", LOOK)                                                \
+	X(ORDER_FOLLOW, "GET", "/v1/orders/{order}/follow", LOOK)                                  \
+	X(ORDER_CANCEL, "POST", "/v1/orders/{order}/cancel", CARRY)                                \
+	X(ORDER_NEXT, "POST", "/v1/orders/{order}/next", CARRY)                                    \
+	X(AUDIT, "GET", "/v1/audit", LOOK)                                                         \
+	X(AUDIT_VERIFY, "GET", "/v1/audit/verify", LOOK)                                           \
+	X(FOLLOW, "GET", "/v1/follow", LOOK)
 
 enum api_verb {
-#define X(id, method, path) API_##id,
+#define X(id, method, path, duty) API_##id,
 	API_LIST(X)
 #undef X
 	    API_COUNT

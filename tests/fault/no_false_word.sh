@@ -77,7 +77,7 @@ send J4417 C LATHE3
 within "$patience" waits || fail "LATHE3 does not wait for its control: $(trail)"
 expect 'cancelling' 200 "$(ask POST "/v1/orders/$order/cancel" -d '{}')"
 expect 'the order' cancelled "$(outcome_of "$order")"
-expect 'who cancelled it' "$(id -un) (uid $(id -u))" "$(events kind=cancelled | tail -n 1 | jq -r .who)"
+expect 'who cancelled it' "$me" "$(events kind=cancelled | tail -n 1 | jq -r .who)"
 
 # An order of the service's own breaks off in the middle and all is old again: it was forgotten.
 for who in carrier stop; do

@@ -20,7 +20,7 @@ expect 'before anybody said so' '@' "$(good)"
 yoke prove LATHE1 --note 'first part measured, 0.01 under' >"$scratch/said" || fail "yoke prove: $(cat "$scratch/said")"
 expect_machine LATHE1 'loaded J4417@C read back proven'
 expect 'the note in the trail' 'first part measured, 0.01 under' "$(events kind=proven | jq -r .text)"
-expect 'who proved it' "$(id -un) (uid $(id -u))" "$(events kind=proven | jq -r .who)"
+expect 'who proved it' "$me" "$(events kind=proven | jq -r .who)"
 expect 'what was proven' "$(for c in upper lower; do sum "$programs/J4417-C.$c.nc"; done)" \
 	"$(events kind=proven | jq -r '.parts[].after')"
 

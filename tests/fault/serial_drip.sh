@@ -170,7 +170,7 @@ yoke cancel "$order" >"$scratch/said"
 expect_in 'yoke cancel' 'feed hold at the control is quicker' "$(tr '\n' ' ' <"$scratch/said")"
 not_again cancelled
 says_where
-expect 'who ended it' "$(id -un) (uid $(id -u))" "$(echo "$told" | jq -r .who)"
+expect 'who ended it' "$me" "$(echo "$told" | jq -r .who)"
 
 # --- Processes are killed in the middle ---
 drip

@@ -25,7 +25,7 @@ expect 'programs that sha256sum finds good' 2 "$(grep -c ': OK$' "$scratch/said"
 expect_in 'the note' 'Job J4417, revision C, for machine LATHE1' "$(cat "$stick/YOKE.TXT")"
 expect 'lines of the note without CR' 0 "$(grep -vc "$(printf '\r')\$" "$stick/YOKE.TXT")"
 expect_machine LATHE1 'nothing @'
-expect 'what is told of it' "J4417@C false $(id -un) (uid $(id -u))" \
+expect 'what is told of it' "J4417@C false $me" \
 	"$(of LATHE1 '.stick | .job + "@" + .revision + " " + (.said | tostring) + " " + .by')"
 expect 'the event' "given to a person on a stick" "$(events kind=exported | jq -r .text | cut -d ';' -f 1)"
 refused 409 not-loaded LATHE1/prove
@@ -43,7 +43,7 @@ says 1 'say nothing of the machine' yoke import LATHE1 "$stick"
 says 1 'was not given out' yoke loaded LATHE1 J4417@D
 says 0 "J4417@C, as $(id -un)" yoke loaded LATHE1 --note 'from the blue stick'
 expect_machine LATHE1 'loaded J4417@C'
-expect 'who said it' "$(id -un) (uid $(id -u)) said" "$(events kind=loaded | jq -r '.who + " " + .outcome')"
+expect 'who said it' "$me said" "$(events kind=loaded | jq -r '.who + " " + .outcome')"
 yoke prove LATHE1 >/dev/null
 expect_machine LATHE1 'loaded J4417@C proven'
 

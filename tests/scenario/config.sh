@@ -68,6 +68,13 @@ yoke 2 '[wait]\ncodes = M299-M200\n' 'codes'
 yoke 2 '[wait]\nskip = both\n' 'separate'
 yoke 2 '[limits]\nblock_max = 0\n' 'block_max'
 yoke 2 '[weights]\nwait-missing = ignore\n' 'refuse'
+yoke 2 '[duties]\ncarry = nosuchgroup\n' "carry: this computer knows no group 'nosuchgroup'"
+yoke 2 '[duties]\ncarry = games,\n' 'commas stand between groups'
+yoke 2 '[duties]\ncarry = games, all\n' "'all' stands alone"
+yoke 2 '[duties]\ncary = games\n' "did you mean 'carry'"
+yoke 2 '[owners]\nnosuchuser = office server\n' "knows no user 'nosuchuser'"
+yoke 2 '[owners]\n4711 =\n' 'what the file server is called'
+yoke 3 '[owners]\nnews = office server\n9 = old server\n' 'stands twice in [owners]'
 yoke 2 '[weights]\nwait-mising = warn\n' "did you mean 'wait-missing'"
 yoke 2 '[channel middle]\nforbid = M06\n' 'no such channel'
 yoke 1 "[$(printf '%060d' 7)]\nx = y\n" 'too long'

@@ -15,11 +15,11 @@ stat -c '%n %s %y %z %u %g %a %i' "$programs"/*.nc >"$scratch/before"
 becomes released J4417 C
 
 # who: the files' owner, who has no name here, and never the caller's word
-expect 'who released it' 'uid 4711 (no such user)' "$(pair_of J4417 C | jq -r .by)"
-expect 'kinds and makers of the events' "arrived uid 4711 (no such user) folder
-held uid 4711 (no such user) folder
-arrived uid 4711 (no such user) folder
-released uid 4711 (no such user) folder" \
+expect 'who released it' 'uid 4711, no such user' "$(pair_of J4417 C | jq -r .by)"
+expect 'kinds and makers of the events' "arrived uid 4711, no such user folder
+held uid 4711, no such user folder
+arrived uid 4711, no such user folder
+released uid 4711, no such user folder" \
 	"$(events job=J4417 | jq -r '.kind + " " + .who + " " + .from')"
 expect 'why it was held meanwhile' 'refuse mate-missing' \
 	"$(events 'job=J4417&kind=held' | jq -r '.detail.findings[] | select(.weight == "refuse") | .weight + " " + .name')"

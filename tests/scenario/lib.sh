@@ -12,6 +12,7 @@ answer=$scratch/answer
 pid=
 mounted=
 barriers=0
+me="$(id -un) (uid $(id -u), group $(id -gn))" # as events name who asks over the socket
 patience=30 # seconds: a busy machine and sanitizers are slow
 mkdir -p "$home"
 : >"$log"
