@@ -56,6 +56,10 @@ row() { # UID GID GROUPS METHOD FORM
 	esac
 }
 
+let_in() { # WHAT STATUS
+	case $2 in 403 | 000) fail "$1: $2 $(cat "$answer")" ;; esac
+}
+
 begin() { # DUTIES
 	printf '[yoke]\nsettle_ms = 100\n%s\n' "$1" >"$home/yoke.conf"
 	start
@@ -76,7 +80,7 @@ expect 'an order' 202 "$(ask POST /v1/machines/M1/send -d '{"job": "J4417"}')"
 order=$(jq -r .order "$answer")
 while IFS="$(printf '\t')" read -r method form duty; do
 	status=$(row 4711 4711 4711 "$method" "$form")
-	[ "$status" != 403 ] && [ "$status" != 000 ] || fail "$method $form without [duties]: $status $(cat "$answer")"
+	let_in "$method $form without [duties]" "$status"
 done <"$scratch/table"
 expect 'refusals for want of a duty' 0 "$(events kind=refused | jq -c 'select(.outcome == "duty")' | wc -l)"
 stop
@@ -105,10 +109,10 @@ while IFS="$(printf '\t')" read -r method form duty; do
 	*'{machine}'*) expect 'the machine of the refusal' M1 "$(jq -r .machine "$scratch/refusal")" ;;
 	esac
 	status=$(row $uid 4711 "$(gid_of "$duty")" "$method" "$form")
-	[ "$status" != 403 ] && [ "$status" != 000 ] || fail "$method $form with $duty: $status $(cat "$answer")"
+	let_in "$method $form with $duty" "$status"
 	# The group of the process itself counts as those beside it do.
 	status=$(row $uid "$(gid_of "$duty")" 4711 "$method" "$form")
-	[ "$status" != 403 ] && [ "$status" != 000 ] || fail "$method $form with $duty alone: $status $(cat "$answer")"
+	let_in "$method $form with $duty alone" "$status"
 	tried=$((tried + 1))
 done <"$scratch/table"
 expect 'requests tried' "$(wc -l <"$scratch/table")" "$tried"
@@ -143,7 +147,7 @@ while [ $i -lt 50 ]; do
 done
 expect 'events of the same request' 1 "$(count_events "after=$before&who=uid%206001,")"
 flood=$(count_events "after=$before&who=uid%206002,")
-[ "$flood" -le 10 ] && [ "$flood" -ge 5 ] || fail "50 different requests made $flood events"
+case $flood in 5 | 6 | 7 | 8 | 9 | 10) ;; *) fail "50 different requests made $flood events" ;; esac
 stop
 begin ''
 # One that ended in between would be told twice, but none is lost.
