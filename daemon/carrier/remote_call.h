@@ -23,7 +23,15 @@ struct remote_session {
 	char key[YOKE_PATH_MAX + 1]; /* path */
 };
 
-enum remote_kind { REMOTE_GET, REMOTE_SIZE, REMOTE_PUT, REMOTE_LIST, REMOTE_CHANGE };
+/* A long list has a line for each file with all that the server tells of it, in no fixed form. */
+enum remote_kind {
+	REMOTE_GET,
+	REMOTE_SIZE,
+	REMOTE_PUT,
+	REMOTE_LIST,
+	REMOTE_LONG_LIST,
+	REMOTE_CHANGE,
+};
 
 struct remote_call {
 	struct remote_session *session;

@@ -228,6 +228,8 @@ static void set_kind(struct remote_call *c)
 	case REMOTE_LIST:
 		SET(s, CURLOPT_DIRLISTONLY, 1L);
 		break;
+	case REMOTE_LONG_LIST:
+		break;
 	}
 }
 

@@ -110,7 +110,7 @@ static int no_change(struct remote_call *c)
 
 static int no_read(struct remote_call *c)
 {
-	if (c->kind == REMOTE_LIST && c->session->address.scheme != REMOTE_SFTP)
+	if ((c->kind == REMOTE_LIST || c->kind == REMOTE_LONG_LIST) && c->session->address.scheme != REMOTE_SFTP)
 		return refused(c);
 	return -ENOENT;
 }

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include "remote_call.h"
 #include "yoke/text.h"
 
@@ -100,7 +101,7 @@ static bool is_path(const char *path)
 static int perform(struct remote_call *c, const char *path, struct curl_slist *quote)
 {
 	struct remote_session *s = c->session;
-	bool moves = c->kind == REMOTE_GET || c->kind == REMOTE_PUT || c->kind == REMOTE_LIST;
+	bool moves = c->kind != REMOTE_SIZE && c->kind != REMOTE_CHANGE;
 	CURL *curl;
 	CURLcode rc;
 	int result;
@@ -161,6 +162,56 @@ int remote_session_put(
 	return sent == (curl_off_t)size ? 0 : -EBADMSG;
 }
 
+struct long_list {
+	char line[256]; /* its beginning */
+	size_t n;
+	size_t files;
+};
+
+static void end_long_line(struct long_list *l)
+{
+	size_t n = l->n;
+
+	l->n = 0;
+	while (n && (l->line[n - 1] == '\r' || l->line[n - 1] == ' '))
+		n--;
+	l->line[n] = '\0';
+	if (n && strncasecmp(l->line, "total", 5) && strcmp(l->line + n - (n < 2 ? n : 2), " .") &&
+	    strcmp(l->line + n - (n < 3 ? n : 3), " .."))
+		l->files++;
+}
+
+static int take_long(void *ctx, const void *bytes, size_t n)
+{
+	struct long_list *l = ctx;
+	const char *s = bytes;
+
+	for (size_t i = 0; i < n; i++)
+		if (s[i] == '\n')
+			end_long_line(l);
+		else if (l->n < sizeof l->line - 1)
+			l->line[l->n++] = s[i];
+	return 0;
+}
+
+/*
+ * A server refused the list of names. Some do so where the folder is empty (common practice), and
+ * say 550 as they say it to a folder that may not be read: the long list tells which. True:
+ * it was given, and holds no file.
+ */
+static bool is_empty(struct remote_session *s, const char *folder)
+{
+	struct long_list l = {.n = 0};
+	struct remote_call c = {.session = s, .kind = REMOTE_LONG_LIST, .take = take_long, .ctx = &l};
+	const struct fault said = s->order->said;
+	int rc = perform(&c, folder, NULL);
+
+	if (!rc)
+		end_long_line(&l);
+	s->order->said = said;
+	return !rc && !l.files;
+}
+
 int remote_session_list(struct remote_session *s, const char *path, remote_take *take, void *ctx)
 {
 	struct remote_call c = {.session = s, .kind = REMOTE_LIST, .take = take, .ctx = ctx};
@@ -174,6 +225,8 @@ int remote_session_list(struct remote_session *s, const char *path, remote_take 
 		text_putc(&folder, '/');
 	if (!folder.failed)
 		rc = perform(&c, folder.s, NULL);
+	if (rc == FOLDER_SAID && (c.code == 450 || c.code == 550) && is_empty(s, folder.s))
+		rc = 0;
 	text_free(&folder);
 	return rc;
 }

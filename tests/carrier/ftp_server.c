@@ -165,6 +165,40 @@ static void store(struct session *s, const char *path)
 	}
 }
 
+static bool is_empty(const char *folder)
+{
+	DIR *d = opendir(folder);
+	struct dirent *e;
+	unsigned n = 0;
+
+	while (d && (e = readdir(d)))
+		n += e->d_name[0] != '.';
+	if (d)
+		closedir(d);
+	return d && !n;
+}
+
+/* In the form that many servers give; nothing but the name is true of it. */
+static void long_list(struct session *s)
+{
+	DIR *d = opendir(s->folder);
+	int to = d ? data(s) : -1;
+	struct dirent *e;
+	char line[400];
+	int n = snprintf(line, sizeof line, "total 0\r\n");
+
+	if (!d)
+		say(s, "550 No such folder.");
+	while (to >= 0 && send(to, line, (size_t)n, MSG_NOSIGNAL) >= 0 && (e = readdir(d)))
+		n = snprintf(line, sizeof line, "-rw-r--r--   1 0 0     60 Nov 30 12:00 %s\r\n", e->d_name);
+	if (d)
+		closedir(d);
+	if (to >= 0) {
+		close(to);
+		say(s, "226 Listed.");
+	}
+}
+
 static void list(struct session *s)
 {
 	DIR *d = opendir(s->folder);
@@ -275,8 +309,12 @@ static void obey(struct session *s, const char *verb, const char *argument, enum
 		say(s, "257 \"%s\"", s->folder);
 	else if (!strcmp(verb, "EPSV") || !strcmp(verb, "PASV"))
 		passive(s, *verb == 'E');
+	else if (!strcmp(verb, "NLST") && ftp.no_empty_list && is_empty(s->folder))
+		say(s, "550 No files found.");
 	else if (!strcmp(verb, "NLST"))
 		list(s);
+	else if (!strcmp(verb, "LIST"))
+		long_list(s);
 	else if (!strcmp(verb, "REST"))
 		say(s, "350 Restarting at %s.", argument);
 	else if (!strcmp(verb, "TYPE")) {
@@ -394,7 +432,7 @@ void ftp_forget(void)
 {
 	pthread_mutex_lock(&lock);
 	ftp.on_command = NULL;
-	ftp.down = ftp.no_replace = false;
+	ftp.down = ftp.no_replace = ftp.no_empty_list = false;
 	ftp.password = ftp.list_garbage = NULL;
 	ftp.commands = ftp.not_binary = ftp.logins = ftp.slow_ms = 0;
 	memset(ftp.log, 0, sizeof ftp.log);

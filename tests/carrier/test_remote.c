@@ -123,6 +123,26 @@ static void fetch(void **state)
 
 /* --- What a server refuses --- */
 
+/*
+ * Some servers refuse the list of an empty folder, with the code of one that may not be read: the first pair of
+ * a machine could not be carried there. One that may not be read is still told as such.
+ */
+static void no_list_of_an_empty_folder(void **state)
+{
+	ftp.no_empty_list = true;
+	unlink(rig_path(&r, "share/path1/4417.NC"));
+	unlink(rig_path(&r, "share/path2/4417.NC"));
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	clean();
+	script("NLST", "", 1, FTP_REFUSE);
+	rig_run(&r);
+	assert_int_equal(r.outcome.error, CARRY_ERROR_REFUSED);
+	says("550 Permission denied");
+	holds(NEW_UP, NEW_LO);
+}
+
 /* Case "rename refused": RNTO of the upper 250, of the lower 553. */
 static void second_rename_is_refused(void **state)
 {
@@ -393,6 +413,7 @@ int main(void)
 	    T(strange_names),
 	    T(names_that_would_be_commands),
 	    T(fetch),
+	    T(no_list_of_an_empty_folder),
 	    T(second_rename_is_refused),
 	    T(renames_are_refused),
 	    T(nothing_can_be_written),
