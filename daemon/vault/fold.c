@@ -15,6 +15,7 @@
  *    compared did not come. The machine holds the pair, not read back, and the order has failed.
  */
 #include <stdlib.h>
+#include "consent.h"
 #include "fold.h"
 #include "machine.h"
 #include "parts.h"
@@ -103,15 +104,16 @@ static int fold_verdict(struct vault *v, const struct event *e)
 		db_cut(p.text, sizeof(p.text), e->text);
 	p.parts = parts_after(p.part, e->part, e->parts);
 	state_encode(&parts, p.part, p.parts);
+	if (consent_of_pair(v, e->machine, e->job, e->revision, &p) < 0)
+		return -1;
 	if (db_run(v, "INSERT OR REPLACE INTO pair(" STATE_PAIR ") VALUES(?,?,?,?,?,?,?,?,?,?)",
 	        db_text(e->machine), db_text(e->job), db_text(e->revision), db_int(p.state),
 	        db_text(p.verdict), db_bytes(parts.b, parts.n), db_int((int64_t)e->seq),
 	        db_int(e->utc_us), db_text(p.who), db_text(p.text)) < 0)
 		return -1;
-	if (p.state == VAULT_HELD)
+	if (p.state != VAULT_RELEASED)
 		return 0;
-	parts_sort(p.part, p.parts);
-	state_encode(&parts, p.part, p.parts);
+	consent_sorted(&parts, p.part, p.parts);
 	return db_run(v,
 	    "INSERT OR REPLACE INTO release(area,job,revision,parts,verdict,seq,utc_us,who)"
 	    " VALUES(?,?,?,?,?,?,?,?)",
@@ -271,6 +273,10 @@ static int fold_state(struct vault *v, const struct event *e)
 	case EVENT_HELD:
 	case EVENT_RELEASED:
 		return fold_verdict(v, e);
+	case EVENT_ACCEPTED:
+		return consent_accepted(v, e);
+	case EVENT_WITHDRAWN:
+		return consent_withdrawn(v, e);
 	case EVENT_QUEUED:
 		return fold_queued(v, e);
 	case EVENT_MOVED:

@@ -16,7 +16,7 @@ const char *vault_order_state_name(enum vault_order_state s)
 
 const char *vault_pair_state_name(enum vault_pair_state s)
 {
-	static const char *const name[] = {"held", "released"};
+	static const char *const name[] = {"held", "released", "withdrawn"};
 
 	return (unsigned)s < sizeof(name) / sizeof(name[0]) ? name[s] : "?";
 }

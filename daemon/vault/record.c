@@ -5,6 +5,7 @@
  * fold.c takes every entry as it stands.
  */
 #include "append.h"
+#include "consent.h"
 #include "parts.h"
 #include "state.h"
 
@@ -22,6 +23,8 @@ enum duty {
 static const unsigned duties[EVENT_COUNT] = {
     [EVENT_ARRIVED] = PROGRAM | PARTS,
     [EVENT_RELEASED] = JOB | PARTS,
+    [EVENT_ACCEPTED] = JOB | PARTS | PROGRAM | OUTCOME,
+    [EVENT_WITHDRAWN] = JOB,
     [EVENT_QUEUED] = MACHINE | OUTCOME,
     [EVENT_CANCELLED] = MACHINE | ORDER | TAKES,
     [EVENT_MOVED] = MACHINE | ORDER | TAKES,
@@ -282,7 +285,7 @@ static int check(struct vault *v, struct draft *d)
 		return -1;
 	if (duty & PROGRAM && check_programs(v, e) < 0)
 		return -1;
-	if (check_stick(v, d) < 0)
+	if (check_stick(v, d) < 0 || consent_check(v, e) < 0)
 		return -1;
 	return check_drip(v, d) < 0 ? -1 : check_order(v, d);
 }
@@ -328,6 +331,8 @@ RECORD(arrived, EVENT_ARRIVED)
 RECORD(turned_away, EVENT_TURNED_AWAY)
 RECORD(held, EVENT_HELD)
 RECORD(released, EVENT_RELEASED)
+RECORD(accepted, EVENT_ACCEPTED)
+RECORD(withdrawn, EVENT_WITHDRAWN)
 RECORD(queued, EVENT_QUEUED)
 RECORD(cancelled, EVENT_CANCELLED)
 RECORD(moved, EVENT_MOVED)

@@ -6,8 +6,8 @@
  *   program, piece   every program ever seen, by SHA-256, its bytes in numbered pieces. A row of
  * program without a SHA-256 is a stage that is still being filled, or was left behind by a kill.
  *   event            the trail: append only. Small columns stand first, so that lists do not touch
- * long texts. trail            seq and hash of the last event. slot, pair, release, orders, machine,
- * stick              the state: written by fold.c alone, from events alone.
+ * long texts. trail            seq and hash of the last event. slot, pair, release, acceptance,
+ * withdrawal, orders, machine, stick   the state: written by fold.c alone, from events alone.
  *
  * The triggers stop honest mistakes with a database tool; who removes them on purpose is found by
  * verify.c. Partial indexes leave out the many entries without a job or machine.
@@ -61,6 +61,12 @@
 	"CREATE TABLE release(area" STRING ", job" STRING ", revision" STRING ", parts" BYTES      \
 	", verdict" STRING ", seq" NUMBER ", utc_us" NUMBER ", who" STRING                         \
 	", PRIMARY KEY(area,job,revision,parts)) STRICT, WITHOUT ROWID;"                           \
+	"CREATE TABLE acceptance(area" STRING ", job" STRING ", revision" STRING ", parts" BYTES   \
+	", rule" STRING ", seq" NUMBER ", utc_us" NUMBER ", who" STRING ", text" STRING            \
+	", PRIMARY KEY(area,job,revision,parts,rule)) STRICT, WITHOUT ROWID;"                      \
+	"CREATE TABLE withdrawal(area" STRING ", job" STRING ", revision" STRING ", parts" BYTES   \
+	", seq" NUMBER ", utc_us" NUMBER ", who" STRING ", text" STRING                            \
+	", PRIMARY KEY(area,job,revision)) STRICT, WITHOUT ROWID;"                                 \
 	"CREATE TABLE orders(id INTEGER PRIMARY KEY, state" NUMBER ", act" STRING ", machine" STRING\
 	", job" STRING ", revision" STRING ", parts" BYTES ", who" STRING ", step" STRING ", seq" NUMBER\
 	", utc_us" NUMBER ", text" STRING ", rank" NUMBER ") STRICT;"                              \
@@ -77,18 +83,20 @@
 	", parts" BYTES ", utc_us" NUMBER ", who" STRING                                           \
 	", PRIMARY KEY(machine)) STRICT, WITHOUT ROWID;"
 
-#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=5;"
+#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=6;"
 
 const char schema_sql[] = STORE STATE MARKS;
 const char schema_state_sql[] = STATE MARKS;
 
-_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 5, "the marks in schema_sql");
+_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 6, "the marks in schema_sql");
 
 const struct schema_table schema_state[] = {
     {"slot", "SELECT * FROM slot ORDER BY area,job,revision,channel", 4},
     {"path", "SELECT * FROM path ORDER BY path", 1},
     {"pair", "SELECT * FROM pair ORDER BY area,job,revision", 3},
     {"release", "SELECT * FROM release ORDER BY area,job,revision,parts", 3},
+    {"acceptance", "SELECT * FROM acceptance ORDER BY area,job,revision,parts,rule", 5},
+    {"withdrawal", "SELECT * FROM withdrawal ORDER BY area,job,revision", 3},
     {"orders", "SELECT * FROM orders ORDER BY id", 1},
     {"machine", "SELECT * FROM machine ORDER BY name", 1},
     {"stick", "SELECT * FROM stick ORDER BY machine", 1},

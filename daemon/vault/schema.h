@@ -4,7 +4,7 @@
 
 enum {
 	SCHEMA_APPLICATION = 0x596f6b65, /* "Yoke", PRAGMA application_id */
-	SCHEMA_VERSION = 5,              /* PRAGMA user_version: one more whenever a table of the
+	SCHEMA_VERSION = 6,              /* PRAGMA user_version: one more whenever a table of the
 	                                    state, or what an event does to it, is another */
 };
 

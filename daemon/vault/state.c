@@ -90,7 +90,7 @@ int state_read_pair(struct vault *v, sqlite3_stmt *s, struct vault_pair *out)
 	out->utc_us = sqlite3_column_int64(s, 7);
 	COPY(out->who, 8);
 	COPY(out->text, 9);
-	if (out->state > VAULT_RELEASED)
+	if (out->state > VAULT_WITHDRAWN)
 		return db_damaged(v, "a pair's state has no name");
 	return read_parts(v, s, 5, out->part, &out->parts);
 }

@@ -97,7 +97,14 @@ uint64_t vault_record_turned_away(
 uint64_t vault_record_held(struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_released(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
-/* outcome = "send" | "restore" | "fetch" | "inspect" | "drip"; parts = what shall be there, or be
+/* outcome = VAULT_SECOND, VAULT_FOR_RELEASE, or the rule despite which; then text = why, and is needed.
+ * parts: the pair's programs. Refused: they are not what stands, or it was withdrawn. */
+uint64_t vault_record_accepted(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* text = why, and is needed. Refused: there is no such pair, or it was withdrawn before. */
+uint64_t vault_record_withdrawn(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* Refused for what was withdrawn, unless it is a fetch or an inspection. outcome = "send" | "restore" | "fetch" | "inspect" | "drip"; parts = what shall be there, or be
  * executed. The seq is the order's id. */
 uint64_t vault_record_queued(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
@@ -190,7 +197,11 @@ struct vault_slot {
 	uint64_t seq; /* of the arrival */
 };
 
-enum vault_pair_state { VAULT_HELD = 0, VAULT_RELEASED };
+enum vault_pair_state {
+	VAULT_HELD = 0,
+	VAULT_RELEASED,
+	VAULT_WITHDRAWN, /* for good: a change needs another revision */
+};
 
 struct vault_pair {
 	char area[YOKE_NAME_MAX + 1];
@@ -201,8 +212,27 @@ struct vault_pair {
 	uint32_t parts;
 	uint64_t seq; /* of the held or released event */
 	int64_t utc_us;
-	char who[128];  /* who dropped the last of them */
-	char text[512]; /* the finding that holds it, in one sentence; "" when released */
+	char who[128];  /* who dropped the last of them; who withdrew it */
+	char text[512]; /* the finding that holds it, in one sentence; why it was withdrawn; "" when
+	                   released */
+};
+
+/* Somebody stands for a pair. */
+struct vault_acceptance {
+	char rule[40]; /* the rule despite which, or VAULT_SECOND or VAULT_FOR_RELEASE */
+	char who[128];
+	char text[512]; /* why */
+	uint64_t seq;
+	int64_t utc_us;
+};
+
+#define VAULT_SECOND "second-person"    /* another than those who dropped it */
+#define VAULT_FOR_RELEASE "for-release" /* one who may release, for those who may not */
+
+struct vault_withdrawal {
+	char who[128], text[512];
+	uint64_t seq;
+	int64_t utc_us;
 };
 
 enum vault_order_state {
@@ -286,6 +316,17 @@ int vault_pairs(
 int vault_orders(struct vault *v, const char *machine, bool open_only,
     int (*fn)(void *ctx, const struct vault_order *o), void *ctx);
 int vault_machines(struct vault *v, int (*fn)(void *ctx, const struct vault_machine *m), void *ctx);
+
+/* Who stands for exactly these programs of this job and revision. As the lists above. */
+int vault_acceptances(struct vault *v, const struct vault_pair *pair,
+    int (*fn)(void *ctx, const struct vault_acceptance *a), void *ctx);
+
+/*
+ * Whether one of these programs was withdrawn at this job and revision, in the machine's folder or in
+ * that of all: 1 and *out; 0 not; -1 failure.
+ */
+int vault_withdrawn(struct vault *v, const char *machine, const char *job, const char *revision,
+    const struct vault_part *part, uint32_t parts, struct vault_withdrawal *out);
 
 /* One row: 1 found, 0 not, -1 failure. revision NULL or "": the newest released one. */
 int vault_pair(struct vault *v, const char *area, const char *job, const char *revision,

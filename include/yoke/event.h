@@ -21,6 +21,9 @@
 	    "a file in the folder is no program: link, device, bad name")                          \
 	X(HELD, "held", "a pair or program may not be sent: mate missing or refused")              \
 	X(RELEASED, "released", "a pair passed the check and may be sent")                         \
+	X(ACCEPTED, "accepted",                                                                    \
+	    "a second person stands for a pair, or somebody for it despite a rule")                \
+	X(WITHDRAWN, "withdrawn", "a pair may not be sent any more")                               \
 	X(QUEUED, "queued", "an order was accepted: send, restore, fetch or drip")                 \
 	X(CANCELLED, "cancelled", "an order ended before anything on the machine changed")         \
 	X(MOVED, "moved", "a waiting order was put before the others of its machine")              \

@@ -228,6 +228,15 @@ uint64_t help_day(struct bench *b)
 	assert_recorded(b, a.order);
 	assert_recorded(b, vault_record_moved(b->v, &by, &a));
 	assert_recorded(b, vault_record_cancelled(b->v, &by, &a));
+	a = (struct vault_about){.machine = "lathe",
+	    .job = "1200",
+	    .revision = "B",
+	    .outcome = VAULT_SECOND,
+	    .text = "measured",
+	    .part = part,
+	    .parts = 2};
+	assert_recorded(b, vault_record_accepted(b->v, &by, &a));
+	assert_recorded(b, vault_record_withdrawn(b->v, &by, &a));
 	last = vault_record_stopped(b->v, &by);
 	assert_recorded(b, last);
 	return last;
