@@ -67,6 +67,8 @@ static record_fn *const record[EVENT_COUNT] = {
     [EVENT_ONLINE] = vault_record_online,
     [EVENT_ABANDONED] = vault_record_abandoned,
     [EVENT_REFUSED] = vault_record_refused,
+    [EVENT_KEYED] = vault_record_keyed,
+    [EVENT_SEALING] = vault_record_sealing,
 };
 
 struct ledger *ledger_new(struct vault *v)

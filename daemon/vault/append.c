@@ -6,6 +6,7 @@
 #include "append.h"
 #include "entry.h"
 #include "fold.h"
+#include "node.h"
 
 int append_end(struct vault *v, uint64_t *seq, struct sha *head)
 {
@@ -39,7 +40,7 @@ int append(struct vault *v, struct event *e)
 {
 	struct parts_bytes parts;
 	struct entry en;
-	struct sha head, hash;
+	struct sha head, hash, leaf;
 	uint64_t last = 0;
 
 	if (append_end(v, &last, &head) < 0)
@@ -48,9 +49,10 @@ int append(struct vault *v, struct event *e)
 	if (e->kind == EVENT_QUEUED)
 		e->order = e->seq;
 	entry_of_event(&en, &parts, e);
-	if (entry_hash(v->hash, &head, &en, &hash) < 0)
+	if (entry_hash(v->hash, &head, &en, &hash) < 0 ||
+	    entry_leaf(v->hash, &head, &en, &leaf) < 0)
 		return db_say(v, "SHA-256 cannot be computed; nothing was recorded");
-	if (insert(v, &en, &hash) < 0)
+	if (insert(v, &en, &hash) < 0 || node_add(v, e->seq, &leaf) < 0)
 		return -1;
 	return fold(v, e, &hash);
 }

@@ -1,4 +1,6 @@
 #include "entry.h"
+#include "leaf.h"
+#include "tree.h"
 
 void entry_of_event(struct entry *en, struct parts_bytes *buffer, const struct event *e)
 {
@@ -47,13 +49,10 @@ int entry_event(const struct entry *en, struct event *e)
 	return parts_decode(en->parts, en->parts_n, e->part, &e->parts);
 }
 
-int entry_hash(struct hash *h, const struct sha *prev, const struct entry *en, struct sha *out)
+static void add(struct hash *h, const struct sha *prev, const struct entry *en)
 {
-	static const char version[] = "yoke event 1\n";
-
-	hash_start(h);
 	hash_add(h, prev->b, sizeof(prev->b));
-	hash_add(h, version, sizeof(version) - 1);
+	hash_add(h, LEAF_VERSION, sizeof(LEAF_VERSION) - 1);
 	hash_add_u64(h, en->seq);
 	hash_add_u64(h, (uint64_t)en->utc_us);
 	hash_add_u64(h, en->order);
@@ -62,5 +61,38 @@ int entry_hash(struct hash *h, const struct sha *prev, const struct entry *en, s
 		hash_add(h, en->text[i].s, en->text[i].n);
 	}
 	hash_add(h, en->parts, en->parts_n);
+}
+
+int entry_hash(struct hash *h, const struct sha *prev, const struct entry *en, struct sha *out)
+{
+	hash_start(h);
+	add(h, prev, en);
 	return hash_end(h, out);
+}
+
+int entry_leaf(struct hash *h, const struct sha *prev, const struct entry *en, struct sha *out)
+{
+	tree_leaf(h);
+	add(h, prev, en);
+	return hash_end(h, out);
+}
+
+static void put_number(struct text *out, uint64_t x, int bytes)
+{
+	while (bytes-- > 0)
+		text_putc(out, (char)(x >> 8 * bytes & 0xff));
+}
+
+void entry_bytes(const struct sha *prev, const struct entry *en, struct text *out)
+{
+	text_add(out, (const char *)prev->b, sizeof(prev->b));
+	text_puts(out, LEAF_VERSION);
+	put_number(out, en->seq, 8);
+	put_number(out, (uint64_t)en->utc_us, 8);
+	put_number(out, en->order, 8);
+	for (int i = 0; i < ENTRY_TEXTS; i++) {
+		put_number(out, en->text[i].n, 4);
+		text_add(out, en->text[i].s, en->text[i].n);
+	}
+	text_add(out, en->parts, en->parts_n);
 }

@@ -21,6 +21,7 @@
 #include "db.h"
 #include "hash.h"
 #include "parts.h"
+#include "yoke/text.h"
 
 enum entry_text {
 	ENTRY_KIND,
@@ -64,7 +65,13 @@ void entry_of_row(struct entry *en, sqlite3_stmt *s);
  */
 int entry_event(const struct entry *en, struct event *e);
 
-/* The entry's hash, after prev. 0; -1 when libcrypto failed. */
+/* The entry's hash in the chain, after prev. 0; -1 when libcrypto failed. */
 int entry_hash(struct hash *h, const struct sha *prev, const struct entry *en, struct sha *out);
+
+/* Its hash in the tree over the trail (tree.h): of the same bytes, as a leaf. */
+int entry_leaf(struct hash *h, const struct sha *prev, const struct entry *en, struct sha *out);
+
+/* Append the bytes that both are of: leaf.h reads them. */
+void entry_bytes(const struct sha *prev, const struct entry *en, struct text *out);
 
 #endif

@@ -18,6 +18,7 @@
 #include "consent.h"
 #include "fold.h"
 #include "machine.h"
+#include "note.h"
 #include "parts.h"
 #include "state.h"
 
@@ -265,6 +266,17 @@ static int fold_machine(struct vault *v, const struct event *e)
 	return state_save_machine(v, &s);
 }
 
+/* A key's name and public half; what is none signs nothing. */
+static int fold_key(struct vault *v, const struct event *e)
+{
+	struct note_key key;
+
+	if (!e->outcome || !note_key_read(e->outcome, strlen(e->outcome), &key))
+		return 0;
+	return db_run(v, "INSERT INTO seal_key(seq,key,utc_us) VALUES(?,?,?)",
+	    db_int((int64_t)e->seq), db_text(e->outcome), db_int(e->utc_us));
+}
+
 static int fold_state(struct vault *v, const struct event *e)
 {
 	switch (e->kind) {
@@ -304,11 +316,14 @@ static int fold_state(struct vault *v, const struct event *e)
 	case EVENT_ONLINE:
 	case EVENT_ABANDONED:
 		return fold_machine(v, e);
+	case EVENT_KEYED:
+		return fold_key(v, e);
 	case EVENT_STARTED:
 	case EVENT_STOPPED:
 	case EVENT_CONFIGURED:
 	case EVENT_TURNED_AWAY:
 	case EVENT_REFUSED:
+	case EVENT_SEALING:
 	case EVENT_COUNT:
 		break;
 	}

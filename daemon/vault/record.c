@@ -7,6 +7,7 @@
 #include "append.h"
 #include "consent.h"
 #include "parts.h"
+#include "sealed.h"
 #include "state.h"
 
 enum duty {
@@ -46,6 +47,8 @@ static const unsigned duties[EVENT_COUNT] = {
     [EVENT_OFFLINE] = MACHINE,
     [EVENT_ONLINE] = MACHINE,
     [EVENT_ABANDONED] = MACHINE,
+    [EVENT_KEYED] = OUTCOME,
+    [EVENT_SEALING] = OUTCOME,
 };
 
 /* An event while it is made, and what its texts point into. */
@@ -259,6 +262,24 @@ static int check_order(struct vault *v, const struct draft *d)
 	return 0;
 }
 
+/* A key is one, and belongs to this trail. */
+static int check_key(struct vault *v, const struct event *e)
+{
+	struct note_key key, now;
+	int r;
+
+	if (e->kind != EVENT_KEYED)
+		return 0;
+	if (!note_key_read(e->outcome, strlen(e->outcome), &key))
+		return db_say(v, "what should be the trail's new key is no public key");
+	r = sealed_key(v, &now);
+	if (r < 0)
+		return -1;
+	return r == 1 && strcmp(now.name, key.name) != 0
+	           ? db_say(v, "the new key is that of the trail %s; this one is %s", key.name, now.name)
+	           : 0;
+}
+
 static int check(struct vault *v, struct draft *d)
 {
 	struct event *e = &d->e;
@@ -285,7 +306,7 @@ static int check(struct vault *v, struct draft *d)
 		return -1;
 	if (duty & PROGRAM && check_programs(v, e) < 0)
 		return -1;
-	if (check_stick(v, d) < 0 || consent_check(v, e) < 0)
+	if (check_stick(v, d) < 0 || consent_check(v, e) < 0 || check_key(v, e) < 0)
 		return -1;
 	return check_drip(v, d) < 0 ? -1 : check_order(v, d);
 }
@@ -355,3 +376,5 @@ RECORD(offline, EVENT_OFFLINE)
 RECORD(online, EVENT_ONLINE)
 RECORD(abandoned, EVENT_ABANDONED)
 RECORD(refused, EVENT_REFUSED)
+RECORD(keyed, EVENT_KEYED)
+RECORD(sealing, EVENT_SEALING)

@@ -6,8 +6,12 @@
  *   program, piece   every program ever seen, by SHA-256, its bytes in numbered pieces. A row of
  * program without a SHA-256 is a stage that is still being filled, or was left behind by a kill.
  *   event            the trail: append only. Small columns stand first, so that lists do not touch
- * long texts. trail            seq and hash of the last event. slot, pair, release, acceptance,
- * withdrawal, orders, machine, stick   the state: written by fold.c alone, from events alone.
+ * long texts.
+ *   trail            seq and hash of the last event. slot, pair, release, acceptance, withdrawal,
+ *   orders, machine, stick, seal_key   the state: written by fold.c alone, from events alone.
+ *   node             the complete subtrees of the tree over the events, by their last one (node.h).
+ *   checkpoint       signed checkpoints, in their order: no fold of anything, append only.
+ *   copied           up to which of them each second place has them.
  *
  * The triggers stop honest mistakes with a database tool; who removes them on purpose is found by
  * verify.c. Partial indexes leave out the many entries without a job or machine.
@@ -43,6 +47,20 @@
 	"CREATE TRIGGER piece_remains BEFORE DELETE ON piece"                                      \
 	" WHEN (SELECT sha FROM program WHERE id=OLD.program) IS NOT NULL"                         \
 	" BEGIN SELECT RAISE(ABORT,'a program is never removed'); END;"
+
+#define MORE                                                                                       \
+	"CREATE TABLE IF NOT EXISTS checkpoint(n INTEGER PRIMARY KEY, size" NUMBER ", note" STRING \
+	") STRICT;"                                                                                \
+	"CREATE TABLE IF NOT EXISTS copied(place" STRING ", n" NUMBER                              \
+	", PRIMARY KEY(place)) STRICT, WITHOUT ROWID;"                                             \
+	"CREATE TRIGGER IF NOT EXISTS checkpoint_follows BEFORE INSERT ON checkpoint"              \
+	" WHEN NEW.n IS NOT (SELECT coalesce(max(n),0)+1 FROM checkpoint)"                         \
+	" OR NEW.size<=(SELECT coalesce(max(size),0) FROM checkpoint)"                             \
+	" BEGIN SELECT RAISE(ABORT,'a checkpoint must follow the last one'); END;"                 \
+	"CREATE TRIGGER IF NOT EXISTS checkpoint_stays BEFORE UPDATE ON checkpoint"                \
+	" BEGIN SELECT RAISE(ABORT,'a checkpoint is never changed'); END;"                         \
+	"CREATE TRIGGER IF NOT EXISTS checkpoint_remains BEFORE DELETE ON checkpoint"              \
+	" BEGIN SELECT RAISE(ABORT,'a checkpoint is never removed'); END;"
 
 /* The fold: empty, before the first event. */
 #define STATE                                                                                      \
@@ -81,14 +99,17 @@
 	", PRIMARY KEY(name)) STRICT, WITHOUT ROWID;"                                              \
 	"CREATE TABLE stick(machine" STRING ", state" NUMBER ", job" STRING ", revision" STRING    \
 	", parts" BYTES ", utc_us" NUMBER ", who" STRING                                           \
-	", PRIMARY KEY(machine)) STRICT, WITHOUT ROWID;"
+	", PRIMARY KEY(machine)) STRICT, WITHOUT ROWID;"                                           \
+	"CREATE TABLE seal_key(seq INTEGER PRIMARY KEY, key" STRING ", utc_us" NUMBER ") STRICT;"  \
+	"CREATE TABLE node(seq INTEGER PRIMARY KEY, hashes" BYTES ") STRICT;"
 
-#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=6;"
+#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=7;"
 
-const char schema_sql[] = STORE STATE MARKS;
+const char schema_sql[] = STORE MORE STATE MARKS;
+const char schema_more_sql[] = MORE;
 const char schema_state_sql[] = STATE MARKS;
 
-_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 6, "the marks in schema_sql");
+_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 7, "the marks in schema_sql");
 
 const struct schema_table schema_state[] = {
     {"slot", "SELECT * FROM slot ORDER BY area,job,revision,channel", 4},
@@ -100,6 +121,7 @@ const struct schema_table schema_state[] = {
     {"orders", "SELECT * FROM orders ORDER BY id", 1},
     {"machine", "SELECT * FROM machine ORDER BY name", 1},
     {"stick", "SELECT * FROM stick ORDER BY machine", 1},
+    {"seal_key", "SELECT * FROM seal_key ORDER BY seq", 1},
     {"trail", "SELECT * FROM trail ORDER BY id", 1},
     {0},
 };

@@ -4,12 +4,15 @@
 
 enum {
 	SCHEMA_APPLICATION = 0x596f6b65, /* "Yoke", PRAGMA application_id */
-	SCHEMA_VERSION = 6,              /* PRAGMA user_version: one more whenever a table of the
+	SCHEMA_VERSION = 7,              /* PRAGMA user_version: one more whenever a table of the
 	                                    state, or what an event does to it, is another */
 };
 
 /* Creates everything in an empty database, the marks included. */
 extern const char schema_sql[];
+
+/* Creates what a vault of an earlier version has not beside its state: nothing of it is ever changed. */
+extern const char schema_more_sql[];
 
 /* Creates the tables of the state where there are none, empty, and sets the marks. */
 extern const char schema_state_sql[];
@@ -21,7 +24,8 @@ struct schema_table {
 	int keys;           /* its first columns are the key */
 };
 
-/* The tables that are a fold of the events; the last entry has no name. */
+/* The tables that are a fold of the events, but for node, which is one of their bytes (node.h); the last
+ * entry has no name. */
 extern const struct schema_table schema_state[];
 
 /* The layout itself: the tables; the triggers and indexes. */

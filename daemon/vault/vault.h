@@ -168,6 +168,13 @@ uint64_t vault_record_abandoned(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_refused(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* outcome = the new key, as vault_key_text gives it. In one transaction with the checkpoint that it signs:
+ * see vault_seal.h. */
+uint64_t vault_record_keyed(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* outcome = "failed" | "again" | "copy-failed" | "copy-again" */
+uint64_t vault_record_sealing(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 
 /*
  * Put several records (and stages) into one transaction: all or nothing. Nested begins count. When
@@ -376,11 +383,16 @@ struct vault_verdict {
 	uint64_t first_bad; /* seq of the first entry that does not fit, 0 when good or when it is
 	                       the state or a program */
 	struct sha head;    /* hash of the last event */
+	uint64_t checkpoints, sealed; /* how many, and how many entries the last of them sealed */
+	int64_t first_sealed_s, sealed_s; /* when the first and the last were made */
+	uint64_t unsigned_key; /* the entry of the last change of key that the key before did not sign,
+	                          0 for none */
 	char text[512];     /* what does not fit, or what was checked */
 };
 
 /*
- * Recompute the chain, replay the state into a scratch database and compare table by table; with
+ * Recompute the chain and the tree over it, check every checkpoint's root and signature, replay the state
+ * into a scratch database and compare table by table; with
  * programs = true also every program's bytes against its SHA-256. 0 and *out, or -1 when the vault
  * cannot be read.
  */

@@ -1,19 +1,20 @@
 /*
- * Does the vault still say what was recorded? Eight questions, in this order; the first that fails
- * is the answer:
+ * Does the vault still say what was recorded? Nine questions, in this order; the first that fails
+ * is the answer, and questions 2 and 4 are asked of each entry in turn:
  *
  *   1. tables     the layout is that of a vault
  *   2. chain      every entry from 1, no gap; its hash is that of its fields after the entry
  *                 before it
  *   3. end        the last entry is the one that the trail's end names
- *   4. state      replayed into a scratch vault by the same fold, every table is equal row by row
- *   5. file       SQLite's own check of the tables and their indexes
- *   6. arrivals   every program that arrived is there
- *   7. programs   on demand: every piece in its place, the bytes have their SHA-256
- *   8. guards     the triggers and indexes are there, unchanged
+ *   4. seal       the tree is that of the entries, and every checkpoint's: verify_seal.c
+ *   5. state      replayed into a scratch vault by the same fold, every table is equal row by row
+ *   6. file       SQLite's own check of the tables and their indexes
+ *   7. arrivals   every program that arrived is there
+ *   8. programs   on demand: every piece in its place, the bytes have their SHA-256
+ *   9. guards     the triggers and indexes are there, unchanged
  *
- * Who rewrites the whole chain and the state with it is not found here: that takes a seal kept
- * elsewhere.
+ * Who rewrites chain, state and tree has no key to sign the checkpoints; who removes the last of them, or
+ * has the key, is found by the checkpoints in their second place (cli/verb_audit.c).
  */
 #include <stdarg.h>
 #include <stdio.h>
@@ -22,16 +23,9 @@
 #include "fold.h"
 #include "open.h"
 #include "schema.h"
+#include "verify.h"
 
-struct verify {
-	struct vault *v, *scratch;
-	struct vault_verdict *out;
-	char missing[160]; /* the first program that an entry names and nobody has; "" for none */
-};
-
-/* Say what does not fit; 1 ends the search. */
-static int __attribute__((format(printf, 3, 4)))
-bad(struct verify *c, uint64_t seq, const char *format, ...)
+int verify_bad(struct verify *c, uint64_t seq, const char *format, ...)
 {
 	va_list ap;
 
@@ -82,39 +76,42 @@ static int check_entry(struct verify *c, sqlite3_stmt *s)
 	const void *stored = sqlite3_column_blob(s, ENTRY_HASH_COLUMN);
 	struct entry en;
 	struct event e;
-	struct sha hash;
+	struct sha hash, leaf;
+	int r;
 
 	entry_of_row(&en, s);
 	if (en.seq != want)
-		return bad(c, want, "entry %llu is missing: entry %llu follows entry %llu",
+		return verify_bad(c, want, "entry %llu is missing: entry %llu follows entry %llu",
 		    (unsigned long long)want, (unsigned long long)en.seq,
 		    (unsigned long long)want - 1);
-	if (entry_hash(c->v->hash, &c->out->head, &en, &hash) < 0)
+	if (entry_hash(c->v->hash, &c->out->head, &en, &hash) < 0 ||
+	    entry_leaf(c->v->hash, &c->out->head, &en, &leaf) < 0)
 		return db_say(c->v, "SHA-256 cannot be computed");
 	if (!stored || sqlite3_column_bytes(s, ENTRY_HASH_COLUMN) != YOKE_SHA_SIZE ||
 	    memcmp(stored, hash.b, YOKE_SHA_SIZE) != 0)
-		return bad(c, want,
+		return verify_bad(c, want,
 		    "entry %llu does not have its hash: it, or the order of the entries, was "
 		    "changed",
 		    (unsigned long long)want);
 	if (entry_event(&en, &e) < 0 || e.kind == EVENT_COUNT)
-		return bad(c, want, "entry %llu cannot be read by this version of yoked",
+		return verify_bad(c, want, "entry %llu cannot be read by this version of yoked",
 		    (unsigned long long)want);
 	if (fold(c->scratch, &e, &hash) < 0)
 		return db_say(c->v, "the replay failed at entry %llu: %.400s",
 		    (unsigned long long)want, c->scratch->error);
 	c->out->events = want;
 	c->out->head = hash;
-	return e.kind == EVENT_ARRIVED ? check_arrival(c, &e) : 0;
+	r = verify_seal_entry(c, &e, &leaf);
+	return r == 0 && e.kind == EVENT_ARRIVED ? check_arrival(c, &e) : r;
 }
 
 static int check_chain(struct verify *c)
 {
 	sqlite3_stmt *s =
 	    db_stmt(c->v, "SELECT " ENTRY_COLUMNS " FROM event ORDER BY seq", NULL, 0);
-	int r;
+	int r = s ? verify_seal_begin(c) : -1;
 
-	while ((r = s ? db_next(c->v, s) : -1) == 1) {
+	while (r == 0 && (r = db_next(c->v, s)) == 1) {
 		r = check_entry(c, s);
 		if (r != 0)
 			break;
@@ -130,9 +127,9 @@ static int check_end(struct verify *c)
 	uint64_t last = c->out->events;
 
 	if (r == 0)
-		r = bad(c, 0, "the note of the trail's end is missing");
+		r = verify_bad(c, 0, "the note of the trail's end is missing");
 	else if (r == 1 && (uint64_t)sqlite3_column_int64(s, 0) > last)
-		r = bad(c, last + 1, "entries %llu to %lld are missing at the end of the trail",
+		r = verify_bad(c, last + 1, "entries %llu to %lld are missing at the end of the trail",
 		    (unsigned long long)last + 1, (long long)sqlite3_column_int64(s, 0));
 	else if (r == 1)
 		r = 0; /* anything else is a difference of state */
@@ -145,7 +142,7 @@ static int compare(struct verify *c, const struct schema_table *t)
 	char why[400];
 	int r = compare_table(c->v, c->scratch, t, why, sizeof(why));
 
-	return r == 1 ? bad(c, 0, "%s", why) : r;
+	return r == 1 ? verify_bad(c, 0, "%s", why) : r;
 }
 
 static int check_state(struct verify *c)
@@ -164,6 +161,8 @@ static int check_file(struct verify *c, bool programs)
 	    "PRAGMA integrity_check('slot')", "PRAGMA integrity_check('pair')",
 	    "PRAGMA integrity_check('release')", "PRAGMA integrity_check('orders')",
 	    "PRAGMA integrity_check('machine')", "PRAGMA integrity_check('stick')",
+	    "PRAGMA integrity_check('seal_key')", "PRAGMA integrity_check('node')",
+	    "PRAGMA integrity_check('checkpoint')",
 	    "PRAGMA integrity_check('program')", "PRAGMA integrity_check"};
 	const size_t whole = sizeof(sql) / sizeof(sql[0]) - 1;
 	size_t from = programs ? whole : 0, to = programs ? whole + 1 : whole;
@@ -176,7 +175,7 @@ static int check_file(struct verify *c, bool programs)
 		if (r == 1)
 			r = strcmp(db_column(s, 0, NULL), "ok") == 0
 			        ? 0
-			        : bad(c, 0, "the file is damaged: %.400s", db_column(s, 0, NULL));
+			        : verify_bad(c, 0, "the file is damaged: %.400s", db_column(s, 0, NULL));
 		db_done(c->v, s);
 	}
 	return r;
@@ -196,10 +195,10 @@ static int check_program(struct verify *c, const struct sha *sha, int64_t size)
 
 	hex(sha->b, sizeof(sha->b), name);
 	if (vault_program_read(c->v, sha, ignore, &got) < 0)
-		return bad(c, 0, "program %s is not what was stored: %.300s", name,
+		return verify_bad(c, 0, "program %s is not what was stored: %.300s", name,
 		    c->v->error + strlen("vault : ") + strnlen(c->v->path, 500));
 	if (got != size)
-		return bad(c, 0, "program %s has %lld bytes, %lld were stored", name,
+		return verify_bad(c, 0, "program %s has %lld bytes, %lld were stored", name,
 		    (long long)got, (long long)size);
 	return 0;
 }
@@ -228,9 +227,31 @@ static int check_programs(struct verify *c, uint64_t *count)
 	if (r == 1)
 		r = sqlite3_column_int64(s, 0) == 0
 		        ? 0
-		        : bad(c, 0, "pieces of a program are there without it");
+		        : verify_bad(c, 0, "pieces of a program are there without it");
 	db_done(c->v, s);
 	return r;
+}
+
+static void say_good(struct verify *c, bool programs, uint64_t count)
+{
+	char *text = c->out->text;
+	size_t size = sizeof(c->out->text);
+	int n;
+
+	if (programs)
+		n = snprintf(text, size, "%llu entries, the state they make, %llu programs",
+		    (unsigned long long)c->out->events, (unsigned long long)count);
+	else
+		n = snprintf(text, size,
+		    "%llu entries, the state they make (programs were not read)",
+		    (unsigned long long)c->out->events);
+	if (c->out->checkpoints)
+		n += snprintf(text + n, size - (size_t)n, ", %llu checkpoints",
+		    (unsigned long long)c->out->checkpoints);
+	if (c->out->unsigned_key)
+		snprintf(text + n, size - (size_t)n,
+		    "; entry %llu changed the key without a signature of the key before",
+		    (unsigned long long)c->out->unsigned_key);
 }
 
 static int check_all(struct verify *c, bool programs)
@@ -243,11 +264,13 @@ static int check_all(struct verify *c, bool programs)
 	if (r == 0)
 		r = check_end(c);
 	if (r == 0)
+		r = verify_seal_end(c);
+	if (r == 0)
 		r = check_state(c);
 	if (r == 0)
 		r = check_file(c, programs);
 	if (r == 0 && *c->missing)
-		r = bad(c, 0, "%s", c->missing);
+		r = verify_bad(c, 0, "%s", c->missing);
 	if (r == 0 && programs)
 		r = check_programs(c, &count);
 	if (r == 0)
@@ -255,18 +278,13 @@ static int check_all(struct verify *c, bool programs)
 	if (r != 0)
 		return r < 0 ? -1 : 0;
 	c->out->good = true;
-	snprintf(c->out->text, sizeof(c->out->text), "%llu entries, the state they make%s",
-	    (unsigned long long)c->out->events, programs ? "" : " (programs were not read)");
-	if (programs)
-		snprintf(c->out->text, sizeof(c->out->text),
-		    "%llu entries, the state they make, %llu programs",
-		    (unsigned long long)c->out->events, (unsigned long long)count);
+	say_good(c, programs, count);
 	return 0;
 }
 
 int vault_verify(struct vault *v, bool programs, struct vault_verdict *out)
 {
-	struct verify c = {v, open_scratch(v), out, ""};
+	struct verify c = {.v = v, .scratch = open_scratch(v), .out = out};
 	bool own = sqlite3_get_autocommit(v->db);
 	int r = -1;
 
@@ -281,6 +299,7 @@ int vault_verify(struct vault *v, bool programs, struct vault_verdict *out)
 		r = check_all(&c, programs);
 	else
 		db_say(v, "a scratch database cannot be used: %.400s", c.scratch->error);
+	verify_seal_done(&c);
 	if (own && !sqlite3_get_autocommit(v->db))
 		sqlite3_exec(v->db, "ROLLBACK", NULL, NULL, NULL);
 out:

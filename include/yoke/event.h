@@ -53,7 +53,10 @@
 	X(ONLINE, "online", "the machine's share or line can be reached again")                    \
 	X(ABANDONED, "abandoned",                                                                  \
 	    "a carrier could not be ended; the machine takes no order until it is")                \
-	X(REFUSED, "refused", "a request was refused")
+	X(REFUSED, "refused", "a request was refused")                                             \
+	X(KEYED, "keyed", "the key that signs the trail's checkpoints was made or changed")        \
+	X(SEALING, "sealing",                                                                      \
+	    "checkpoints of the trail began to be missing, here or in their second place, or are made again")
 
 enum event_kind {
 #define X(id, name, why) EVENT_##id,

@@ -246,9 +246,9 @@ static void a_changed_layout_is_found(void **state)
 	each(view, 0, "a row that no entry made: layout view/x");
 }
 
-/* The whole chain rewritten from the changed entry on, as in entry.h: the state no longer fits, nor
- * its end. */
-static void a_rewritten_chain_does_not_fit_the_state(void **state)
+/* The whole chain rewritten from the changed entry on, as in entry.h: the tree no longer fits, nor the
+ * state. Who rewrites these too is found in test_seal.c. */
+static void a_rewritten_chain_does_not_fit_the_tree(void **state)
 {
 	struct bench *b = *state;
 	sqlite3 *db;
@@ -301,7 +301,7 @@ static void a_rewritten_chain_does_not_fit_the_state(void **state)
 	assert_int_equal(vault_verify(b->v, true, &out), 0);
 	assert_false(out.good);
 	assert_int_equal(out.first_bad, 0);
-	assert_non_null(strstr(out.text, "machine lathe"));
+	assert_non_null(strstr(out.text, "the tree over the trail is not what entry"));
 }
 
 static void honest_mistakes_are_stopped(void **state)
@@ -388,7 +388,7 @@ int main(void)
 	    cmocka_unit_test(a_changed_state_is_found),
 	    cmocka_unit_test(a_changed_program_is_found),
 	    cmocka_unit_test(a_changed_layout_is_found),
-	    TEST(a_rewritten_chain_does_not_fit_the_state),
+	    TEST(a_rewritten_chain_does_not_fit_the_tree),
 	    TEST(honest_mistakes_are_stopped),
 	    TEST(a_long_trail_is_verified_quickly),
 	};

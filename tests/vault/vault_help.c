@@ -237,9 +237,48 @@ uint64_t help_day(struct bench *b)
 	    .parts = 2};
 	assert_recorded(b, vault_record_accepted(b->v, &by, &a));
 	assert_recorded(b, vault_record_withdrawn(b->v, &by, &a));
+	assert_recorded(b, vault_record_sealing(b->v, &by, &(struct vault_about){.outcome = "failed"}));
+	help_key(b, 1, 0);
 	last = vault_record_stopped(b->v, &by);
 	assert_recorded(b, last);
 	return last;
+}
+
+struct ed25519 *help_private(int i)
+{
+	uint8_t seed[ED25519_PRIVATE];
+	struct ed25519 *k;
+
+	memset(seed, i, sizeof(seed));
+	k = ed25519_of_seed(seed);
+	assert_non_null(k);
+	return k;
+}
+
+void help_key(struct bench *b, int i, int before)
+{
+	struct vault_by by = help_by(b, "service");
+	struct ed25519 *k = help_private(i), *old = before ? help_private(before) : NULL;
+	char text[NOTE_KEY_MAX + 1];
+	struct vault_about a = {.outcome = text};
+
+	assert_int_equal(vault_begin(b->v), 0);
+	assert_int_equal(vault_key_text(b->v, k, text), 0);
+	assert_recorded(b, vault_record_keyed(b->v, &by, &a));
+	if (vault_seal(b->v, k, old, by.utc_us / 1000000) != 1)
+		fail_msg("%s", vault_error(b->v));
+	assert_int_equal(vault_commit(b->v), 0);
+	ed25519_free(k);
+	ed25519_free(old);
+}
+
+int help_seal(struct bench *b, int i)
+{
+	struct ed25519 *k = help_private(i);
+	int r = vault_seal(b->v, k, NULL, b->now_us / 1000000);
+
+	ed25519_free(k);
+	return r;
 }
 
 void help_assert_good(struct bench *b, uint64_t events)

@@ -10,6 +10,7 @@
 #include <sqlite3.h>
 #include <string.h>
 #include "db.h"
+#include "vault_seal.h"
 
 struct bench {
 	char dir[256];
@@ -54,6 +55,15 @@ void help_loaded(struct bench *b, const char *job, const char *revision, struct 
 
 /* A day with every kind of event in it; the number of events. */
 uint64_t help_day(struct bench *b);
+
+/* A private key, for each number another one. */
+struct ed25519 *help_private(int i);
+
+/* Give the trail key i, signed by the key before (0: it is lost, or there is none). */
+void help_key(struct bench *b, int i, int before);
+
+/* Sign the trail as it is with key i: vault_seal's answer. */
+int help_seal(struct bench *b, int i);
 
 /* What is known of "lathe". */
 struct vault_machine help_machine(struct bench *b);
