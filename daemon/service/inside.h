@@ -52,6 +52,7 @@ struct service_machine {
 	bool listening;      /* its carrier listens between orders */
 	bool away;           /* and a line cannot be reached just now */
 	unsigned listen_tries;
+	uint64_t listens_since; /* loop time, ms, since which the carrier hears or sees; 0: not yet */
 	bool differs[YOKE_CHANNELS_MAX]; /* by the item of the carrier that looks at a share: it found
 	                                    something else than what was carried */
 	uint64_t listen_at; /* loop time, ms, before which listening is not tried again */

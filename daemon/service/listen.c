@@ -52,6 +52,7 @@ void listen_begin(struct service *s, struct service_machine *m)
 	order = calloc(1, sizeof(*order));
 	if (order && fill(s, m, order) && !dispatch_start(s->dispatch, order, NULL)) {
 		m->listening = m->away = true;
+		m->listens_since = 0;
 		memset(m->differs, 0, sizeof(m->differs));
 	}
 	free(order);
@@ -83,8 +84,8 @@ void listen_progress(struct service *s, struct service_machine *m, const struct 
     const struct carry_progress *p)
 {
 	m->away = p->phase != CARRY_PHASE_LISTEN;
-	if (!m->away)
-		m->listen_tries = 0;
+	if (!m->away && !m->listens_since)
+		m->listens_since = uv_now(s->loop);
 	if (order->item[0].line.kind == LINE_SERIAL)
 		return;
 	tell_reach(s, m);
@@ -181,10 +182,13 @@ void listen_content(struct service *s, struct service_machine *m, const struct c
 	close(fd);
 }
 
+/* One that ends again and again soon after it began to listen waits longer each time. */
 static void try_later(struct service *s, struct service_machine *m)
 {
 	uint64_t pause = PAUSE_FIRST_MS;
 
+	if (m->listens_since && uv_now(s->loop) - m->listens_since >= PAUSE_MOST_MS)
+		m->listen_tries = 0;
 	for (unsigned i = 0; i < m->listen_tries && pause < PAUSE_MOST_MS; i++)
 		pause *= 2;
 	m->listen_tries++;
@@ -201,8 +205,10 @@ void listen_outcome(struct service *s, struct service_machine *m, const struct c
 		m->asked[i] = out->channel[i].asked;
 	if (out->error == CARRY_ERROR_ABANDONED)
 		ledger_record(s->ledger, EVENT_ABANDONED, "service", "carrier", &about);
-	if (out->error == CARRY_ERROR_CANCELLED)
+	if (out->error == CARRY_ERROR_CANCELLED) {
+		m->listen_tries = 0;
 		return;
+	}
 	fprintf(stderr, "yoked: machine %s is not listened to: %s\n", order->machine, out->text);
 	try_later(s, m);
 }
