@@ -14,6 +14,7 @@ static const char *const values_keys[] = {"fix", "logic", "truth", "increment"};
 static const char *const codes_keys[] = {"M10"};
 static const char *const limits_keys[] = {"number_min", "number_max", "number_colon", "end_m99",
     "point", "lower_case", "size_max", "block_max", "sequence_max", "call_depth", "run_max"};
+static const char *const release_keys[] = {"two_person", "absolute"};
 static const char *const channel_keys[] = {"aliases", "forbid", "diameter", "offset_digits",
     "rapid", "rapid_turn", "tool_change", "speed_max"};
 static const char *const weights_keys[] = {
@@ -22,7 +23,7 @@ static const char *const weights_keys[] = {
 #undef X
 };
 static const char *const sections[] = {
-    "programs", "wait", "values", "codes", "limits", "weights", "channel NAME"};
+    "programs", "wait", "values", "codes", "limits", "weights", "release", "channel NAME"};
 
 static const char *const *keys_of(const char *section, size_t *n)
 {
@@ -37,6 +38,7 @@ static const char *const *keys_of(const char *section, size_t *n)
 	    {"codes", codes_keys, COUNT(codes_keys)},
 	    {"limits", limits_keys, COUNT(limits_keys)},
 	    {"weights", weights_keys, COUNT(weights_keys)},
+	    {"release", release_keys, COUNT(release_keys)},
 	};
 
 	*n = COUNT(channel_keys);

@@ -45,7 +45,8 @@ int pair_add_finding(struct pair_report *r, enum finding_id id, int channel, con
 /* The heaviest weight among the findings; WEIGHT_OFF when there is none. */
 enum weight pair_weight(const struct pair_report *r);
 
-/* True when the pair may be released: no finding of weight refuse. */
+/* True when the pair may be released: no finding of weight refuse, and no certain disagreement, which no
+ * weight of a profile changes. */
 bool pair_may_release(const struct pair_report *r);
 
 /* Job and revision that all programs agree on, "" where they do not. Belongs to the report. */

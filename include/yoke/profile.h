@@ -132,6 +132,11 @@ struct profile {
 	uint64_t run_max;      /* steps the check follows per channel, default 10000000 */
 
 	enum weight weight[FINDING_COUNT];
+
+	bool two_person; /* a pair waits for a second person; default false */
+	bool absolute[FINDING_COUNT]; /* refuses, and nobody may accept a pair despite it; default: what
+	                                 a proof of certain disagreement says, which no profile can take
+	                                 away */
 };
 
 enum profile_result {
@@ -146,8 +151,8 @@ void profile_defaults(struct profile *p);
 /*
  * Set one value. Sections: [programs] names, header, number_from_job, channels, resident, separator;
  * [wait] codes, alone, skip, partners, call, send, receive; [values] fix, logic, truth, increment;
- * [codes] M10 = GROUP: TEXT; [limits] ...; [weights] NAME = off|note|warn|refuse; [channel NAME]
- * aliases, forbid, diameter, offset_digits, rapid, rapid_turn, tool_change, speed_max.
+ * [codes] M10 = GROUP: TEXT; [limits] ...; [weights] NAME = off|note|warn|refuse; [release]
+ * two_person, absolute (which adds to what is absolute); [channel NAME] aliases, forbid, diameter, offset_digits, rapid, rapid_turn, tool_change, speed_max.
  * On PROFILE_BAD one line without line end is added to why ("skip = both: allowed are common and
  * separate") and the profile is as it was.
  */

@@ -68,6 +68,7 @@ yoke 2 '[wait]\ncodes = M299-M200\n' 'codes'
 yoke 2 '[wait]\nskip = both\n' 'separate'
 yoke 2 '[limits]\nblock_max = 0\n' 'block_max'
 yoke 2 '[weights]\nwait-missing = ignore\n' 'refuse'
+yoke 2 '[release]\nabsolute = wait-mising\n' "no rule 'wait-mising'"
 yoke 2 '[duties]\ncarry = nosuchgroup\n' "carry: this computer knows no group 'nosuchgroup'"
 yoke 2 '[duties]\ncarry = games,\n' 'commas stand between groups'
 yoke 2 '[duties]\ncarry = games, all\n' "'all' stands alone"

@@ -199,7 +199,7 @@ enum weight pair_weight(const struct pair_report *r)
 
 bool pair_may_release(const struct pair_report *r)
 {
-	return pair_weight(r) < WEIGHT_REFUSE;
+	return pair_weight(r) < WEIGHT_REFUSE && r->verdict != VERDICT_DISAGREE;
 }
 
 const char *pair_job(const struct pair_report *r)

@@ -26,6 +26,11 @@ static void add_channel(struct profile *p, const char *name, const char *const *
 		strcpy(c->alias[c->aliases++], *alias);
 }
 
+/* What says that a channel waits for ever in a run that nothing can prevent. */
+static const enum finding_id certain[] = {FINDING_WAIT_MISSING, FINDING_WAIT_DOUBLED,
+    FINDING_WAIT_SWAPPED, FINDING_WAIT_DIFFERS, FINDING_WAIT_SKIPPED, FINDING_WAIT_REPEATS,
+    FINDING_WAIT_PARTNERS, FINDING_WAIT_AFTER_END, FINDING_LOOP_ENDLESS};
+
 void profile_defaults(struct profile *p)
 {
 	static const char *const upper[] = {"UP", "UPR", "U", NULL};
@@ -51,6 +56,8 @@ void profile_defaults(struct profile *p)
 	p->run_max = 10000000;
 	for (int i = 0; i < FINDING_COUNT; i++)
 		p->weight[i] = finding_weight((enum finding_id)i);
+	for (size_t i = 0; i < sizeof(certain) / sizeof(*certain); i++)
+		p->absolute[certain[i]] = true;
 }
 
 static bool set_pattern(char *to, size_t size, bool (*check)(const char *, struct text *),
@@ -177,6 +184,34 @@ static bool set_increment(struct profile *p, const char *value, struct text *why
 	return profile_value_decimal(value, 0.0001, 1, &p->increment, why);
 }
 
+static bool set_two_person(struct profile *p, const char *value, struct text *why)
+{
+	return profile_value_bool(value, &p->two_person, why);
+}
+
+/* More rules that are absolute. What is so already stays: a machine's file adds to the shop's. */
+static bool set_absolute(struct profile *p, const char *value, struct text *why)
+{
+	bool more[FINDING_COUNT] = {false};
+	char word[YOKE_NAME_MAX + 1];
+	int got;
+
+	while ((got = profile_value_name(&value, word, why)) > 0) {
+		enum finding_id id = finding_by_name(word);
+
+		if (id == FINDING_COUNT) {
+			text_printf(why, "there is no rule '%s': `yoke explain` lists them", word);
+			return false;
+		}
+		more[id] = true;
+	}
+	if (got < 0)
+		return false;
+	for (int id = 0; id < FINDING_COUNT; id++)
+		p->absolute[id] = p->absolute[id] || more[id];
+	return true;
+}
+
 static bool set_size_max(struct profile *p, const char *value, struct text *why)
 {
 	return profile_value_size(value, 1, YOKE_PROGRAM_MAX, &p->size_max, why);
@@ -200,6 +235,8 @@ static const struct key keys[] = {
     {"values", "logic", set_logic},
     {"values", "truth", set_truth},
     {"values", "increment", set_increment},
+    {"release", "two_person", set_two_person},
+    {"release", "absolute", set_absolute},
     {"limits", "number_min", set_number_min},
     {"limits", "number_max", set_number_max},
     {"limits", "number_colon", set_number_colon},
@@ -269,6 +306,14 @@ bool profile_check(const struct profile *p, struct text *why)
 		    (unsigned)p->number_min, (unsigned)p->number_max);
 		return false;
 	}
+	for (int id = 0; id < FINDING_COUNT; id++)
+		if (p->absolute[id] && p->weight[id] < WEIGHT_REFUSE) {
+			text_printf(why,
+			    "%s is absolute and cannot weigh %s: such a rule always refuses, whatever "
+			    "the machine",
+			    finding_name((enum finding_id)id), finding_weight_name(p->weight[id]));
+			return false;
+		}
 	return profile_wait_fit(p, why);
 }
 

@@ -85,6 +85,23 @@ static void a_mate_that_nobody_asks_for(void **state)
 	pair_report_free(NULL);
 }
 
+/* Weights tell how much a finding counts; that a channel waits for ever is no matter of weight. */
+static void no_weight_changes_a_certain_disagreement(void **state)
+{
+	struct checked c = {0};
+	const struct source s[] = {
+	    {"J4417.UP", PROGRAM("M201\nM202\n"), 0}, {"J4417.LO", PROGRAM("M201\n"), 0}};
+
+	pair_help_profile(&c.profile);
+	for (int id = 0; id < FINDING_COUNT; id++)
+		c.profile.weight[id] = WEIGHT_NOTE;
+	pair_help_check(&c, s, 2);
+	assert_int_equal(pair_verdict(c.report), VERDICT_DISAGREE);
+	assert_int_equal(pair_weight(c.report), WEIGHT_NOTE);
+	assert_false(pair_may_release(c.report));
+	pair_help_free(&c);
+}
+
 static void three_channels(void **state)
 {
 	struct checked c = {0};
@@ -248,6 +265,7 @@ int main(void)
 	    cmocka_unit_test(both_for_one_channel),
 	    cmocka_unit_test(one_program_alone),
 	    cmocka_unit_test(a_mate_that_nobody_asks_for),
+	    cmocka_unit_test(no_weight_changes_a_certain_disagreement),
 	    cmocka_unit_test(three_channels),
 	    cmocka_unit_test(repairs_say_where),
 	    cmocka_unit_test(doubt_is_not_agreement),
