@@ -89,7 +89,12 @@ static void check_file(const struct place *at, const char *name, const struct li
 static void check_agent(
     const struct place *at, const struct profile *profile, const struct running *r)
 {
-	if (!is_url(r->agent))
+	/* What stands in front of an @ may be a password, which nothing may repeat. */
+	if (strchr(r->agent, '@'))
+		conf_report_error(at->report, at->path, at->line,
+		    "[running]: agent: user and password are not taken here; an agent that only some may "
+		    "read belongs behind a firewall");
+	else if (!is_url(r->agent))
 		conf_report_error(at->report, at->path, at->line,
 		    "[running]: agent = '%s': http://HOST:PORT is needed", r->agent);
 	for (uint32_t i = 0; i < profile->channels; i++)
