@@ -14,14 +14,15 @@
 #include "yoke/event.h"
 
 const char verb_audit_help[] =
-    "yoke audit [--job J] [--machine M] [--who W] [--kind K] [--from T] [--to T]\n"
-    "           [--limit N] [--json | --csv] [--home DIR] [--socket PATH]\n"
+    "yoke audit [--job J] [--machine M] [--who W] [--kind K] [--text X] [--from T]\n"
+    "           [--to T] [--limit N] [--json | --csv] [--home DIR] [--socket PATH]\n"
     "yoke audit verify [--no-programs] [--json] [--home DIR] [--socket PATH]\n"
     "\n"
     "List who did what, when, to which machine and pair, newest first. Times are local.\n"
     "\n"
     "  --who W          whose name holds W\n"
     "  --kind K         one kind of event: arrived, held, released, queued, carried, proven, ...\n"
+    "  --text X         that say X somewhere, in words or in their details; case does not count\n"
     "  --from T, --to T from a day or moment on; up to a moment, or to the end of a day:\n"
     "                   YYYY-MM-DD, YYYY-MM-DDTHH:MM or YYYY-MM-DDTHH:MM:SS\n"
     "  --limit N        at most N entries, 1 to 100000 (default 200)\n"
@@ -38,7 +39,7 @@ const char verb_audit_help[] =
     "Example:\n"
     "  yoke audit --machine LATHE-1 --from 2031-04-01 --csv > april.csv\n";
 
-enum { JOB = ASK_OWN, MACHINE, WHO, KIND, FROM, TO, LIMIT, CSV, NO_PROGRAMS, OPTIONS };
+enum { JOB = ASK_OWN, MACHINE, WHO, KIND, TEXT, FROM, TO, LIMIT, CSV, NO_PROGRAMS, OPTIONS };
 
 /* Verifying reads every program of the vault: an hour. */
 enum { VERIFY_PATIENCE_S = 3600 };
@@ -102,7 +103,7 @@ static int add_query(struct text *path, const struct args_option *options, unsig
 		out_error("audit: there is no kind of event '%s'", options[KIND].value);
 		return EXIT_USE;
 	}
-	for (int i = JOB; i <= KIND; i++)
+	for (int i = JOB; i <= TEXT; i++)
 		ask_query(path, options[i].name, options[i].value);
 	if (add_moment(path, &options[FROM], false) || add_moment(path, &options[TO], true))
 		return EXIT_USE;
@@ -254,6 +255,7 @@ int verb_audit(int argc, char **argv)
 	    [MACHINE] = {.name = "machine", .takes = true},
 	    [WHO] = {.name = "who", .takes = true},
 	    [KIND] = {.name = "kind", .takes = true},
+	    [TEXT] = {.name = "text", .takes = true},
 	    [FROM] = {.name = "from", .takes = true},
 	    [TO] = {.name = "to", .takes = true},
 	    [LIMIT] = {.name = "limit", .takes = true},

@@ -254,6 +254,8 @@ static int filter_of(const struct api_call *call, struct vault_filter *f, struct
 			f->machine = text;
 		else if (!strcmp(key, "who"))
 			f->who = text;
+		else if (!strcmp(key, "text"))
+			f->text = text;
 		else if (!strcmp(key, "kind"))
 			bad = event_by_name(text) == EVENT_COUNT, f->kind = text;
 		else if (!strcmp(key, "from"))
@@ -271,7 +273,7 @@ static int filter_of(const struct api_call *call, struct vault_filter *f, struct
 			bad = 1;
 		if (bad) {
 			api_reply_error(reply, 400, "filter",
-			    "'%s=%s' is not a filter: job, machine, who, kind, from, to "
+			    "'%s=%s' is not a filter: job, machine, who, kind, text, from, to "
 			    "(YYYY-MM-DD[THH:MM:SS], UTC), "
 			    "after, limit, order=newest|oldest",
 			    key, text);

@@ -266,6 +266,8 @@ static sqlite3_stmt *filter(struct vault *v, const struct vault_filter *f, char 
 	WANT(f->machine && *f->machine, " AND machine=? AND machine<>''", db_text(f->machine))
 	WANT(f->kind && *f->kind, " AND kind=?", db_text(f->kind))
 	WANT(f->who && *f->who, " AND instr(who,?)>0", db_text(f->who))
+	WANT(f->text && *f->text,
+	    " AND instr(lower(outcome||' '||text||' '||detail),lower(?))>0", db_text(f->text))
 	WANT(f->from_us != 0, " AND utc_us>=?", db_int(f->from_us))
 	WANT(f->to_us != 0, " AND utc_us<?", db_int(f->to_us))
 #undef WANT

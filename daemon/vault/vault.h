@@ -368,6 +368,7 @@ char *vault_event_detail(struct vault *v, uint64_t seq);
 
 struct vault_filter {
 	const char *job, *machine, *who, *kind; /* NULL: any; who matches a part */
+	const char *text; /* NULL: any; a part of outcome, text or detail, case of a to z alike */
 	int64_t from_us, to_us;                 /* from_us <= utc_us < to_us; 0: open */
 	uint64_t after_seq;                     /* only later ones */
 	uint64_t limit;                         /* 0: no limit */

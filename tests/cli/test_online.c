@@ -271,11 +271,11 @@ static void test_audit(void **state)
 	/* date(1) is the outside word on moments: TZ is XXX-2. */
 	play_run(state,
 	    "printf 'GET "
-	    "/v1/audit?job=a%%26b&machine=M&who=anna%%20x&kind=held&from=%s&to=%s&limit=5' "
+	    "/v1/audit?job=a%%26b&machine=M&who=anna%%20x&kind=held&text=F0.3&from=%s&to=%s&limit=5' "
 	    "$(date -d '2031-04-05 00:00' +%s) $(date -d '2031-04-07 00:00' +%s)");
 	fake_answer(fake(state), play_out, 200, "{\"events\":[]}");
 	play_expect(state,
-	    "$Y audit --job 'a&b' --machine M --who 'anna x' --kind held --from 2031-04-05 --to "
+	    "$Y audit --job 'a&b' --machine M --who 'anna x' --kind held --text F0.3 --from 2031-04-05 --to "
 	    "2031-04-06 --limit 5",
 	    0, "no entry is like this");
 	play_run(state, "printf 'GET /v1/audit?from=%s&to=%s&limit=200' "

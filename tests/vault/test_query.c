@@ -72,7 +72,11 @@ static void events_are_filtered(void **state)
 
 	for (size_t i = 0; i < 5; i++) {
 		struct vault_by by = {1000 * (int64_t)(i + 1), row[i].who, "socket"};
-		struct vault_about a = {.machine = row[i].machine, .job = row[i].job};
+		struct vault_about a = {.machine = row[i].machine,
+		    .job = row[i].job,
+		    .outcome = i == 1 ? "duty" : "",
+		    .text = i == 2 ? "it is Locked" : "",
+		    .detail = i == 3 ? "{\"duty\": \"carry\"}" : ""};
 
 		assert_int_equal(vault_record_refused(b->v, &by, &a), i + 1);
 	}
@@ -87,6 +91,9 @@ static void events_are_filtered(void **state)
 	assert_events(b, (struct vault_filter){.who = "anna"}, "5 3 1 ");
 	assert_events(b, (struct vault_filter){.who = "uid 100"}, "5 3 2 1 ");
 	assert_events(b, (struct vault_filter){.who = "%"}, "");
+	assert_events(b, (struct vault_filter){.text = "DUTY"}, "4 2 ");
+	assert_events(b, (struct vault_filter){.text = "locked", .machine = "mill"}, "3 ");
+	assert_events(b, (struct vault_filter){.text = "%"}, "");
 	assert_events(b, (struct vault_filter){.who = "_nna"}, "");
 	assert_events(b, (struct vault_filter){.kind = "stopped"}, "6 ");
 	assert_events(b, (struct vault_filter){.kind = "stop"}, "");
