@@ -4,7 +4,7 @@
 
 #include "meet.h"
 #include "pair_run.h"
-#include "sheet.h"
+#include "yoke/sheet.h"
 #include "yoke/restart.h"
 
 /* Blocks of the text, by their offsets: behind the one at low, up to the one at high. */

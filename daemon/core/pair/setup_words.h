@@ -2,7 +2,7 @@
 #ifndef SETUP_WORDS_H
 #define SETUP_WORDS_H
 
-#include "sheet.h"
+#include "yoke/sheet.h"
 #include "yoke/setup.h"
 
 enum { SETUP_WORDS = 128 };

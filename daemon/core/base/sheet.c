@@ -96,6 +96,41 @@ void sheet_cell(struct sheet *s, const char *format, ...)
 	va_end(ap);
 }
 
+void sheet_line(struct sheet *s, const char *format, ...)
+{
+	struct text both = {0};
+	struct sheet_item *i;
+	char *line, **last;
+	va_list ap;
+
+	if (s->failed)
+		return;
+	i = &s->item[s->n - 1];
+	last = &i->cell[i->cells - 1];
+	va_start(ap, format);
+	line = visible(format, ap);
+	va_end(ap);
+	text_puts(&both, *last);
+	if (**last)
+		text_putc(&both, '\n');
+	text_puts(&both, line ? line : "");
+	both.failed |= !line;
+	free(line);
+	line = text_take(&both);
+	if (!line) {
+		s->failed = true;
+		return;
+	}
+	free(*last);
+	*last = line;
+}
+
+void sheet_keep(struct sheet *s, size_t i)
+{
+	if (!s->failed)
+		s->item[s->n - 1].keep[i] = true;
+}
+
 void sheet_free(struct sheet *s)
 {
 	for (size_t i = 0; i < s->n; i++) {

@@ -15,12 +15,27 @@ static size_t cells(const char *s, size_t n)
 	return count;
 }
 
-/* Bytes of the first columns characters. */
+/* Columns that the longest line of a cell takes. */
+static size_t longest(const char *s)
+{
+	size_t most = 0;
+
+	for (;;) {
+		size_t n = strcspn(s, "\n"), width = cells(s, n);
+
+		most = width > most ? width : most;
+		if (!s[n])
+			return most;
+		s += n + 1;
+	}
+}
+
+/* Bytes of the first columns characters of a line. */
 static size_t bytes(const char *s, size_t columns)
 {
 	size_t n = 0;
 
-	while (s[n] && columns) {
+	while (s[n] && s[n] != '\n' && columns) {
 		n++;
 		while (((unsigned char)s[n] & 0xc0) == 0x80)
 			n++;
@@ -36,7 +51,7 @@ static size_t line(const char **s, size_t width)
 	const char *p = *s;
 	size_t most = bytes(p, width), n = most;
 
-	if (p[n] && p[n] != ' ') {
+	if (p[n] && p[n] != ' ' && p[n] != '\n') {
 		while (n && p[n] != ' ')
 			n--;
 		if (n == 0)
@@ -44,6 +59,7 @@ static size_t line(const char **s, size_t width)
 	}
 	*s = p + n;
 	*s += strspn(*s, " ");
+	*s += **s == '\n';
 	while (n && p[n - 1] == ' ')
 		n--;
 	return n;
@@ -74,6 +90,19 @@ static void underlined(const char *s, char under, size_t width, struct text *out
 	text_putc(out, '\n');
 }
 
+/* The column that gives way next: the widest, one that is to be kept only when no other can. */
+static size_t widest(const struct sheet_item *t, const size_t column[])
+{
+	size_t found = t->columns;
+
+	for (int keeping = 1; keeping >= 0 && found == t->columns; keeping--)
+		for (size_t k = 0; k < t->columns; k++)
+			if (column[k] > COLUMN_MIN && !(keeping && t->keep[k]) &&
+			    (found == t->columns || column[k] > column[found]))
+				found = k;
+	return found;
+}
+
 /* As wide as the widest cell; the widest columns give way until they all fit. */
 static void fit(const struct sheet_item *t, size_t width, size_t column[])
 {
@@ -82,7 +111,7 @@ static void fit(const struct sheet_item *t, size_t width, size_t column[])
 	for (size_t k = 0; k < t->columns; k++) {
 		column[k] = 1;
 		for (size_t i = k; i < t->cells; i += t->columns) {
-			size_t n = cells(t->cell[i], strlen(t->cell[i]));
+			size_t n = longest(t->cell[i]);
 
 			if (n > column[k])
 				column[k] = n;
@@ -90,14 +119,11 @@ static void fit(const struct sheet_item *t, size_t width, size_t column[])
 		sum += column[k];
 	}
 	for (; sum > width; sum--) {
-		size_t widest = 0;
+		size_t k = widest(t, column);
 
-		for (size_t k = 1; k < t->columns; k++)
-			if (column[k] > column[widest])
-				widest = k;
-		if (column[widest] <= COLUMN_MIN)
+		if (k == t->columns)
 			break;
-		column[widest]--;
+		column[k]--;
 	}
 }
 

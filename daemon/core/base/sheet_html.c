@@ -1,5 +1,4 @@
 /* A sheet as one page to print. */
-#include <stdio.h>
 #include <string.h>
 #include "sheet_inside.h"
 
@@ -7,23 +6,29 @@ static const char head[] = "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta c
                            "<meta name=\"viewport\" content=\"width=device-width\">\n"
                            "<title>";
 
-/* Wide enough for A4 and Letter, long enough to be read beside a machine. */
+/* Wide enough for A4 and Letter, long enough to be read beside a machine. On a screen the reader's
+ * own colours, light or dark, are used; paper is white. */
 static const char style[] =
     "</title>\n<style>\n"
-    "@page { margin: 15mm; }\n"
-    "body { font: 10pt/1.35 sans-serif; color: #000; background: #fff; max-width: 180mm; "
-    "margin: 0 auto; padding: 4mm; }\n"
+    ":root { color-scheme: light dark; }\n"
+    "@page { margin: 15mm; @bottom-right { content: counter(page) \" / \" counter(pages); "
+    "font: 8pt sans-serif; } }\n"
+    "@media print { :root { color-scheme: light; } body { padding: 0; } }\n"
+    "body { font: 10pt/1.35 sans-serif; max-width: 180mm; margin: 0 auto; padding: 4mm; }\n"
     "h1 { font-size: 16pt; margin: 0 0 2mm; }\n"
-    "h2 { font-size: 13pt; margin: 6mm 0 1mm; border-top: 1.5pt solid #000; padding-top: 2mm; }\n"
+    "h2 { font-size: 13pt; margin: 6mm 0 1mm; border-top: 1.5pt solid; padding-top: 2mm; }\n"
     "h3 { font-size: 10pt; margin: 4mm 0 1mm; }\n"
+    "h1, h2, h3, p, li { overflow-wrap: anywhere; }\n"
     "h2, h3 { break-after: avoid; }\n"
     "p, ul { margin: 1mm 0 2mm; }\n"
-    "table { border-collapse: collapse; width: 100%; }\n"
+    "table { border-collapse: collapse; width: 100%; margin: 0 0 2mm; }\n"
     "thead { display: table-header-group; }\n"
     "tr { break-inside: avoid; }\n"
-    "th, td { border: .5pt solid #000; padding: .6mm 1.5mm; text-align: left; vertical-align: "
+    "th, td { border: .5pt solid; padding: .6mm 1.5mm; text-align: left; vertical-align: "
     "top; overflow-wrap: anywhere; }\n"
-    "</style>\n</head>\n<body>\n";
+    "tbody th { font-weight: normal; }\n"
+    ".keep { overflow-wrap: normal; white-space: nowrap; }\n"
+    "</style>\n</head>\n<body>\n<main>\n";
 
 static void element(struct text *out, const char *name, const char *s)
 {
@@ -32,11 +37,35 @@ static void element(struct text *out, const char *name, const char *s)
 	text_printf(out, "</%s>", name);
 }
 
-static void row(struct text *out, char *const cell[], size_t columns, const char *name)
+/* The lines of a cell. */
+static void lines(struct text *out, const char *s)
+{
+	struct text t = {0};
+
+	text_markup(&t, s);
+	for (const char *at = t.s; at && *at; at += *at == '\n') {
+		size_t n = strcspn(at, "\n");
+
+		text_add(out, at, n);
+		at += n;
+		text_puts(out, *at ? "<br>" : "");
+	}
+	out->failed |= t.failed;
+	text_free(&t);
+}
+
+static void row(struct text *out, const struct sheet_item *t, size_t from)
 {
 	text_puts(out, "<tr>");
-	for (size_t k = 0; k < columns; k++)
-		element(out, name, cell[k]);
+	for (size_t k = 0; k < t->columns; k++) {
+		const char *name = from && k ? "td" : "th";
+
+		text_printf(out, "<%s%s%s>", name,
+		    from == 0 ? " scope=\"col\"" : k == 0 ? " scope=\"row\"" : "",
+		    t->keep[k] ? " class=\"keep\"" : "");
+		lines(out, t->cell[from + k]);
+		text_printf(out, "</%s>", name);
+	}
 	text_puts(out, "</tr>\n");
 }
 
@@ -45,10 +74,10 @@ static void table(const struct sheet_item *t, struct text *out)
 	if (t->cells <= t->columns)
 		return;
 	text_puts(out, "<table>\n<thead>\n");
-	row(out, t->cell, t->columns, "th");
+	row(out, t, 0);
 	text_puts(out, "</thead>\n<tbody>\n");
 	for (size_t i = t->columns; i + t->columns <= t->cells; i += t->columns)
-		row(out, &t->cell[i], t->columns, "td");
+		row(out, t, i);
 	text_puts(out, "</tbody>\n</table>\n");
 }
 
@@ -80,5 +109,5 @@ void sheet_html(const struct sheet *s, struct text *out)
 			text_putc(out, '\n');
 		}
 	}
-	text_puts(out, list ? "</ul>\n</body>\n</html>\n" : "</body>\n</html>\n");
+	text_puts(out, list ? "</ul>\n</main>\n</body>\n</html>\n" : "</main>\n</body>\n</html>\n");
 }
