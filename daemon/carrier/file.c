@@ -3,14 +3,13 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>
-#include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 #include "save.h"
 #include "taking.h"
 
 enum {
-	CHUNK = 256 * 1024,
+	CHUNK = 64 * 1024, /* stays in the processor's cache while it is compared or summed */
 	/* Data goes to the share in pieces, so that no single sync is silent for long. */
 	SYNC_EVERY = 4 * 1024 * 1024,
 };
@@ -43,8 +42,8 @@ static int read_all(int fd, struct taking *t, const struct folder_tick *tick)
 	return rc;
 }
 
-int file_read(
-    int dir, const char *name, bool keep, const struct folder_tick *tick, struct folder_seen *out)
+int file_read(int dir, const char *name, bool keep, const struct folder_seen *guess,
+    const struct folder_tick *tick, struct folder_seen *out)
 {
 	struct taking taking;
 	struct stat st;
@@ -64,7 +63,9 @@ int file_read(
 		rc = S_ISDIR(st.st_mode) ? -EISDIR : -ENXIO;
 		goto out;
 	}
-	rc = taking_begin(&taking, keep);
+	/* All of it, at once: a program is never read in part. */
+	posix_fadvise(fd, 0, 0, POSIX_FADV_WILLNEED);
+	rc = taking_begin(&taking, keep, guess);
 	if (!rc)
 		rc = read_all(fd, &taking, tick);
 	rc = taking_end(&taking, rc, out);
@@ -76,17 +77,16 @@ out:
 	return rc;
 }
 
-/* Write and sync in pieces; the caller closes. */
-static int write_pieces(
-    int fd, const unsigned char *bytes, size_t size, const struct folder_tick *tick)
+/* Write in pieces; the last of them are on their way to the disk then, and not waited for. */
+static int write_pieces(int fd, const struct folder_seen *what, const struct folder_tick *tick)
 {
 	size_t synced = 0;
 	int rc = 0;
 
-	for (size_t at = 0; at < size && !rc;) {
-		size_t n = size - at < CHUNK ? size - at : CHUNK;
+	for (size_t at = 0; at < what->size && !rc;) {
+		size_t n = what->size - at < CHUNK ? what->size - at : CHUNK;
 
-		rc = save_all(fd, bytes + at, n);
+		rc = save_all(fd, what->bytes + at, n);
 		at += n;
 		if (!rc && at - synced >= SYNC_EVERY) {
 			rc = fdatasync(fd) ? -errno : 0;
@@ -95,18 +95,16 @@ static int write_pieces(
 		if (!rc)
 			rc = tick_call(tick, at);
 	}
-	if (!rc && fsync(fd))
-		rc = -errno;
+	if (!rc)
+		sync_file_range(fd, (off_t)synced, 0, SYNC_FILE_RANGE_WRITE);
 	return rc;
 }
 
-int file_write(int dir, const char *name, const unsigned char *bytes, size_t size,
-    const struct sha *want, const struct folder_seen *like, const struct folder_tick *tick)
+int file_put(int dir, const char *name, const struct folder_seen *what, const struct folder_seen *like,
+    const struct folder_tick *tick)
 {
-	struct folder_seen back;
-	int fd, rc;
+	int fd = openat(dir, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666), rc;
 
-	fd = openat(dir, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
 	if (fd < 0)
 		return -errno;
 	if (like && like->there) {
@@ -116,16 +114,26 @@ int file_write(int dir, const char *name, const unsigned char *bytes, size_t siz
 		ignored = fchmod(fd, like->mode & 0777);
 		(void)ignored;
 	}
-	rc = write_pieces(fd, bytes, size, tick);
-	posix_fadvise(
-	    fd, 0, 0, POSIX_FADV_DONTNEED); /* so that reading back asks the disk where it can */
+	rc = write_pieces(fd, what, tick);
+	if (!rc)
+		return fd;
+	close(fd);
+	return rc;
+}
+
+int file_prove(int dir, const char *name, int fd, const struct folder_seen *what,
+    const struct folder_tick *tick)
+{
+	struct folder_seen back;
+	int rc = fsync(fd) ? -errno : 0;
+
+	/* So that reading back asks the disk where it can. */
+	posix_fadvise(fd, 0, 0, POSIX_FADV_DONTNEED);
 	if (close(fd) && !rc)
 		rc = -errno;
 	if (!rc)
-		rc = file_read(dir, name, false, tick, &back);
-	if (!rc && (!back.there || back.size != size || memcmp(&back.sha, want, sizeof *want) != 0))
-		rc = -EBADMSG;
-	return rc;
+		rc = file_read(dir, name, false, what, tick, &back);
+	return !rc && !folder_equal(&back, what) ? -EBADMSG : rc;
 }
 
 int file_remove(int dir, const char *name)

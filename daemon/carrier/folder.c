@@ -1,8 +1,8 @@
 #include "folder.h"
 
-#include <errno.h>
 #include <string.h>
 #include <sys/mman.h>
+#include <unistd.h>
 #include "mount.h"
 #include "remote.h"
 
@@ -24,20 +24,21 @@ void folder_close(struct folder *f)
 		f->ops->close(f);
 }
 
-int folder_write_seen(struct folder *f, const char *name, const struct folder_seen *seen)
+int folder_write(struct folder *f, const char *name, const struct folder_seen *what,
+    const struct folder_seen *like)
 {
-	unsigned char *bytes = NULL;
-	int rc;
+	int rc = f->ops->put(f, name, what, like);
 
-	if (seen->size) {
-		bytes = mmap(NULL, seen->size, PROT_READ, MAP_PRIVATE, seen->fd, 0);
-		if (bytes == MAP_FAILED)
-			return -errno;
-	}
-	rc = f->ops->write(f, name, bytes, seen->size, &seen->sha, seen);
-	if (bytes)
-		munmap(bytes, seen->size);
-	return rc;
+	return rc ? rc : f->ops->prove(f, name, what);
+}
+
+void folder_drop(struct folder_seen *seen)
+{
+	if (seen->bytes && seen->fd >= 0)
+		munmap((void *)seen->bytes, seen->size);
+	if (seen->fd >= 0)
+		close(seen->fd);
+	*seen = (struct folder_seen){.fd = -1};
 }
 
 uint32_t folder_total(const struct line *line)

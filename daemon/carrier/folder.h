@@ -26,6 +26,7 @@ struct folder_seen {
 	struct sha sha;
 	unsigned mode, uid, gid; /* permission bits and owner, where the share has them */
 	int fd; /* sealed memory with the bytes, or -1: belongs to the holder */
+	const unsigned char *bytes; /* its mapping, or other memory that outlives this; NULL: none */
 };
 
 /* When a program was written last, as the share tells it. */
@@ -61,19 +62,25 @@ struct folder_ops {
 	bool (*same)(const struct folder *a, const struct folder *b);
 
 	/*
-	 * Read a file and its sum; keep: also its bytes, in sealed memory. A name that is not there is
-	 * no error. -ELOOP, -EISDIR, -ENXIO: no regular file; -EFBIG: larger than a program may be. On
-	 * an error out->fd is -1.
+	 * Read a file and its sum; keep: also its bytes, in sealed memory. guess: what it may hold, with
+	 * bytes, or NULL: all of the file is read in either case, and that which equals the guess need
+	 * not be summed. A name that is not there is no error. -ELOOP, -EISDIR, -ENXIO: no regular
+	 * file; -EFBIG: larger than a program may be. On an error nothing is held. folder_drop() frees.
 	 */
-	int (*read)(struct folder *f, const char *name, bool keep, struct folder_seen *out);
+	int (*read)(struct folder *f, const char *name, bool keep, const struct folder_seen *guess,
+	    struct folder_seen *out);
 
 	/*
-	 * Write a file under a name that is not there, read it back and compare with want. like: whose
-	 * owner and mode it gets where the share has them, NULL for the defaults. -EBADMSG: what was
-	 * read back differs. On an error something may lie under the name.
+	 * Write a file under a name that is not there. like: whose owner and mode it gets where the
+	 * share has them, NULL for the defaults. It is on its way then, and safe only after prove. On an
+	 * error something may lie under the name.
 	 */
-	int (*write)(struct folder *f, const char *name, const unsigned char *bytes, size_t size,
-	    const struct sha *want, const struct folder_seen *like);
+	int (*put)(struct folder *f, const char *name, const struct folder_seen *what,
+	    const struct folder_seen *like);
+
+	/* See to it that what was put under the name survives a power cut, as far as the share can say
+	 * that, read it back and compare. -EBADMSG: it differs. */
+	int (*prove)(struct folder *f, const char *name, const struct folder_seen *what);
 
 	/* Give a file a second name without copying; -EOPNOTSUPP: not here. */
 	int (*twin)(struct folder *f, const char *name, const char *twin);
@@ -124,8 +131,12 @@ int folder_tick(const struct folder *f, uint64_t done);
 
 void folder_close(struct folder *f);
 
-/* Write what was seen and kept (fd) under a name that is not there, as the folder's write does. */
-int folder_write_seen(struct folder *f, const char *name, const struct folder_seen *seen);
+/* Put and prove. */
+int folder_write(struct folder *f, const char *name, const struct folder_seen *what,
+    const struct folder_seen *like);
+
+/* Free what was kept of a file, and the mapping; only for what a folder has filled. */
+void folder_drop(struct folder_seen *seen);
 
 /* Milliseconds for the whole order. */
 uint32_t folder_total(const struct line *line);

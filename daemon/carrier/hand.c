@@ -180,15 +180,21 @@ static int pour(void *ctx, const void *bytes, size_t n)
 	return save_all(*(int *)ctx, bytes, n);
 }
 
-/* The program's bytes in sealed memory, with the line ends that are wanted there. 0, or -1. */
-static int seal(struct hand *h, uint32_t i, const char *bytes, size_t n)
+static int add_ends(void *ctx, const void *bytes, size_t n)
+{
+	return with_ends_add(ctx, bytes, n);
+}
+
+/* A file's bytes in sealed memory, with the line ends that are wanted there, and their sum. 0, or -1;
+ * why may tell more. */
+static int seal(struct hand *h, uint32_t i, int file, struct text *why)
 {
 	struct carry_item *it = &h->order.item[i];
 	struct with_ends *w = with_ends_new(it->line.eob, pour, &h->fd[i]);
 	int rc = -1;
 
 	h->fd[i] = memfd_create("program", MFD_CLOEXEC | MFD_ALLOW_SEALING);
-	if (w && h->fd[i] >= 0 && !with_ends_add(w, bytes, n) &&
+	if (w && h->fd[i] >= 0 && !load_pour(file, h->file[i], add_ends, w, why) &&
 	    !with_ends_done(w, &it->want, &it->size))
 		rc = fcntl(h->fd[i], F_ADD_SEALS,
 		    F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL);
@@ -199,18 +205,12 @@ static int seal(struct hand *h, uint32_t i, const char *bytes, size_t n)
 static int load(struct hand *h, uint32_t i)
 {
 	struct text why = {0};
-	struct sha as_is;
-	char *bytes = NULL;
-	size_t n = 0;
-	int file = load_open(h->file[i], &why), rc = -1;
+	int file = load_open(h->file[i], &why), rc = file >= 0 ? seal(h, i, file, &why) : -1;
 
-	if (file >= 0 && !load_bytes(file, h->file[i], &bytes, &n, as_is.b, &why))
-		rc = seal(h, i, bytes, n);
 	if (rc)
 		fprintf(stderr, "yoke-carrier: %s\n", why.s ? why.s : "no memory for the program");
 	if (file >= 0)
 		close(file);
-	free(bytes);
 	text_free(&why);
 	return rc ? -1 : 0;
 }
@@ -311,7 +311,7 @@ static int carry(struct hand *h, int stop_fd)
 
 	if (!p)
 		return 2;
-	if (!job_open(&j, p, &h->order, h->fd, h->order.items))
+	if (!job_open(&j, p, &h->order, h->fd, h->order.items, true))
 		job_run(&j);
 	job_outcome(&j, &o);
 	parent_outcome(p, &o);

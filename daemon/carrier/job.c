@@ -14,7 +14,7 @@
 #include "share.h"
 
 /* Map one program. Its memory is sealed, so it cannot change or shrink while we read it. */
-static int map(struct job *j, uint32_t i, int fd)
+static int map(struct job *j, uint32_t i, int fd, bool summed)
 {
 	const struct carry_item *it = &j->order->item[i];
 	const int need = F_SEAL_WRITE | F_SEAL_SHRINK | F_SEAL_GROW;
@@ -29,11 +29,13 @@ static int map(struct job *j, uint32_t i, int fd)
 	if (fstat(fd, &st) || (uint64_t)st.st_size != it->size || it->size == 0)
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i,
 		    "the program is empty or not as long as the order says");
-	at = mmap(NULL, it->size, PROT_READ, MAP_PRIVATE, fd, 0);
+	at = mmap(NULL, it->size, PROT_READ, MAP_PRIVATE | MAP_POPULATE, fd, 0);
 	if (at == MAP_FAILED)
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i,
 		    "the program cannot be mapped: %s", strerror(errno));
 	j->program[i] = at;
+	if (summed)
+		return 0;
 	if (sha256_of(at, it->size, sum.b) || memcmp(&sum, &it->want, sizeof sum) != 0)
 		return fault_set(&j->fault, CARRY_ERROR_ORDER, i,
 		    "the program's bytes do not have the sum that the order names");
@@ -41,7 +43,7 @@ static int map(struct job *j, uint32_t i, int fd)
 }
 
 int job_open(struct job *j, struct parent *parent, const struct carry_order *order, const int *fd,
-    unsigned fds)
+    unsigned fds, bool summed)
 {
 	memset(j, 0, sizeof *j);
 	j->parent = parent;
@@ -64,7 +66,7 @@ int job_open(struct job *j, struct parent *parent, const struct carry_order *ord
 				    "a channel occurs twice in the order");
 	}
 	for (uint32_t i = 0; carry_brings(order->act) && i < order->items; i++)
-		if (i >= fds || map(j, i, fd[i]))
+		if (i >= fds || map(j, i, fd[i], summed))
 			return fault_set(&j->fault, CARRY_ERROR_ORDER, i, "a program is missing");
 	return 0;
 }

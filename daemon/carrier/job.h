@@ -19,10 +19,11 @@ struct job {
 /*
  * Check an order beyond the form of its message, and map its programs: one kind of line for all
  * items, programs not empty, sealed, of the size and sum that the order names. fd: the order's
- * descriptors, which stay the caller's. 0, or -1 with the job's fault set (CARRY_ERROR_ORDER).
+ * descriptors, which stay the caller's. summed: the sums were made here, of what is in them since. 0,
+ * or -1 with the job's fault set (CARRY_ERROR_ORDER).
  */
 int job_open(struct job *j, struct parent *parent, const struct carry_order *order, const int *fd,
-    unsigned fds);
+    unsigned fds, bool summed);
 
 /* Do it, by the kind of its line. Everything that comes of it stands in channel and fault. */
 void job_run(struct job *j);

@@ -104,7 +104,7 @@ static int has_settled(struct looking *l, uint32_t i, const struct folder_seen *
 	parent_wait(l->job->parent, -1, 0, SETTLE_MS);
 	if (parent_stopping(l->job->parent))
 		return -ECANCELED;
-	rc = f->ops->read(f, l->job->order->item[i].target, false, &now);
+	rc = f->ops->read(f, l->job->order->item[i].target, false, before, &now);
 	return rc ? rc : folder_equal(&now, before);
 }
 
@@ -114,7 +114,7 @@ static int read_one(struct looking *l, uint32_t i, const struct folder_stamp *st
 	struct folder *f = l->folder[i];
 	struct seen *last = &l->seen[i];
 	struct folder_seen s;
-	int rc = f->ops->read(f, l->job->order->item[i].target, true, &s);
+	int rc = f->ops->read(f, l->job->order->item[i].target, true, NULL, &s);
 	bool known = true;
 
 	if (rc)
@@ -131,10 +131,9 @@ static int read_one(struct looking *l, uint32_t i, const struct folder_stamp *st
 			rc = parent_content(
 			    l->job->parent, i, CARRY_ROLE_UNASKED, s.fd, s.size, &s.sha);
 	}
-	if (s.fd >= 0)
-		close(s.fd);
 	if (!rc && known)
 		*last = (struct seen){true, s.there, s.sha, *stamp};
+	folder_drop(&s);
 	return rc;
 }
 

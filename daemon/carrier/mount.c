@@ -5,15 +5,22 @@
 #include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/stat.h>
 #include <sys/statvfs.h>
 #include <unistd.h>
 #include "file.h"
 #include "place.h"
 
+enum { OPEN_MAX_HERE = 4 }; /* a new program, and what is kept of the old one */
+
 struct mount {
 	struct folder folder;
 	struct place place;
+	struct {
+		char name[NAME_MAX + 1]; /* "": none */
+		int fd;
+	} open[OPEN_MAX_HERE]; /* put, and not proven yet */
 };
 
 static const struct place *place_of(const struct folder *f)
@@ -31,15 +38,42 @@ static bool same(const struct folder *a, const struct folder *b)
 	return place_same(place_of(a), place_of(b));
 }
 
-static int read_one(struct folder *f, const char *name, bool keep, struct folder_seen *out)
+static int read_one(struct folder *f, const char *name, bool keep, const struct folder_seen *guess,
+    struct folder_seen *out)
 {
-	return file_read(place_of(f)->folder, name, keep, &f->order->tick, out);
+	return file_read(place_of(f)->folder, name, keep, guess, &f->order->tick, out);
 }
 
-static int write_one(struct folder *f, const char *name, const unsigned char *bytes, size_t size,
-    const struct sha *want, const struct folder_seen *like)
+static int put(struct folder *f, const char *name, const struct folder_seen *what,
+    const struct folder_seen *like)
 {
-	return file_write(place_of(f)->folder, name, bytes, size, want, like, &f->order->tick);
+	struct mount *m = (struct mount *)f;
+	unsigned i = 0;
+	int fd;
+
+	while (i < OPEN_MAX_HERE && *m->open[i].name)
+		i++;
+	if (i == OPEN_MAX_HERE || strlen(name) >= sizeof m->open[i].name)
+		return -EMFILE;
+	fd = file_put(m->place.folder, name, what, like, &f->order->tick);
+	if (fd < 0)
+		return fd;
+	strcpy(m->open[i].name, name);
+	m->open[i].fd = fd;
+	return 0;
+}
+
+static int prove(struct folder *f, const char *name, const struct folder_seen *what)
+{
+	struct mount *m = (struct mount *)f;
+
+	for (unsigned i = 0; i < OPEN_MAX_HERE; i++)
+		if (!strcmp(m->open[i].name, name)) {
+			*m->open[i].name = '\0';
+			return file_prove(
+			    m->place.folder, name, m->open[i].fd, what, &f->order->tick);
+		}
+	return -ENOENT;
 }
 
 static int twin(struct folder *f, const char *name, const char *second)
@@ -144,6 +178,9 @@ static void close_one(struct folder *f)
 {
 	struct mount *m = (struct mount *)f;
 
+	for (unsigned i = 0; i < OPEN_MAX_HERE; i++)
+		if (*m->open[i].name)
+			close(m->open[i].fd);
 	place_close(&m->place);
 	free(m);
 }
@@ -152,7 +189,8 @@ static const struct folder_ops ops = {
     check,
     same,
     read_one,
-    write_one,
+    put,
+    prove,
     twin,
     rename_one,
     remove_one,

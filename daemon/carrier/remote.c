@@ -212,12 +212,13 @@ static int cannot_read(struct remote *r, const char *name)
 	return FOLDER_SAID;
 }
 
-static int read_one(struct folder *f, const char *name, bool keep, struct folder_seen *out)
+static int read_one(struct folder *f, const char *name, bool keep, const struct folder_seen *guess,
+    struct folder_seen *out)
 {
 	struct remote *r = of(f);
 	struct taking t;
 	char path[PATH_ROOM];
-	int rc = taking_begin(&t, keep);
+	int rc = taking_begin(&t, keep, guess);
 
 	path_to(r->path, name, path);
 	if (!rc)
@@ -231,33 +232,33 @@ static int read_one(struct folder *f, const char *name, bool keep, struct folder
 	return rc == 1 ? cannot_read(r, name) : rc;
 }
 
-/* The size that the server tells, and the bytes that it gives back. */
-static int compare_written(struct folder *f, const char *path, size_t size, const struct sha *want)
-{
-	struct folder_seen back;
-	struct taking t;
-	int rc = taking_begin(&t, false);
-
-	if (!rc)
-		rc = get(of(f), path, CARRY_ERROR_DIFFERS, &t);
-	rc = taking_end(&t, rc == -ENOENT ? -EBADMSG : rc, &back);
-	if (rc)
-		return rc;
-	return back.size == size && !memcmp(&back.sha, want, sizeof *want) ? 0 : -EBADMSG;
-}
-
-static int write_one(struct folder *f, const char *name, const unsigned char *bytes, size_t size,
-    const struct sha *want, const struct folder_seen *like)
+static int put(struct folder *f, const char *name, const struct folder_seen *what,
+    const struct folder_seen *like)
 {
 	struct remote *r = of(f);
 	char path[PATH_ROOM];
 	int rc;
 
 	path_to(r->path, name, path);
-	rc = remote_session_put(r->session, path, bytes, size);
-	if (rc == -ENOENT) /* it was opened: it cannot be the folder that is not there */
-		rc = -EIO;
-	return rc ? rc : compare_written(f, path, size, want);
+	rc = remote_session_put(r->session, path, what->bytes, what->size);
+	/* It was opened: it cannot be the folder that is not there. */
+	return rc == -ENOENT ? -EIO : rc;
+}
+
+/* The size that the server tells, and the bytes that it gives back. */
+static int prove(struct folder *f, const char *name, const struct folder_seen *what)
+{
+	struct remote *r = of(f);
+	struct folder_seen back;
+	struct taking t;
+	char path[PATH_ROOM];
+	int rc = taking_begin(&t, false, what);
+
+	path_to(r->path, name, path);
+	if (!rc)
+		rc = get(r, path, CARRY_ERROR_DIFFERS, &t);
+	rc = taking_end(&t, rc == -ENOENT ? -EBADMSG : rc, &back);
+	return !rc && !folder_equal(&back, what) ? -EBADMSG : rc;
 }
 
 static int twin(struct folder *f, const char *name, const char *second)
@@ -319,7 +320,8 @@ static const struct folder_ops ops = {
     .check = check,
     .same = same,
     .read = read_one,
-    .write = write_one,
+    .put = put,
+    .prove = prove,
     .twin = twin,
     .rename = rename_one,
     .remove = remove_one,

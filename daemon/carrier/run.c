@@ -17,7 +17,7 @@ static int work(struct parent *p, struct message *m)
 	struct job j;
 	int rc;
 
-	if (!job_open(&j, p, &m->order, m->fd, m->fds))
+	if (!job_open(&j, p, &m->order, m->fd, m->fds, false))
 		job_run(&j);
 	job_outcome(&j, &o);
 	rc = parent_outcome(p, &o);

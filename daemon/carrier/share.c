@@ -5,7 +5,6 @@
 #include <string.h>
 #include <strings.h>
 #include <sys/random.h>
-#include <unistd.h>
 #include "place.h"
 #include "share_work.h"
 
@@ -67,6 +66,17 @@ int share_step(struct share_work *d, enum carry_step_kind step, uint32_t item)
 bool share_wanted(const struct share_work *d, uint32_t i, const struct folder_seen *seen)
 {
 	return seen->there && !memcmp(&seen->sha, &d->job->order->item[i].want, sizeof seen->sha);
+}
+
+struct folder_seen share_program(const struct share_work *d, uint32_t i)
+{
+	const struct carry_item *it = &d->job->order->item[i];
+	const unsigned char *bytes = d->job->program[i];
+
+	if (!bytes)
+		return (struct folder_seen){.fd = -1};
+	return (struct folder_seen){
+	    .there = true, .size = it->size, .sha = it->want, .fd = -1, .bytes = bytes};
 }
 
 int share_check(struct share_work *d, uint32_t i)
@@ -150,7 +160,7 @@ static void fetch(struct share_work *d)
 		share_phase(d, i, CARRY_PHASE_RECEIVE, 0);
 		if (share_check(d, i))
 			return;
-		rc = f->ops->read(f, it->target, true, s);
+		rc = f->ops->read(f, it->target, true, NULL, s);
 		if (!rc && share_check(d, i))
 			return;
 		if (!rc && s->there)
@@ -172,10 +182,8 @@ static void fetch(struct share_work *d)
 static void clear(struct share_work *d)
 {
 	for (uint32_t i = 0; i < YOKE_CHANNELS_MAX; i++) {
-		if (d->old[i].fd >= 0)
-			close(d->old[i].fd);
-		if (d->now[i].fd >= 0)
-			close(d->now[i].fd);
+		folder_drop(&d->old[i]);
+		folder_drop(&d->now[i]);
 		folder_close(d->folder[i]);
 	}
 	free(d->left);

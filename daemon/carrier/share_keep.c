@@ -16,11 +16,11 @@ static int keep_all(struct share_work *d)
 
 	for (uint32_t i = 0; i < d->n; i++) {
 		struct folder *f = d->folder[i];
-		struct folder_seen *s = &d->old[i];
+		struct folder_seen *s = &d->old[i], new = share_program(d, i);
 		int rc;
 
 		share_phase(d, i, CARRY_PHASE_KEEP, 0);
-		rc = f->ops->read(f, j->order->item[i].target, true, s);
+		rc = f->ops->read(f, j->order->item[i].target, true, &new, s);
 		if (!rc && s->there)
 			rc = parent_content(j->parent, i, CARRY_ROLE_OLD, s->fd, s->size, &s->sha);
 		if (rc)

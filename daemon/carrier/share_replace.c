@@ -15,8 +15,9 @@
 static int still(struct share_work *d, uint32_t i, const struct folder_seen *before)
 {
 	struct folder *f = d->folder[i];
-	struct folder_seen now;
-	int rc = f->ops->read(f, d->job->order->item[i].target, false, &now);
+	struct folder_seen now, new = share_program(d, i);
+	int rc = f->ops->read(f, d->job->order->item[i].target, false,
+	    !before->bytes && share_wanted(d, i, before) ? &new : before, &now);
 
 	return rc ? rc : folder_equal(&now, before) ? 0 : SHARE_CHANGED;
 }
@@ -48,14 +49,13 @@ bool share_was_done(struct share_work *d, uint32_t i)
 static int write_trial(struct share_work *d, uint32_t i, uint32_t number, char name[LEFTOVER_NAME])
 {
 	static const unsigned char text[] = "%\n";
-	struct folder *f = d->folder[i];
-	struct sha sum;
+	struct folder_seen trial = {.there = true, .size = sizeof text - 1, .fd = -1, .bytes = text};
 
-	leftover_name(name, f->hide, d->job->order->id, d->try + number,
+	leftover_name(name, d->folder[i]->hide, d->job->order->id, d->try + number,
 	    d->job->order->item[i].channel, LEFTOVER_COPY);
-	return sha256_of(text, sizeof text - 1, sum.b)
+	return sha256_of(text, sizeof text - 1, trial.sha.b)
 	           ? -EIO
-	           : f->ops->write(f, name, text, sizeof text - 1, &sum, NULL);
+	           : folder_write(d->folder[i], name, &trial, NULL);
 }
 
 /* True when the share refuses to rename a file onto one that is there, and else renames it. */

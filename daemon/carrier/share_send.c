@@ -11,43 +11,53 @@
 #include "sha256.h"
 #include "share_work.h"
 
-/* Say that there was no old program. */
-static int write_none(struct folder *f, const char *name)
-{
-	struct sha empty;
-
-	if (sha256_of(NULL, 0, empty.b))
-		return -EIO;
-	return f->ops->write(f, name, NULL, 0, &empty, NULL);
-}
-
 /* A copy of the old program that has its name only when it is whole. */
-static int write_old(struct share_work *d, uint32_t i, const char *old)
+static int copy_old(struct share_work *d, uint32_t i, const char *old)
 {
 	struct folder *f = d->folder[i];
 	char copy[LEFTOVER_NAME];
 	int rc;
 
 	share_name(d, i, LEFTOVER_COPY, copy);
-	rc = folder_write_seen(f, copy, &d->old[i]);
+	rc = folder_write(f, copy, &d->old[i], &d->old[i]);
 	return rc ? rc : f->ops->rename(f, copy, old);
 }
 
-/* The old program under a second name, and that it is the one that was seen. */
+/* The old program under a second name, and that it is the one that was seen; or a file that says that
+ * there was none, which prove_kept() looks at. */
 static int keep_beside(struct share_work *d, uint32_t i)
 {
 	struct folder *f = d->folder[i];
-	char old[LEFTOVER_NAME];
+	char name[LEFTOVER_NAME];
 	struct folder_seen now;
 	int rc;
 
-	share_name(d, i, LEFTOVER_OLD, old);
-	rc = f->ops->twin(f, d->job->order->item[i].target, old);
+	share_name(d, i, d->old[i].there ? LEFTOVER_OLD : LEFTOVER_NONE, name);
+	if (!d->old[i].there)
+		return f->ops->put(f, name, &d->none, NULL);
+	rc = f->ops->twin(f, d->job->order->item[i].target, name);
 	if (rc == -EOPNOTSUPP)
-		return write_old(d, i, old);
+		return copy_old(d, i, name);
 	if (!rc)
-		rc = f->ops->read(f, old, false, &now);
+		rc = f->ops->read(f, name, false, &d->old[i], &now);
 	return !rc && !folder_equal(&now, &d->old[i]) ? -EBADMSG : rc;
+}
+
+static int prove_kept(struct share_work *d, uint32_t i)
+{
+	struct folder *f = d->folder[i];
+	char none[LEFTOVER_NAME];
+
+	share_name(d, i, LEFTOVER_NONE, none);
+	return d->old[i].there ? 0 : f->ops->prove(f, none, &d->none);
+}
+
+/* The names in all folders. */
+static int sync_all(struct share_work *d)
+{
+	int rc = share_sync(d);
+
+	return rc ? share_fault(d, rc, d->n, "syncing the folder of") : 0;
 }
 
 /*
@@ -66,33 +76,78 @@ static int write_failed(
 	return share_fault(d, rc, i, what);
 }
 
-static int write_one(struct share_work *d, uint32_t i)
+static int cannot_write(struct share_work *d, int rc, uint32_t i)
 {
-	const struct carry_item *it = &d->job->order->item[i];
+	char part[LEFTOVER_NAME];
+
+	d->job->channel[i].bytes = 0;
+	share_name(d, i, LEFTOVER_PART, part);
+	return write_failed(
+	    d, rc, i, part, d->job->order->item[i].size, "writing the new program for");
+}
+
+static int cannot_keep(struct share_work *d, int rc, uint32_t i)
+{
+	char copy[LEFTOVER_NAME];
+
+	share_name(d, i, LEFTOVER_COPY, copy);
+	return write_failed(d, rc, i, copy, d->old[i].size, "keeping the old program beside");
+}
+
+/* The new program, and what was there, beside it. */
+static int put_one(struct share_work *d, uint32_t i)
+{
+	struct folder_seen new = share_program(d, i);
 	struct folder *f = d->folder[i];
-	char part[LEFTOVER_NAME], none[LEFTOVER_NAME], copy[LEFTOVER_NAME];
+	char part[LEFTOVER_NAME];
 	int rc;
 
 	share_name(d, i, LEFTOVER_PART, part);
-	share_name(d, i, LEFTOVER_NONE, none);
-	share_name(d, i, LEFTOVER_COPY, copy);
 	if (share_check(d, i))
 		return -1;
-	share_phase(d, i, CARRY_PHASE_SEND, it->size);
-	rc = f->ops->write(f, part, d->job->program[i], it->size, &it->want, &d->old[i]);
-	d->job->channel[i].bytes = rc ? 0 : it->size;
+	share_phase(d, i, CARRY_PHASE_SEND, new.size);
+	rc = f->ops->put(f, part, &new, &d->old[i]);
 	if (rc)
-		return write_failed(d, rc, i, part, it->size, "writing the new program for");
-	rc = d->old[i].there ? keep_beside(d, i) : write_none(f, none);
-	if (!rc)
-		rc = f->ops->sync(f);
-	return rc ? write_failed(d, rc, i, copy, d->old[i].size, "keeping the old program beside") : 0;
+		return cannot_write(d, rc, i);
+	d->job->channel[i].bytes = new.size;
+	rc = keep_beside(d, i);
+	return rc ? cannot_keep(d, rc, i) : 0;
+}
+
+static int prove_one(struct share_work *d, uint32_t i)
+{
+	struct folder_seen new = share_program(d, i);
+	struct folder *f = d->folder[i];
+	char part[LEFTOVER_NAME];
+	int rc;
+
+	share_name(d, i, LEFTOVER_PART, part);
+	share_phase(d, i, CARRY_PHASE_COMPARE, 0);
+	rc = f->ops->prove(f, part, &new);
+	if (rc)
+		return cannot_write(d, rc, i);
+	rc = prove_kept(d, i);
+	return rc ? cannot_keep(d, rc, i) : 0;
+}
+
+/* All of it is put before any of it is waited for: a disk takes many files in the time of one. */
+static int write_all(struct share_work *d)
+{
+	d->none = (struct folder_seen){.there = true, .fd = -1};
+	if (sha256_of(NULL, 0, d->none.sha.b))
+		return share_fault(d, -EIO, d->n, "writing beside");
+	for (uint32_t i = 0; i < d->n; i++)
+		if (put_one(d, i))
+			return -1;
+	for (uint32_t i = 0; i < d->n; i++)
+		if (prove_one(d, i))
+			return -1;
+	return sync_all(d);
 }
 
 static int replace_one(struct share_work *d, uint32_t i)
 {
 	const struct carry_item *it = &d->job->order->item[i];
-	struct folder *f = d->folder[i];
 	char part[LEFTOVER_NAME];
 	int rc;
 
@@ -108,8 +163,7 @@ static int replace_one(struct share_work *d, uint32_t i)
 		    it->target, it->channel);
 	if (rc && !(d->unsure[i] && share_was_done(d, i)))
 		return share_fault(d, rc, i, "putting the new program in place of");
-	rc = f->ops->sync(f);
-	return rc ? share_fault(d, rc, i, "syncing the folder of") : 0;
+	return 0;
 }
 
 static int replace_all(struct share_work *d)
@@ -119,6 +173,8 @@ static int replace_all(struct share_work *d)
 	for (uint32_t i = 0; i < d->n; i++)
 		if (replace_one(d, i))
 			return -1;
+	if (sync_all(d))
+		return -1;
 	d->rescue = true;
 	share_look(d);
 	for (uint32_t i = 0; i < d->n; i++) {
@@ -164,12 +220,7 @@ void share_send(struct share_work *d)
 		fault_add(&d->job->fault, "; nothing was changed");
 		return;
 	}
-	for (uint32_t i = 0; i < d->n; i++)
-		if (write_one(d, i)) {
-			undo(d);
-			return;
-		}
-	if (replace_all(d)) {
+	if (write_all(d) || replace_all(d)) {
 		undo(d);
 		return;
 	}

@@ -17,16 +17,15 @@
  */
 #include <errno.h>
 #include <string.h>
-#include <unistd.h>
 #include "share_work.h"
 
 void share_look_at(struct share_work *d, uint32_t i, bool keep)
 {
 	struct folder *f = d->folder[i];
+	struct folder_seen new = share_program(d, i);
 
-	if (d->now[i].fd >= 0)
-		close(d->now[i].fd);
-	d->now_rc[i] = f->ops->read(f, d->job->order->item[i].target, keep, &d->now[i]);
+	folder_drop(&d->now[i]);
+	d->now_rc[i] = f->ops->read(f, d->job->order->item[i].target, keep, &new, &d->now[i]);
 	d->now_known[i] = d->now_rc[i] == 0;
 }
 
@@ -92,14 +91,13 @@ static int write_anew(struct share_work *d, uint32_t i, const char *old)
 {
 	struct folder *f = d->folder[i];
 	struct folder_seen seen;
-	int rc = f->ops->read(f, old, true, &seen);
+	int rc = f->ops->read(f, old, true, &d->old[i], &seen);
 
 	if (!rc)
 		rc = folder_equal(&seen, &d->old[i])
-		         ? folder_write_seen(f, d->job->order->item[i].target, &seen)
+		         ? folder_write(f, d->job->order->item[i].target, &seen, &seen)
 		         : -ENOENT;
-	if (seen.fd >= 0)
-		close(seen.fd);
+	folder_drop(&seen);
 	return rc;
 }
 
@@ -226,7 +224,7 @@ static int learn_old(struct share_work *d)
 
 		share_name(d, i, LEFTOVER_OLD, name);
 		if (share_has(d, i, LEFTOVER_OLD)) {
-			int rc = f->ops->read(f, name, false, &d->old[i]);
+			int rc = f->ops->read(f, name, false, NULL, &d->old[i]);
 
 			if (rc)
 				return share_fault(d, rc, i, "reading what is kept of");
@@ -245,6 +243,7 @@ static int learn_old(struct share_work *d)
 			 */
 			d->old[i] = d->now[i];
 			d->old[i].fd = -1;
+			d->old[i].bytes = NULL;
 			d->old_known[i] = d->now_known[i];
 		}
 	}

@@ -77,6 +77,18 @@ size_t share_own(const struct share_work *d)
 	return n;
 }
 
+int share_sync(struct share_work *d)
+{
+	int rc = 0;
+
+	for (uint32_t i = 0; i < d->n; i++) {
+		int r = first_with(d, i) == i ? d->folder[i]->ops->sync(d->folder[i]) : 0;
+
+		rc = rc ? rc : r;
+	}
+	return rc;
+}
+
 static int remove_left(struct share_work *d, const struct share_left *l)
 {
 	struct folder *f = d->folder[l->folder];
@@ -84,7 +96,10 @@ static int remove_left(struct share_work *d, const struct share_left *l)
 	return f->ops->remove(f, l->of.name);
 }
 
-/* Our own of the last survey, first item first: see the top of share_settle.c. */
+/*
+ * Our own of the last survey, first item first: see the top of share_settle.c. Nothing is synced: what a
+ * power cut brings back of them is a left-over that the next order finds.
+ */
 static int remove_own(struct share_work *d)
 {
 	int rc = 0;
@@ -95,11 +110,6 @@ static int remove_own(struct share_work *d)
 
 			rc = rc ? rc : r;
 		}
-	for (uint32_t i = 0; i < d->n; i++) {
-		int r = d->folder[i]->ops->sync(d->folder[i]);
-
-		rc = rc ? rc : r;
-	}
 	return rc;
 }
 

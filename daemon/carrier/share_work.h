@@ -33,6 +33,7 @@ struct share_work {
 	bool rescue; /* puts right what was begun: a wish to stop does not count */
 	uint64_t deadline; /* parent_now() clock */
 	struct carry_progress at;
+	struct folder_seen none;  /* an empty file: there was no program */
 	struct share_left *left; /* of the last survey */
 	size_t lefts, room;
 };
@@ -49,6 +50,10 @@ int share_step(struct share_work *d, enum carry_step_kind step, uint32_t item);
 
 /* True when the file is what the order wants item i to be. */
 bool share_wanted(const struct share_work *d, uint32_t i, const struct folder_seen *seen);
+
+/* Item i's program as a file that holds it; its memory is the job's. Nothing is there when the order
+ * brings none. */
+struct folder_seen share_program(const struct share_work *d, uint32_t i);
 
 /* The folder is still the one that was opened. 0, or -1 with the fault set. */
 int share_check(struct share_work *d, uint32_t i);
@@ -111,6 +116,9 @@ int share_survey(struct share_work *d);
 
 /* True when the last survey has seen this of item i. */
 bool share_has(const struct share_work *d, uint32_t i, enum leftover_kind kind);
+
+/* Sync the names in every folder, each once, also after a failure. 0, or what the first gave. */
+int share_sync(struct share_work *d);
 
 /* How many of this order's temporaries the last survey has seen. */
 size_t share_own(const struct share_work *d);

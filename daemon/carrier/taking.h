@@ -8,10 +8,15 @@ struct taking {
 	struct sha256 *sum;
 	uint64_t size;
 	int fd; /* -1: not kept */
+	const struct folder_seen *guess; /* what came so far is its beginning, and not summed; or NULL */
 };
 
-/* Begin. 0, or a negative errno; taking_end() follows in either case. */
-int taking_begin(struct taking *t, bool keep);
+/*
+ * Begin. guess: what is expected to come, with its bytes, outliving t; NULL for nothing. As long as
+ * that is what comes, bytes are compared, which takes a fraction of the time of summing. 0, or a
+ * negative errno; taking_end() follows in either case.
+ */
+int taking_begin(struct taking *t, bool keep, const struct folder_seen *guess);
 
 /* The next bytes. 0, or a negative errno; -EFBIG: more than a program may have. */
 int taking_add(struct taking *t, const void *bytes, size_t n);

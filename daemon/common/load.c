@@ -71,10 +71,10 @@ static bool changed(const struct stat *a, const struct stat *b, unsigned long lo
 	       a->st_mtim.tv_nsec != b->st_mtim.tv_nsec;
 }
 
-static int pass(int fd, const char *name, sink_fn *sink, void *ctx, uint8_t sum[YOKE_SHA_SIZE],
-    struct text *why)
+/* sum: NULL when nobody asks for it. */
+static int pass(int fd, const char *name, sink_fn *sink, void *ctx, uint8_t *sum, struct text *why)
 {
-	struct sha256 *sha = sha256_new();
+	struct sha256 *sha = sum ? sha256_new() : NULL;
 	char *chunk = malloc(CHUNK);
 	struct stat before, after;
 	unsigned long long size = 0;
@@ -82,7 +82,7 @@ static int pass(int fd, const char *name, sink_fn *sink, void *ctx, uint8_t sum[
 	bool regular;
 	ssize_t got;
 
-	if (!sha || !chunk)
+	if ((sum && !sha) || !chunk)
 		goto failed;
 	what = fstat(fd, &before) < 0 ? strerror(errno) : unfit(&before);
 	if (what)
@@ -94,13 +94,13 @@ static int pass(int fd, const char *name, sink_fn *sink, void *ctx, uint8_t sum[
 		if (size > YOKE_PROGRAM_MAX)
 			goto failed;
 		what = "out of memory";
-		if (sha256_add(sha, chunk, (size_t)got) < 0 || sink(ctx, chunk, (size_t)got) < 0)
+		if ((sha && sha256_add(sha, chunk, (size_t)got) < 0) || sink(ctx, chunk, (size_t)got) < 0)
 			goto failed;
 	}
 	what = got < 0 || fstat(fd, &after) < 0 ? strerror(errno) : NULL;
 	if (!what && regular && changed(&before, &after, size))
 		what = "changed while it was read; try again";
-	if (!what && sha256_end(sha, sum) < 0)
+	if (!what && sha && sha256_end(sha, sum) < 0)
 		what = "its SHA-256 could not be computed";
 	if (what)
 		goto failed;
@@ -180,6 +180,31 @@ int load_split(int fd, const char *name, const struct profile *profile,
 failed:
 	split_free(s);
 	return -1;
+}
+
+struct pouring {
+	int (*put)(void *ctx, const void *bytes, size_t n);
+	void *ctx;
+	int rc;
+};
+
+static int pour(void *ctx, const char *bytes, size_t n)
+{
+	struct pouring *p = ctx;
+
+	p->rc = p->put(p->ctx, bytes, n);
+	return p->rc ? -1 : 0;
+}
+
+int load_pour(int fd, const char *name, int (*put)(void *ctx, const void *bytes, size_t n), void *ctx,
+    struct text *why)
+{
+	struct pouring p = {put, ctx, 0};
+	int rc = pass(fd, name, pour, &p, NULL, why);
+
+	if (p.rc)
+		text_free(why);
+	return p.rc ? p.rc : rc;
 }
 
 struct buffer {

@@ -41,6 +41,13 @@ int load_split(int fd, const char *name, const struct profile *profile,
 int load_into(int fd, const char *name, struct program *program, uint8_t sum[YOKE_SHA_SIZE],
     struct text *why);
 
+/*
+ * The whole content to put, in pieces and not summed; put gives 0, or what ends it. 0; what put gave,
+ * why is empty then; -1 with one line in why, as load_program.
+ */
+int load_pour(int fd, const char *name, int (*put)(void *ctx, const void *bytes, size_t n), void *ctx,
+    struct text *why);
+
 /* The whole content in memory, for whom needs it at once. The caller frees *bytes. As load_program.
  */
 int load_bytes(int fd, const char *name, char **bytes, size_t *n, uint8_t sum[YOKE_SHA_SIZE],

@@ -106,7 +106,7 @@ static void over_any_descriptor(void **state)
 	assert_int_equal(tcsetattr(s.fd, TCSANOW, &t), 0);
 	r.order.items = 1;
 	r.order.item[0].line.serial.code = LINE_CODE_ASCII;
-	assert_int_equal(job_open(&j, p, &r.order, r.fd, 1), 0);
+	assert_int_equal(job_open(&j, p, &r.order, r.fd, 1, false), 0);
 	assert_int_equal(pthread_create(&thread, NULL, pty_side, &d), 0);
 	serial_run_over(&j, both);
 	pthread_join(thread, NULL);
