@@ -24,6 +24,8 @@
 	X(machines, "show what the machines hold, or everything about one")                        \
 	X(jobs, "list the pairs: released or held, and why")                                       \
 	X(job, "show a job's revisions with their findings")                                       \
+	X(history, "show who changed what of a job, revision by revision")                         \
+	X(who, "say who last changed a block")                                                     \
 	X(send, "carry a released pair to a machine")                                              \
 	X(restore, "carry a machine's last good pair back")                                        \
 	X(drip, "feed one program to a control that executes while it reads")                      \

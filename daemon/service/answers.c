@@ -2,6 +2,7 @@
 
 #include "ask.h"
 #include "export.h"
+#include "history.h"
 #include "import.h"
 #include "show.h"
 #include "upload.h"
@@ -13,6 +14,7 @@ api_fn *const answers[API_COUNT] = {
     [API_MACHINE] = show_machine,
     [API_JOBS] = show_jobs,
     [API_JOB] = show_job,
+    [API_HISTORY] = history_show,
     [API_PROGRAM] = show_program,
     [API_PROGRAM_KEEP] = upload_keep,
     [API_SEND] = ask_send,

@@ -135,7 +135,7 @@ int ending_fetch(struct ending *e)
 
 	more_choose(e->s, e->m, found);
 	e->about.parts = parts_fetched(e, found, otherwise);
-	if (sameness_of_parts(e->s, &e->m->conf->profile, SAMENESS_CARRIED, e->part, otherwise,
+	if (sameness_of_parts(e->s, e->m, SAMENESS_CARRIED, e->part, otherwise,
 	        e->about.parts, &same))
 		return -1;
 	same.detail = written_tell(same.detail, e->m, e->order);

@@ -245,7 +245,7 @@ static int same(struct import *im, const struct channel *c, const struct sha *wi
 	    .has_before = true, .before = *with, .has_after = true, .after = c->got};
 
 	memcpy(p.channel, c->name, strlen(c->name) + 1);
-	if (sameness_of_parts(im->r.s, &im->r.m->conf->profile, "", &p, NULL, 1, &r))
+	if (sameness_of_parts(im->r.s, im->r.m, "", &p, NULL, 1, &r))
 		return -1;
 	free(r.detail);
 	*result = !r.different;
@@ -407,7 +407,7 @@ static int tell(struct import *im, struct event_part *part, uint32_t *n)
 	char pair[2 * YOKE_NAME_MAX + 8];
 
 	*n = parts_got(im, with_out, part);
-	if (sameness_of_parts(im->r.s, &im->r.m->conf->profile,
+	if (sameness_of_parts(im->r.s, im->r.m,
 	        with_out ? GIVEN_OUT : HELD, part, NULL, *n, &same_as))
 		return -1;
 	im->detail = same_as.detail;

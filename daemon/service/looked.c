@@ -9,7 +9,7 @@
 /* What was told of a channel since the machine was last as it should be. */
 struct told {
 	const struct event_part *part;
-	bool same;
+	bool any, same;
 };
 
 /* From the newest event backwards: not 0 at the one that decides. */
@@ -21,6 +21,7 @@ static int take_told(void *ctx, const struct event *e, const struct sha *hash)
 		return 1;
 	for (uint32_t i = 0; e->kind == EVENT_DRIFT && i < e->parts; i++)
 		if (!strcmp(e->part[i].channel, t->part->channel)) {
+			t->any = true;
 			t->same = e->part[i].has_after == t->part->has_after &&
 			          (!t->part->has_after ||
 			              !memcmp(&e->part[i].after, &t->part->after, sizeof(struct sha)));
@@ -29,13 +30,21 @@ static int take_told(void *ctx, const struct event *e, const struct sha *hash)
 	return 0;
 }
 
+static struct told what_was_told(
+    struct service *s, const char *machine, const struct event_part *part)
+{
+	struct vault_filter newest = {.machine = machine};
+	struct told t = {part, false, false};
+
+	if (vault_events(s->vault, &newest, take_told, &t) < 0)
+		t.any = t.same = false;
+	return t;
+}
+
 /* After a restart, or an order, a carrier finds anew what was told before, channel by channel. */
 static bool is_told(struct service *s, const char *machine, const struct event_part *part)
 {
-	struct vault_filter newest = {.machine = machine};
-	struct told t = {part, false};
-
-	return vault_events(s->vault, &newest, take_told, &t) >= 0 && t.same;
+	return what_was_told(s, machine, part).same;
 }
 
 bool looked_order(struct service *s, const struct service_machine *m, struct carry_order *order)
@@ -89,19 +98,51 @@ static bool record_drift(
 	           s->ledger, EVENT_DRIFT, "not known: somebody at the machine", "machine", about) != 0;
 }
 
+/* A channel is as it was carried again, while another one is not: what was told of it is over. */
+static int tell_back(struct service *s, struct service_machine *m, const struct carry_order *order,
+    const struct vault_machine *held)
+{
+	for (uint32_t i = 0; i < order->items; i++) {
+		struct event_part part = {.has_before = true, .has_after = true};
+		struct vault_about about = {.machine = order->machine,
+		    .job = held->job,
+		    .revision = held->revision,
+		    .part = &part,
+		    .parts = 1};
+		struct sameness_result same;
+		struct told t;
+		bool good;
+
+		memcpy(part.channel, order->item[i].channel, sizeof(part.channel));
+		part.before = part.after = carried(held, &order->item[i]);
+		t = what_was_told(s, order->machine, &part);
+		if (m->differs[i] || !t.any || t.same)
+			continue;
+		if (sameness_of_parts(s, m, SAMENESS_CARRIED " again", &part, NULL, 1, &same))
+			return -1;
+		good = record_drift(s, &about, &same);
+		free(same.detail);
+		if (!good)
+			return -1;
+	}
+	return 0;
+}
+
 int looked_all(struct service *s, struct service_machine *m, const struct carry_order *order)
 {
 	struct vault_machine held;
 	struct vault_about about = {.machine = order->machine,
 	    .text = "a look at the share found what was carried there again"};
+	bool differs = false;
 
 	for (uint32_t i = 0; i < order->items; i++)
-		if (m->differs[i])
-			return 0;
+		differs = differs || m->differs[i];
 	if (vault_machine(s->vault, order->machine, &held) < 0)
 		return -1;
 	if (!held.drift)
 		return 0;
+	if (differs)
+		return tell_back(s, m, order, &held);
 	about.job = held.job;
 	about.revision = held.revision;
 	return ledger_record(s->ledger, EVENT_READ_BACK, "service", "machine", &about) ? 0 : -1;
@@ -124,7 +165,7 @@ int looked(struct service *s, struct service_machine *m, const struct carry_orde
 	part.before = carried(&held, item);
 	if (looked_has(order, c))
 		part.after = part.before;
-	if (sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
+	if (sameness_of_parts(s, m, SAMENESS_CARRIED, &part, NULL, 1, &same))
 		return -1;
 	about.job = held.job;
 	about.revision = held.revision;

@@ -16,7 +16,8 @@ int looked(struct service *s, struct service_machine *m, const struct carry_orde
     const struct carry_content *c);
 
 /* A look has seen all items, and told those that differ: when none does, drift is over, also one that was
- * put right while nobody looked. As looked(). */
+ * put right while nobody looked; when another still does, that is told of each that is right again. As
+ * looked(). */
 int looked_all(struct service *s, struct service_machine *m, const struct carry_order *order);
 
 /* True when the carrier that looks found what is expected there: the vault has it, be it with other line

@@ -213,10 +213,13 @@ int outcome_keep(struct service *s, const struct carry_content *c, bool has, int
 	return result;
 }
 
-/* What a machine held before it was replaced and the vault had never seen is kept, and told. */
+/* What a machine held before it was replaced and the vault had never seen is kept, and told. same: how
+ * it differs from what was carried there, NULL when it does not. */
 static void tell_found(struct service *s, const struct service_machine *m,
-    const struct carry_order *order, const struct carry_content *c, bool drift)
+    const struct carry_order *order, const struct carry_content *c,
+    const struct sameness_result *same)
 {
+	char differs[700];
 	const struct carry_item *item = &order->item[c->item];
 	struct event_part part = {.has_after = true, .after = c->sha};
 	char raw[CARRY_NOTE_MAX + 100];
@@ -233,33 +236,29 @@ static void tell_found(struct service *s, const struct service_machine *m,
 	snprintf(raw, sizeof(raw), "a capture of the line that is no program, kept for the log%s%s",
 	    *c->note ? ": " : "", c->note);
 	memcpy(part.channel, item->channel, sizeof(part.channel));
-	if (drift) {
+	if (same) {
 		part.has_before = true;
 		part.before = m->before[c->item];
-		about.text = "the machine held something else than what was carried there; it was "
-		             "kept before it was replaced";
+		snprintf(differs, sizeof(differs), "kept before it was replaced: %s", same->text);
+		about.text = differs;
+		about.detail = same->detail;
 	}
 	ledger_record(
 	    s->ledger, part.has_before ? EVENT_DRIFT : EVENT_ARRIVED, "service", "carrier", &about);
 }
 
-/* Whether an old program is another text than what was carried there. */
+/* Whether an old program is another text than what was carried there; the caller frees same->detail. */
 static bool is_drift(struct service *s, const struct service_machine *m,
-    const struct carry_item *item, const struct carry_content *c)
+    const struct carry_item *item, const struct carry_content *c, struct sameness_result *same)
 {
 	struct event_part part = {
 	    .has_before = true, .before = m->before[c->item], .has_after = true, .after = c->sha};
-	struct sameness_result same;
-	bool different;
 
+	memset(same, 0, sizeof(*same));
 	if (c->role != CARRY_ROLE_OLD || !item->has_expect || !m->has_before[c->item])
 		return false;
 	memcpy(part.channel, item->channel, sizeof(part.channel));
-	if (sameness_of_parts(s, &m->conf->profile, SAMENESS_CARRIED, &part, NULL, 1, &same))
-		return true;
-	different = same.different;
-	free(same.detail);
-	return different;
+	return sameness_of_parts(s, m, SAMENESS_CARRIED, &part, NULL, 1, same) || same->different;
 }
 
 static void on_content(
@@ -270,6 +269,7 @@ static void on_content(
 	struct carry_content as = *came; /* which program it is, whatever its line ends */
 	const struct carry_content *c = &as;
 	const struct carry_item *item;
+	struct sameness_result same;
 	bool known, has, drift;
 
 	if (m && c->item < order->items && order->act == CARRY_LISTEN) {
@@ -297,9 +297,10 @@ static void on_content(
 	} else if (c->role == CARRY_ROLE_MORE) {
 		more_note(m, c);
 	} else {
-		drift = is_drift(s, m, item, c);
+		drift = is_drift(s, m, item, c, &same);
 		if (c->role == CARRY_ROLE_RAW || !known || drift)
-			tell_found(s, m, order, c, drift);
+			tell_found(s, m, order, c, drift ? &same : NULL);
+		free(same.detail);
 	}
 out:
 	close(fd);

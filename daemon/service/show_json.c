@@ -2,6 +2,7 @@
 
 #include <string.h>
 #include "conf_line.h"
+#include "drifted.h"
 #include "outcome.h"
 #include "report_json.h"
 #include "sha256.h"
@@ -151,6 +152,7 @@ static int add_order(void *ctx, const struct vault_order *v)
 json_t *show_json_machine(struct service *s, const struct service_machine *m)
 {
 	struct vault_machine v;
+	struct drifted now;
 	struct queue q;
 	json_t *o;
 
@@ -181,6 +183,8 @@ json_t *show_json_machine(struct service *s, const struct service_machine *m)
 	if (m->conf->call.listen)
 		json_object_set_new(o, "listening", json_boolean(m->listening && !m->away));
 	add_stick(o, &v.stick);
+	if (v.drift && drifted_now(s, &v, &now) == 0)
+		json_object_set_new(o, "now", drifted_json(&now));
 	add_good(o, &v);
 	q.orders = json_array();
 	vault_orders(s->vault, m->conf->name, true, add_order, &q);

@@ -15,6 +15,7 @@
 	X(MACHINE, "GET", "/v1/machines/{machine}", LOOK)                                          \
 	X(JOBS, "GET", "/v1/jobs", LOOK)                                                           \
 	X(JOB, "GET", "/v1/jobs/{job}", LOOK)                                                      \
+	X(HISTORY, "GET", "/v1/jobs/{job}/history", LOOK)                                          \
 	X(PROGRAM, "GET", "/v1/programs/{sha}", LOOK)                                              \
 	X(PROGRAM_KEEP, "POST", "/v1/programs", CARRY)                                             \
 	X(SEND, "POST", "/v1/machines/{machine}/send", CARRY)                                      \

@@ -11,6 +11,7 @@
 #include "change_hunk.h"
 #include "change_label.h"
 #include "change_move.h"
+#include "change_words.h"
 #include "nc.h"
 
 struct matching {
@@ -95,6 +96,72 @@ static int walk(struct matching *m)
 	}
 }
 
+/* True when the two have some word in common that says the same kind of thing. -1 without memory. */
+static int alike(struct matching *m, size_t ia, size_t ib)
+{
+	struct change_span x = change_side_block(m->a, ia), y = change_side_block(m->b, ib);
+	struct change_block cut_x, cut_y;
+
+	if (change_canon_block(&m->canon_a, x.s, x.n) < 0 ||
+	    change_canon_block(&m->canon_b, y.s, y.n) < 0)
+		return -1;
+	change_words_cut(m->canon_a.s, m->canon_a.n, &cut_x);
+	change_words_cut(m->canon_b.s, m->canon_b.n, &cut_y);
+	return change_words_alike(&cut_x, &cut_y) > 0;
+}
+
+/*
+ * A block that was changed between two that were exchanged stands in no region with the one it was:
+ * it is found beside a neighbour that stayed the same. taken: the blocks of a that have a successor.
+ */
+static int beside(struct matching *m, uint8_t *taken, size_t ib, bool after)
+{
+	size_t neighbour = after ? ib - 1 : ib + 1, ia;
+	int is;
+
+	if ((after && ib == 0) || neighbour >= m->b->blocks ||
+	    m->match[neighbour].same == CHANGE_MATCH_NONE)
+		return 0;
+	ia = m->match[neighbour].same;
+	if ((!after && ia == 0) || (after && ia + 1 >= m->a->blocks))
+		return 0;
+	ia = after ? ia + 1 : ia - 1;
+	if (taken[ia])
+		return 0;
+	is = alike(m, ia, ib);
+	if (is > 0) {
+		taken[ia] = 1;
+		m->match[ib].before = (uint32_t)ia;
+	}
+	return is;
+}
+
+static int find_beside(struct matching *m)
+{
+	uint8_t *taken = calloc(m->a->blocks + 1, 1);
+	int result = taken ? 0 : -1;
+
+	for (size_t i = 0; taken && i < m->b->blocks; i++) {
+		uint32_t of = m->match[i].same != CHANGE_MATCH_NONE ? m->match[i].same
+		                                                    : m->match[i].before;
+
+		if (of != CHANGE_MATCH_NONE)
+			taken[of] = 1;
+	}
+	for (size_t i = 0; i < m->b->blocks && result == 0; i++) {
+		int is = 0;
+
+		if (m->match[i].same != CHANGE_MATCH_NONE || m->match[i].before != CHANGE_MATCH_NONE)
+			continue;
+		is = beside(m, taken, i, true);
+		if (is == 0)
+			is = beside(m, taken, i, false);
+		result = is < 0 ? -1 : 0;
+	}
+	free(taken);
+	return result;
+}
+
 int change_match(struct change_side *a, struct change_side *b, struct change_match *match)
 {
 	struct matching m = {.a = a, .b = b, .match = match};
@@ -115,7 +182,7 @@ int change_match(struct change_side *a, struct change_side *b, struct change_mat
 	for (size_t i = 0; i < moves; i++)
 		for (size_t k = 0; k < move[i].n; k++)
 			match[move[i].b + k].same = (uint32_t)(move[i].a + k);
-	result = walk(&m);
+	result = walk(&m) < 0 ? -1 : find_beside(&m);
 out:
 	change_canon_free(&m.canon_a);
 	change_canon_free(&m.canon_b);

@@ -98,7 +98,20 @@ static void test_moved(void **state)
 	version("G0 X1.\nT0102\nG1 Z-5.\nM201\nG0 X2.\nG1 Z-6.\nM202\nM30\n");
 	find("M201", "4: 0:4<0 ");
 	find("G1 Z-6.", "6: 0:6<0 ");
-	find("T0102", "2: 2:2<0 ");
+	find("T0102", "2: 2:2<5 ");
+}
+
+/* The move was taken for that of M202, so that the changed block stood in no region with what it was
+ * before, and nobody was told what it said then. */
+static void test_changed_beside_a_move(void **state)
+{
+	begin();
+	version("G0 X40.\nM201\nT0101\nG1 Z-18.5 F0.2\nM202\nG0 X90.\nM30\n");
+	version("G0 X40.\nM201\nG1 Z-18.5 F0.25\nM202\nT0101\nG0 X80.\nM30\n");
+	find("G1 Z-18.5 F0.25", "3: 1:3<4 ");
+	find("G0 X80.", "6: 1:6<6 ");
+	find("T0101", "5: 0:3<0 ");
+	find("M202", "4: 0:5<0 ");
 }
 
 static void test_ambiguous(void **state)
@@ -313,6 +326,7 @@ int main(void)
 	    cmocka_unit_test(test_changed),
 	    cmocka_unit_test(test_not_changed),
 	    cmocka_unit_test(test_moved),
+	    cmocka_unit_test(test_changed_beside_a_move),
 	    cmocka_unit_test(test_ambiguous),
 	    cmocka_unit_test(test_back_again),
 	    cmocka_unit_test(test_git),
