@@ -107,8 +107,16 @@ static int rename_one(struct folder *f, const char *from, const char *to)
 	return said_no(f, renameat(folder, from, folder, to) ? -errno : 0);
 }
 
+/* What is removed while it is open stays on some shares, under a name of their own, or is refused. */
 static int remove_one(struct folder *f, const char *name)
 {
+	struct mount *m = (struct mount *)f;
+
+	for (unsigned i = 0; i < OPEN_MAX_HERE; i++)
+		if (*m->open[i].name && !strcmp(m->open[i].name, name)) {
+			*m->open[i].name = '\0';
+			close(m->open[i].fd);
+		}
 	return said_no(f, file_remove(place_of(f)->folder, name));
 }
 

@@ -3,13 +3,16 @@
  * a network's file system does on behalf of its server.
  *
  * YOKE_TEST_HELD: NAME=ERRNO, nothing is renamed onto that name. YOKE_TEST_REPLACES_NOT: set, nothing is
- * renamed onto any name.
+ * renamed onto any name. YOKE_TEST_FULL: set, no file longer than this many bytes survives its fsync. In any
+ * case no file is removed that is still open.
  */
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 static int refusal(int dir, const char *to)
@@ -32,5 +35,39 @@ int renameat(int from_dir, const char *from, int to_dir, const char *to)
 	if (!e)
 		return real(from_dir, from, to_dir, to);
 	errno = e;
+	return -1;
+}
+
+static bool is_open(int dir, const char *name)
+{
+	struct stat one, other;
+
+	if (fstatat(dir, name, &one, AT_SYMLINK_NOFOLLOW))
+		return false;
+	for (int fd = 3; fd < 64; fd++)
+		if (!fstat(fd, &other) && one.st_dev == other.st_dev && one.st_ino == other.st_ino)
+			return true;
+	return false;
+}
+
+int unlinkat(int dir, const char *name, int flags)
+{
+	int (*real)(int, const char *, int) = dlsym(RTLD_NEXT, "unlinkat");
+
+	if (!is_open(dir, name))
+		return real(dir, name, flags);
+	errno = EBUSY;
+	return -1;
+}
+
+int fsync(int fd)
+{
+	int (*real)(int) = dlsym(RTLD_NEXT, "fsync");
+	const char *full = getenv("YOKE_TEST_FULL");
+	struct stat st;
+
+	if (!full || fstat(fd, &st) || !S_ISREG(st.st_mode) || st.st_size <= atol(full))
+		return real(fd);
+	errno = ENOSPC;
 	return -1;
 }

@@ -1,6 +1,6 @@
 /*
  * Goal: a mounted share that refuses to replace a program: one that somebody holds open is busy, one that
- * may not be changed is refused, and a share that replaces nothing at all gets its program by removing the
+ * may not be changed is refused, one that is full says so at the end of writing, and a share that replaces nothing at all gets its program by removing the
  * old one first. The pair stays whole in each.
  */
 #include <errno.h>
@@ -23,6 +23,7 @@ static int tear_down_held(void **state)
 	unsetenv("LD_PRELOAD");
 	unsetenv("YOKE_TEST_HELD");
 	unsetenv("YOKE_TEST_REPLACES_NOT");
+	unsetenv("YOKE_TEST_FULL");
 	return tear_down(state);
 }
 
@@ -88,11 +89,26 @@ static void one_that_replaces_nothing_and_goes_back(void **state)
 	machine_holds(OLD_UP, OLD_LO);
 }
 
+/*
+ * A network's file system may say only at the end that the disk is full. Both programs were open then, and
+ * what is open is not removed from such shares: parts of a program lay there for ever.
+ */
+static void full_at_the_end(void **state)
+{
+	setenv("YOKE_TEST_FULL", "10", 1);
+	rig_run(&r);
+	ended(CARRY_ERROR_SPACE, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	assert_non_null(strstr(r.outcome.text, "nothing was changed"));
+	assert_null(strstr(r.outcome.text, "could not be removed"));
+	machine_holds(OLD_UP, OLD_LO);
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up_held, tear_down_held)
 	const struct CMUnitTest tests[] = {
 	    T(each_refusal_has_its_name),
+	    T(full_at_the_end),
 	    T(one_that_replaces_nothing),
 	    T(one_that_replaces_nothing_and_goes_back),
 	};
