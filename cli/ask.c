@@ -8,6 +8,7 @@
 #include "exit.h"
 #include "http.h"
 #include "machine.h"
+#include "order.h"
 #include "out.h"
 
 int ask_args(int argc, char **argv, struct args_option *options, size_t n, size_t least,
@@ -199,6 +200,28 @@ void ask_json_line(const json_t *o)
 	json_dumpf(o, stdout, flags);
 	putchar('\n');
 	fflush(stdout);
+}
+
+json_t *ask_pair(const char *verb, const char *pair, const struct args_option *options, size_t n)
+{
+	json_t *body = order_pair(verb, pair);
+
+	if (!body)
+		return NULL;
+	if (!*ask_string(body, "revision")) {
+		out_error("%s: '%s' names no revision: JOB@REV", verb, pair);
+		json_decref(body);
+		return NULL;
+	}
+	for (size_t i = 0; i < n; i++) {
+		if (!options[i].set ||
+		    !json_object_set_new(body, options[i].name, json_string(options[i].value)))
+			continue;
+		out_error("%s: --%s is not valid UTF-8", verb, options[i].name);
+		json_decref(body);
+		return NULL;
+	}
+	return body;
 }
 
 int ask_note(int argc, char **argv, const char *format, const char *done)

@@ -76,6 +76,12 @@ void ask_put_time(struct text *t, const char *rfc3339, bool seconds);
 /* One JSON value on one line of stdout, at once, written so that no terminal obeys it. */
 void ask_json_line(const json_t *o);
 
+/*
+ * The body that names a pair, JOB@REV, with those of the n options that are set, under their names. The
+ * caller's; NULL, said under the verb's name, when it is none or an option is not UTF-8.
+ */
+json_t *ask_pair(const char *verb, const char *pair, const struct args_option *options, size_t n);
+
 /* `yoke lock` and the like: POST format about the machine, {note} as body; prints what it holds. */
 int ask_note(int argc, char **argv, const char *format, const char *done);
 

@@ -1,3 +1,4 @@
+#include <string.h>
 #include "ask.h"
 #include "out.h"
 #include "verbs.h"
@@ -63,6 +64,29 @@ static void put_head(struct text *t, const json_t *pair)
 	text_putc(t, '\n');
 }
 
+/* The words of the API for the two that are no rule. */
+static void put_accepted(struct text *t, const json_t *o)
+{
+	const char *rule = ask_string(o, "rule");
+
+	text_puts(t, "  accepted ");
+	if (strcmp(rule, "second-person") == 0) {
+		text_puts(t, "as the second person");
+	} else if (strcmp(rule, "for-release") == 0) {
+		text_puts(t, "for release");
+	} else {
+		text_puts(t, "despite ");
+		ask_put(t, rule);
+	}
+	text_puts(t, " by ");
+	ask_put_string(t, o, "by");
+	text_puts(t, ", ");
+	ask_put_time(t, ask_string(o, "since"), true);
+	text_puts(t, *ask_string(o, "text") ? ": " : "");
+	ask_put_string(t, o, "text");
+	text_putc(t, '\n');
+}
+
 static void put_pair(struct text *t, const json_t *pair)
 {
 	const json_t *report = json_object_get(pair, "report"), *o;
@@ -77,7 +101,12 @@ static void put_pair(struct text *t, const json_t *pair)
 		ask_put(t, *ask_string(o, "sha256") ? ask_string(o, "sha256") : "missing");
 		text_putc(t, '\n');
 	}
-	if (*ask_string(pair, "text") && !json_array_size(json_object_get(report, "findings"))) {
+	json_array_foreach(json_object_get(pair, "accepted"), i, o) put_accepted(t, o);
+	if (*ask_string(pair, "text") && strcmp(ask_string(pair, "state"), "withdrawn") == 0) {
+		text_puts(t, "  withdrawn: ");
+		ask_put_string(t, pair, "text");
+		text_putc(t, '\n');
+	} else if (*ask_string(pair, "text") && !json_array_size(json_object_get(report, "findings"))) {
 		text_puts(t, "  ");
 		ask_put_string(t, pair, "text");
 		text_putc(t, '\n');

@@ -26,6 +26,8 @@
 	X(job, "show a job's revisions with their findings")                                       \
 	X(history, "show who changed what of a job, revision by revision")                         \
 	X(who, "say who last changed a block")                                                     \
+	X(accept, "stand for a pair as the second person, or despite a rule")                     \
+	X(withdraw, "let a pair go to no machine any more")                                        \
 	X(send, "carry a released pair to a machine")                                              \
 	X(restore, "carry a machine's last good pair back")                                        \
 	X(drip, "feed one program to a control that executes while it reads")                      \

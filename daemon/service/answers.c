@@ -1,5 +1,6 @@
 #include "answers.h"
 
+#include "accept.h"
 #include "ask.h"
 #include "export.h"
 #include "history.h"
@@ -15,6 +16,8 @@ api_fn *const answers[API_COUNT] = {
     [API_JOBS] = show_jobs,
     [API_JOB] = show_job,
     [API_HISTORY] = history_show,
+    [API_ACCEPT] = accept_pair,
+    [API_WITHDRAW] = accept_withdraw,
     [API_PROGRAM] = show_program,
     [API_PROGRAM_KEEP] = upload_keep,
     [API_SEND] = ask_send,

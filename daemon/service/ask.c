@@ -136,6 +136,9 @@ void ask_restore(void *service, const struct api_call *call, struct api_reply *r
 		    r.m->conf->name, r.m->conf->name);
 		return;
 	}
+	if (request_not_withdrawn(
+	        &r, r.held.good_job, r.held.good_revision, r.held.good, r.held.goods))
+		return;
 	accepted(&r,
 	    orders_queue(r.s, r.m, call->who->name, call->from, "restore", r.held.good_job,
 	        r.held.good_revision, part, request_parts(r.held.good, r.held.goods, part)),

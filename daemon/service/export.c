@@ -74,7 +74,7 @@ static int take_good(struct request *r, struct vault_pair *pair)
 	pair->parts = h->goods;
 	r->job = pair->job;
 	r->revision = pair->revision;
-	return 0;
+	return request_not_withdrawn(r, pair->job, pair->revision, pair->part, pair->parts);
 }
 
 /* The list, checked. 0, -1 refused. */

@@ -6,6 +6,7 @@
 #include "orders.h"
 #include "report_json.h"
 #include "sha256.h"
+#include "stand.h"
 #include "yoke/text.h"
 
 struct papers {
@@ -13,6 +14,9 @@ struct papers {
 	size_t n;
 	const struct profile *profile;
 	const struct judge_arrival *in;
+	struct vault_pair key; /* area, job, revision, programs */
+	struct stand stand;
+	struct profile eased; /* the profile with what was accepted; used when there is anything */
 };
 
 static int rank(const struct papers *p, size_t i)
@@ -141,10 +145,13 @@ static int add_history(
 	return 0;
 }
 
-/* The sentence by which the pair is held. */
-static void first_refusal(const struct findings *f, char *out, size_t n)
+/* The sentence by which the check holds the pair, "" when it does not. */
+static void first_refusal(const struct pair_report *r, char *out, size_t n)
 {
-	out[0] = '\0';
+	const struct findings *f = pair_findings(r);
+
+	snprintf(out, n, "%s",
+	    pair_may_release(r) ? "" : "the wait codes disagree for certain, which no weight changes");
 	for (size_t i = 0; i < f->n; i++)
 		if (f->v[i].weight == WEIGHT_REFUSE) {
 			if (f->v[i].line)
@@ -168,13 +175,24 @@ static json_t *report_of(const struct exam *e, const struct papers *p)
 	return report_json_pair(p->profile, e->report, programs, e->programs);
 }
 
+static const char *state_name(const struct judgement *j)
+{
+	return vault_pair_state_name(j->withdrawn  ? VAULT_WITHDRAWN
+	                             : j->released ? VAULT_RELEASED
+	                                           : VAULT_HELD);
+}
+
 static int word_it(struct judgement *j, const struct exam *e, const struct papers *p)
 {
 	struct ladder_style style = {.width = 80};
 	struct text t = {0};
 
-	text_printf(&t, "job %s revision %s: %s\n\n", j->job, *j->revision ? j->revision : "?",
-	    j->released ? "released" : "held");
+	text_printf(&t, "job %s revision %s: %s\n", j->job, *j->revision ? j->revision : "?",
+	    state_name(j));
+	if (*j->waits)
+		text_printf(&t, "%s\n", j->waits);
+	stand_words(&p->stand, &t);
+	text_puts(&t, "\n");
 	pair_print_findings(pair_findings(e->report), &t);
 	pair_print_summary(e->report, &t);
 	if (e->programs > 1) {
@@ -199,7 +217,7 @@ static bool parts_equal(const struct vault_pair *old, const struct event_part *p
 
 /* Record the decision, unless it stands so already. 0, -1. */
 static int record_decision(struct service *s, struct judgement *j, const struct exam *e,
-    const struct papers *p, const char *who)
+    const struct papers *p, const char *who, const char *from)
 {
 	struct event_part part[YOKE_CHANNELS_MAX] = {0};
 	struct vault_pair old;
@@ -222,19 +240,22 @@ static int record_decision(struct service *s, struct judgement *j, const struct 
 		part[i].has_after = true;
 		part[i].after = p->v[i].sha;
 	}
-	first_refusal(pair_findings(e->report), text, sizeof(text));
+	first_refusal(e->report, text, sizeof(text));
+	if (!*text)
+		memcpy(text, j->waits, sizeof(text));
 	found = vault_pair(s->vault, j->area, j->job, j->revision, &old);
 	if (found < 0)
 		return -1;
-	if (found && (old.state == VAULT_RELEASED) == j->released &&
-	    parts_equal(&old, part, p->n) && !strcmp(old.text, text)) {
+	if (found && parts_equal(&old, part, p->n) &&
+	    (old.state == VAULT_WITHDRAWN ||
+	        ((old.state == VAULT_RELEASED) == j->released && !strcmp(old.text, text)))) {
 		j->event = old.seq;
 		return 0;
 	}
 	detail = json_dumps(j->report, JSON_COMPACT);
 	about.detail = detail;
 	j->event = ledger_record(
-	    s->ledger, j->released ? EVENT_RELEASED : EVENT_HELD, who, "folder", &about);
+	    s->ledger, j->released ? EVENT_RELEASED : EVENT_HELD, who, from, &about);
 	free(detail);
 	if (!j->event)
 		return -1;
@@ -251,12 +272,78 @@ static const char *channel_name(const struct papers *p)
 	return channel >= 0 ? p->profile->channel[channel].name : "";
 }
 
+/* What was accepted of these programs, and the profile with it. A program that was read with the
+ * profile as it is has to be read again then. 0, -1. */
+static int take_stand(struct service *s, struct papers *p, const char *area, const char *job,
+    const char *revision)
+{
+	memset(&p->key, 0, sizeof(p->key));
+	copy_name(p->key.area, area);
+	copy_name(p->key.job, job);
+	copy_name(p->key.revision, revision);
+	for (size_t i = 0; i < p->n; i++) {
+		copy_name(p->key.part[i].channel, p->v[i].channel);
+		p->key.part[i].present = true;
+		p->key.part[i].sha = p->v[i].sha;
+	}
+	p->key.parts = (uint32_t)p->n;
+	if (stand_read(s, &p->key, &p->stand))
+		return -1;
+	if (!p->stand.rules)
+		return 0;
+	p->eased = *p->profile;
+	stand_ease(&p->stand, &p->eased);
+	p->profile = &p->eased;
+	for (size_t i = 0; i < p->n; i++)
+		p->v[i].ready = NULL;
+	return 0;
+}
+
+/* The papers checked, with what was accepted and what only the vault knows. 0 and *e, -1. */
+static int examine_papers(
+    struct service *s, const struct judgement *j, struct papers *p, struct exam *e)
+{
+	char why[512];
+
+	if (take_stand(s, p, j->area, j->job, j->revision))
+		return -1;
+	if (exam_run(e, s->vault, p->profile, p->v, p->n, why, sizeof(why))) {
+		fprintf(stderr, "yoked: %s\n", why);
+		return -1;
+	}
+	if (add_history(s, j, e, p)) {
+		exam_free(e);
+		return -1;
+	}
+	return 0;
+}
+
+/* Released, or what it is held for. 0, -1. */
+static int settle(
+    struct service *s, struct judgement *j, const struct exam *e, const struct papers *p)
+{
+	struct vault_pair stands;
+	int found, need = STAND_NOTHING;
+
+	found = *j->revision ? vault_pair(s->vault, j->area, j->job, j->revision, &stands) : 0;
+	if (found < 0)
+		return -1;
+	j->withdrawn = found && stands.state == VAULT_WITHDRAWN;
+	if (j->withdrawn)
+		snprintf(j->waits, sizeof(j->waits), "withdrawn by %s: %.300s", stands.who, stands.text);
+	else if (pair_may_release(e->report))
+		need = stand_needs(s, p->profile, &p->key, &p->stand, j->waits, sizeof(j->waits));
+	if (need < 0)
+		return -1;
+	j->released = pair_may_release(e->report) && !j->withdrawn && need == STAND_NOTHING;
+	return 0;
+}
+
 /* What is there of the pair, checked: alone when it is not known whose mate it is. 0 and *e, -1. */
 static int examine(struct service *s, const struct judge_arrival *in, const struct judgement *j,
     struct papers *p, struct exam *e)
 {
 	const char *name = channel_name(p);
-	char why[512];
 
 	if (*program_job(in->program) && *program_revision(in->program) && *name) {
 		if (vault_slots(s->vault, in->area, j->job, j->revision, take_slot, p) < 0)
@@ -270,15 +357,17 @@ static int examine(struct service *s, const struct judge_arrival *in, const stru
 		p->v[0].sha = *in->sha;
 		p->v[0].ready = in->program;
 	}
-	if (exam_run(e, s->vault, p->profile, p->v, p->n, why, sizeof(why))) {
-		fprintf(stderr, "yoked: %s\n", why);
-		return -1;
-	}
-	if (add_history(s, j, e, p)) {
-		exam_free(e);
-		return -1;
-	}
-	return 0;
+	return examine_papers(s, j, p, e);
+}
+
+/* Decide on what was examined, record the decision, free the exam. 0, -1. */
+static int conclude(struct service *s, struct judgement *out, struct papers *p, struct exam *e,
+    const char *who, const char *from)
+{
+	out->told = !settle(s, out, e, p) && !word_it(out, e, p) &&
+	            !record_decision(s, out, e, p, who, from);
+	exam_free(e);
+	return out->told ? 0 : -1;
 }
 
 /* Examine, decide, record the decision. 0, -1. */
@@ -287,12 +376,7 @@ static int decide(struct service *s, const struct judge_arrival *in, struct judg
 {
 	struct exam e;
 
-	if (examine(s, in, out, p, &e))
-		return -1;
-	out->released = pair_may_release(e.report);
-	out->told = !word_it(out, &e, p) && !record_decision(s, out, &e, p, who);
-	exam_free(&e);
-	return out->told ? 0 : -1;
+	return examine(s, in, out, p, &e) ? -1 : conclude(s, out, p, &e, who, "folder");
 }
 
 int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out)
@@ -352,8 +436,12 @@ int judge_again(struct service *s, const struct judge_arrival *in, struct judgem
 	judge_name(out, in);
 	if (examine(s, in, out, &p, &e))
 		return -1;
-	out->released = pair_may_release(e.report);
+	result = settle(s, out, &e, &p);
 	/* Without a revision it is held in any case. */
+	if (result) {
+		exam_free(&e);
+		return -1;
+	}
 	if (!*out->revision) {
 		result = word_it(out, &e, &p);
 	} else if (vault_pair(s->vault, out->area, out->job, out->revision, &stands) == 1 &&
@@ -364,6 +452,69 @@ int judge_again(struct service *s, const struct judge_arrival *in, struct judgem
 	out->told = !result && out->text;
 	exam_free(&e);
 	return result;
+}
+
+/* The papers of a pair that stands. 0; -1 when other programs are its newest by now, or the vault cannot
+ * be read. */
+static int take_standing(struct service *s, const struct vault_pair *pair, struct papers *p)
+{
+	struct event_part part[YOKE_CHANNELS_MAX] = {0};
+
+	if (vault_slots(s->vault, pair->area, pair->job, pair->revision, take_slot, p) < 0)
+		return -1;
+	order_papers(p);
+	for (size_t i = 0; i < p->n; i++) {
+		copy_name(part[i].channel, p->v[i].channel);
+		part[i].has_after = true;
+		part[i].after = p->v[i].sha;
+	}
+	return p->n > 0 && parts_equal(pair, part, p->n) ? 0 : -1;
+}
+
+static void name_standing(struct judgement *j, const struct vault_pair *pair)
+{
+	memset(j, 0, sizeof(*j));
+	copy_name(j->area, pair->area);
+	copy_name(j->job, pair->job);
+	copy_name(j->revision, pair->revision);
+}
+
+int judge_anew(struct service *s, const struct vault_pair *pair, const char *who, const char *from,
+    struct judgement *out)
+{
+	struct papers p = {.profile = service_profile(s, pair->area)};
+	struct exam e;
+
+	name_standing(out, pair);
+	if (take_standing(s, pair, &p) || examine_papers(s, out, &p, &e))
+		return -1;
+	return conclude(s, out, &p, &e, who, from);
+}
+
+int judge_view(struct service *s, const struct vault_pair *pair, struct judge_view *out, char *why, size_t n)
+{
+	struct papers p = {.profile = service_profile(s, pair->area)};
+	const struct findings *f;
+	struct judgement j;
+	struct exam e;
+
+	memset(out, 0, sizeof(*out));
+	name_standing(&j, pair);
+	if (take_standing(s, pair, &p) || examine_papers(s, &j, &p, &e)) {
+		snprintf(why, n,
+		    "job %s revision %s cannot be judged just now: a program of it came in another "
+		    "form, or cannot be read; see `yoke jobs`",
+		    pair->job, pair->revision);
+		return -1;
+	}
+	f = pair_findings(e.report);
+	out->verdict = pair_verdict(e.report);
+	for (int id = 0; id < FINDING_COUNT; id++)
+		if (p.profile->weight[id] == WEIGHT_REFUSE)
+			out->refuses[id] = f->seen[id];
+	first_refusal(e.report, out->first, sizeof(out->first));
+	exam_free(&e);
+	return 0;
 }
 
 void judge_free(struct judgement *j)
@@ -394,11 +545,17 @@ int judge_for_machine(struct service *s, const struct vault_pair *pair,
 				snprintf(
 				    p.v[k].path, sizeof(p.v[k].path), "%s", pair->part[i].channel);
 			}
-	if (exam_run(&e, s->vault, profile, p.v, p.n, why, n))
+	if (take_stand(s, &p, pair->area, pair->job, pair->revision)) {
+		snprintf(why, n, "%s", vault_error(s->vault));
+		return -1;
+	}
+	if (exam_run(&e, s->vault, p.profile, p.v, p.n, why, n))
 		return -1;
 	ok = pair_may_release(e.report);
 	if (!ok)
-		first_refusal(pair_findings(e.report), why, n);
+		first_refusal(e.report, why, n);
+	else if (profile->two_person && !p.stand.second)
+		ok = stand_needs(s, profile, &p.key, &p.stand, why, n) < 0 ? -1 : 0;
 	exam_free(&e);
 	return ok;
 }

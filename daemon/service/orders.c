@@ -12,6 +12,7 @@
 #include "recover.h"
 #include "retry.h"
 #include "revision.h"
+#include "stand.h"
 #include "written.h"
 
 enum { RETRY_FIRST_MS = 5000, RETRY_MOST_MS = 600000 };
@@ -157,11 +158,37 @@ static bool has_part(const struct vault_pair *pair, const struct vault_part *par
 	return false;
 }
 
+/* The second person that the machine asks for by now is there: 1, 0 and why, -1. */
+static int has_second(struct service *s, const char *machine, const struct vault_pair *pair,
+    char *why, size_t n)
+{
+	const struct conf_machine *m = conf_find(s->conf, machine);
+	struct stand st;
+
+	if (!m || !m->profile.two_person)
+		return 1;
+	if (stand_read(s, pair, &st))
+		return -1;
+	snprintf(why, n, "job %s revision %s was not accepted by a second person: `yoke accept %s@%s`",
+	    pair->job, pair->revision, pair->job, pair->revision);
+	return st.second;
+}
+
 int orders_still_released(struct service *s, const struct vault_order *o, char *why, size_t n)
 {
 	const char *areas[2] = {o->machine, ""};
+	struct vault_withdrawal w;
 	struct vault_pair pair;
+	int gone = 0;
 
+	if (strcmp(o->act, "fetch") != 0)
+		gone = vault_withdrawn(
+		    s->vault, o->machine, o->job, o->revision, o->part, o->parts, &w);
+	if (gone) {
+		snprintf(why, n, "job %s revision %s was withdrawn before its turn came, by %s: %s",
+		    o->job, o->revision, w.who, w.text);
+		return gone < 0 ? -1 : 0;
+	}
 	if (strcmp(o->act, "send") && !drip_is(o))
 		return 1;
 	snprintf(why, n, "job %s revision %s is no longer there", o->job, o->revision);
@@ -174,11 +201,12 @@ int orders_still_released(struct service *s, const struct vault_order *o, char *
 		for (uint32_t k = 0; same && k < o->parts; k++)
 			same = has_part(&pair, &o->part[k]);
 		if (same && pair.state == VAULT_RELEASED)
-			return 1;
+			return has_second(s, o->machine, &pair, why, n);
 		if (found)
 			snprintf(why, n, "job %s revision %s was %s before its turn came: %s",
 			    o->job, o->revision,
-			    pair.state == VAULT_HELD ? "held" : "released with other programs",
+			    pair.state != VAULT_RELEASED ? vault_pair_state_name(pair.state)
+			                                 : "released with other programs",
 			    *pair.text ? pair.text : "send it again");
 	}
 	return 0;

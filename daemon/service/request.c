@@ -161,13 +161,14 @@ static int find_newest(struct request *r, struct vault_pair *pair)
 		    r->m->conf->name);
 		return -1;
 	}
-	if (c.newest.state == VAULT_HELD) {
+	if (c.newest.state != VAULT_RELEASED) {
 		if (c.has_released)
 			snprintf(older, sizeof(older), "; to send an older one, name it: %s@%s",
 			    r->job, c.released.revision);
-		request_refuse(r, 409, "held", "the newest revision of job %s is %s, and it is held: %s%s",
-		    r->job, *c.newest.revision ? c.newest.revision : "not known", c.newest.text,
-		    older);
+		request_refuse(r, 409, vault_pair_state_name(c.newest.state),
+		    "the newest revision of job %s is %s, and it is %s: %s%s", r->job,
+		    *c.newest.revision ? c.newest.revision : "not known",
+		    vault_pair_state_name(c.newest.state), c.newest.text, older);
 		return -1;
 	}
 	*pair = c.newest;
@@ -196,8 +197,26 @@ static int find_pair(struct request *r, struct vault_pair *pair)
 	}
 	if (pair->state == VAULT_RELEASED)
 		return 0;
-	request_refuse(r, 409, "held", "job %s revision %s is held and is not sent: %s", pair->job,
-	    pair->revision, *pair->text ? pair->text : "see `yoke jobs`");
+	request_refuse(r, 409, vault_pair_state_name(pair->state),
+	    "job %s revision %s is %s and is not sent: %s", pair->job, pair->revision,
+	    vault_pair_state_name(pair->state), *pair->text ? pair->text : "see `yoke jobs`");
+	return -1;
+}
+
+int request_not_withdrawn(struct request *r, const char *job, const char *revision,
+    const struct vault_part *part, uint32_t parts)
+{
+	struct vault_withdrawal w;
+	int found = vault_withdrawn(r->s->vault, r->m->conf->name, job, revision, part, parts, &w);
+
+	if (!found)
+		return 0;
+	if (found < 0)
+		request_not_recorded(r);
+	else
+		request_refuse(r, 409, "withdrawn",
+		    "job %s revision %s was withdrawn by %s, and goes to no machine: %s", job, revision,
+		    w.who, w.text);
 	return -1;
 }
 

@@ -55,6 +55,10 @@ int request_job(struct request *r);
  */
 int request_pair(struct request *r, struct vault_pair *pair);
 
+/* None of these programs was withdrawn: a last good pair may have been since. 0, -1 refused. */
+int request_not_withdrawn(struct request *r, const char *job, const char *revision,
+    const struct vault_part *part, uint32_t parts);
+
 /* Parts of the vault as parts of an event: what shall be there. Their number. */
 uint32_t request_parts(const struct vault_part *from, uint32_t n, struct event_part *to);
 

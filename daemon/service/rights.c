@@ -19,6 +19,10 @@ static const struct {
 #undef X
 };
 
+#define THROUGH "somebody through "
+
+static const char behind_server[] = "several people stand behind a file server's account";
+
 static bool stands_above(uid_t uid)
 {
 	return uid == 0 || uid == geteuid();
@@ -29,7 +33,7 @@ static bool through_server(const struct service *s, uid_t uid, char out[RIGHTS_N
 	const struct conf_owner *o = conf_owner_find(&s->conf->owners, uid);
 
 	if (o)
-		snprintf(out, RIGHTS_NAME, "somebody through %s (account %s, uid %u)", o->server,
+		snprintf(out, RIGHTS_NAME, THROUGH "%s (account %s, uid %u)", o->server,
 		    o->account, uid);
 	return o != NULL;
 }
@@ -43,6 +47,8 @@ void rights_owner(const struct service *s, uid_t uid, char out[RIGHTS_NAME])
 bool rights_person(const struct service *s, const char *who, uid_t *uid, const char **why)
 {
 	*why = "which person that is nobody can say";
+	if (!strncmp(who, THROUGH, strlen(THROUGH)))
+		*why = behind_server;
 	if (!person_is(who, uid))
 		return false;
 	*why = "several people may stand behind root";
@@ -51,7 +57,7 @@ bool rights_person(const struct service *s, const char *who, uid_t *uid, const c
 	*why = "several people may stand behind the service's own user";
 	if (*uid == geteuid())
 		return false;
-	*why = "several people stand behind a file server's account";
+	*why = behind_server;
 	return !conf_owner_find(&s->conf->owners, *uid);
 }
 

@@ -4,10 +4,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <sys/statvfs.h>
 #include <unistd.h>
 #include "rights.h"
 #include "sha256.h"
+#include "stand.h"
 #include "verdict.h"
 
 enum {
@@ -73,6 +75,21 @@ void take_free(struct take *t)
 	close(t->file.fd);
 	free(t->path);
 	free(t);
+}
+
+/*
+ * Whose file it is. The owner made it; who else may write it may have written what is in it, and where a
+ * second person counts that is said, so that nobody is taken for the owner.
+ */
+static void name_owner(const struct take *t, char out[RIGHTS_NAME])
+{
+	struct stat st;
+	size_t n;
+
+	rights_owner(t->s, t->file.uid, out);
+	n = strlen(out);
+	if (stand_matters(t->s) && (fstat(t->file.fd, &st) || st.st_mode & (S_IWGRP | S_IWOTH)))
+		snprintf(out + n, RIGHTS_NAME - n, ", in a file that others may write");
 }
 
 static enum take_result vault_failed(struct take *t)
@@ -157,7 +174,7 @@ static enum take_result finish(struct take *t)
 		return vault_failed(t);
 	same = found == 1 && !memcmp(&old, &sha, sizeof(sha));
 	if (!same || t->s->reconfigured)
-		rights_owner(t->s, t->file.uid, owner);
+		name_owner(t, owner);
 	if (same)
 		return known(t, &in);
 	t->stage = NULL;

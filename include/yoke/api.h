@@ -16,6 +16,8 @@
 	X(JOBS, "GET", "/v1/jobs", LOOK)                                                           \
 	X(JOB, "GET", "/v1/jobs/{job}", LOOK)                                                      \
 	X(HISTORY, "GET", "/v1/jobs/{job}/history", LOOK)                                          \
+	X(ACCEPT, "POST", "/v1/jobs/{job}/accept", RELEASE_AGAIN)                                  \
+	X(WITHDRAW, "POST", "/v1/jobs/{job}/withdraw", RELEASE)                                    \
 	X(PROGRAM, "GET", "/v1/programs/{sha}", LOOK)                                              \
 	X(PROGRAM_KEEP, "POST", "/v1/programs", CARRY)                                             \
 	X(SEND, "POST", "/v1/machines/{machine}/send", CARRY)                                      \
