@@ -21,6 +21,14 @@ static const struct {
     {"curl_easy_strerror", &lib.strerror},
     {"curl_slist_append", &lib.slist_append},
     {"curl_slist_free_all", &lib.slist_free},
+    {"curl_multi_init", &lib.multi_init},
+    {"curl_multi_add_handle", &lib.multi_add_handle},
+    {"curl_multi_remove_handle", &lib.multi_remove_handle},
+    {"curl_multi_perform", &lib.multi_perform},
+    {"curl_multi_fdset", &lib.multi_fdset},
+    {"curl_multi_poll", &lib.multi_poll},
+    {"curl_multi_info_read", &lib.multi_info_read},
+    {"curl_multi_cleanup", &lib.multi_cleanup},
 };
 
 static bool load(void *handle)

@@ -16,6 +16,7 @@ struct remote_session {
 	struct folder_order *order;
 	const struct curl_lib *lib;
 	CURL *curl;                /* NULL: none, or none any more */
+	CURLM *multi;              /* with its connections */
 	bool moved;                /* a file or list went over this connection */
 	int socket[REMOTE_SOCKETS]; /* open ones of curl; -1 */
 	char name[300];
@@ -49,6 +50,9 @@ struct remote_call {
 /* A handle with the options of this call on path; NULL without memory. *quote gets the commands of a
  * REMOTE_CHANGE, freed by the caller with slist_free(). */
 CURL *remote_handle(struct remote_call *c, const char *path);
+
+/* Do what the handle was made for. */
+CURLcode remote_drive(struct remote_session *s);
 
 /* Give up connections and handle, without waiting for anybody. */
 void remote_drop(struct remote_session *s);

@@ -44,7 +44,10 @@ void remote_drop(struct remote_session *s)
 			shutdown(s->socket[i], SHUT_RD);
 	if (s->curl)
 		s->lib->cleanup(s->curl);
+	if (s->multi)
+		s->lib->multi_cleanup(s->multi);
 	s->curl = NULL;
+	s->multi = NULL;
 	s->moved = false;
 }
 
@@ -238,9 +241,11 @@ CURL *remote_handle(struct remote_call *c, const char *path)
 	struct remote_session *s = c->session;
 	char *url = url_of(s, path);
 
+	if (!s->multi)
+		s->multi = s->lib->multi_init();
 	if (!s->curl)
 		s->curl = s->lib->init();
-	if (!url || !s->curl) {
+	if (!url || !s->curl || !s->multi) {
 		free(url);
 		return NULL;
 	}

@@ -117,7 +117,7 @@ static int perform(struct remote_call *c, const char *path, struct curl_slist *q
 		return -ENOMEM;
 	}
 	s->lib->setopt(curl, CURLOPT_QUOTE, quote);
-	rc = s->lib->perform(curl);
+	rc = remote_drive(s);
 	s->lib->getinfo(curl, CURLINFO_RESPONSE_CODE, &c->code);
 	s->moved |= moves;
 	result = remote_judge(c, rc);
