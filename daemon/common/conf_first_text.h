@@ -30,6 +30,27 @@
 	"[badges]\n"                                                                               \
 	"# 17 = anna\n"                                                                            \
 	"\n"                                                                                       \
+	"# Who may do what: each duty for groups of this computer, by name or number; all: everybody who may\n" \
+	"# open the socket; nothing: only root and the service's own user, who may everything in any case.\n" \
+	"[duties]\n"                                                                               \
+	"# Ask what is there, read programs and the trail.\n"                                      \
+	"# look = all\n"                                                                           \
+	"# Send, restore, fetch, drip, sticks, the queue.\n"                                       \
+	"# carry = all\n"                                                                          \
+	"# Say that a pair made a good part.\n"                                                    \
+	"# prove = all\n"                                                                          \
+	"# Drop programs that need nobody else; withdraw pairs.\n"                                 \
+	"# release = all\n"                                                                        \
+	"# Accept a pair as the second person, or despite a rule. When it is not given: as release.\n" \
+	"# release-again = all\n"                                                                  \
+	"# Lock and unlock machines, and what belongs to the service itself.\n"                    \
+	"# keep = all\n"                                                                           \
+	"\n"                                                                                       \
+	"# Accounts of this computer behind which a file server hides who wrote a file: name or number of the\n" \
+	"# account, and what the server is called. A program of such an owner comes from nobody in particular.\n" \
+	"[owners]\n"                                                                               \
+	"# 990 = the office's file server\n"                                                       \
+	"\n"                                                                                       \
 	"# What follows holds for the whole shop; a machine's file may set each of it "            \
 	"otherwise.\n"                                                                             \
 	"[programs]\n"                                                                             \
@@ -45,7 +66,13 @@
 	"# resident =\n"                                                                           \
 	"# How the block looks that gives those behind it to a channel, in a file that holds "     \
 	"several, such as $ {channel}.\n"                                                          \
-	"# separator =\n"
+	"# separator =\n"                                                                          \
+	"\n"                                                                                       \
+	"# yes: a pair waits until a second person, who dropped none of it, accepts it ('yoke accept').\n" \
+	"[release]\n"                                                                              \
+	"# two_person = no\n"                                                                      \
+	"# Rules that nobody may accept a pair despite, beside what proves that wait codes disagree.\n" \
+	"# absolute =\n"
 
 #define CONF_FIRST_MACHINE                                                                         \
 	"# An example of a machine. Copy it to NAME.conf: the file's name is the machine's "       \
@@ -272,6 +299,12 @@
 	"# A finding's weight on this machine: off note warn refuse. 'yoke explain' lists them.\n" \
 	"[weights]\n"                                                                              \
 	"# point-missing = warn\n"                                                                 \
+	"\n"                                                                                       \
+	"# yes: a pair waits until a second person, who dropped none of it, accepts it ('yoke accept').\n" \
+	"[release]\n"                                                                              \
+	"# two_person = no\n"                                                                      \
+	"# Rules that nobody may accept a pair despite, beside what proves that wait codes disagree.\n" \
+	"# absolute =\n"                                                                           \
 	"\n"                                                                                       \
 	"# How names and headers may call a channel, and words that it does not take.\n"           \
 	"[channel upper]\n"                                                                        \

@@ -56,6 +56,30 @@ static void add_unverified(json_t *all, const struct conf_machine *m)
 		json_array_append_new(all, json_pack("{s:s, s:s}", "machine", m->name, "because", why));
 }
 
+/* Which groups have which duty, with their numbers: a group of the same name may be another one day.
+ * NULL where nothing is given. */
+static json_t *duties(const struct conf *c)
+{
+	json_t *all = json_object();
+
+	for (int d = 0; d < DUTY_COUNT; d++) {
+		const struct conf_duty *duty = &c->duties.duty[d];
+		json_t *groups = json_array();
+
+		for (size_t i = 0; i < duty->n; i++)
+			json_array_append_new(
+			    groups, json_pack("{s:s, s:I}", "group", duty->group[i].name, "gid",
+			                (json_int_t)duty->group[i].gid));
+		if (duty->given && !duty->all)
+			json_object_set(all, conf_duty_name((enum duty)d), groups);
+		json_decref(groups);
+	}
+	if (json_object_size(all))
+		return all;
+	json_decref(all);
+	return NULL;
+}
+
 static json_t *describe(const struct conf *c)
 {
 	json_t *files = json_array(), *weights = json_array(), *unverified = json_array(), *all,
@@ -83,6 +107,7 @@ static json_t *describe(const struct conf *c)
 	if (json_array_size(unverified))
 		json_object_set(all, "unverified", unverified);
 	json_decref(unverified);
+	json_object_set_new(all, "duties", duties(c)); /* which takes no NULL: then there are none */
 	return all;
 }
 

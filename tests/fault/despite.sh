@@ -6,6 +6,9 @@ printf '[duties]\nrelease = games, man\nrelease-again = mail, man\n' >>"$home/yo
 share LATHE1
 share LATHE2
 printf '[release]\nabsolute = number-clash\n' >>"$home/machines/LATHE2.conf"
+share LATHE3
+printf '[release]\nabsolute = tab\n' >>"$home/machines/LATHE3.conf"
+printf '[weights]\ntab = refuse\n' >>"$home/yoke.conf"
 open_shop
 
 dropped J1001 A 4417 games games
@@ -37,8 +40,21 @@ done_by games job J1002
 expect_in 'the job' 'accepted despite number-clash by mail (uid 8, group mail)' "$said"
 done_by games send J1002@A LATHE1
 expect_machine LATHE1 'loaded J1002@A read back'
-# A machine for which the rule is absolute takes it all the same only when nothing of the kind is found there;
-# J1001's number is none of its folder's.
+
+
+# A rule of the program itself, in the folder of all: a machine for which it is absolute does not take it.
+for c in upper lower; do
+	program J1005 A $c 1005 201 202 | sed 's/G0 X40/G0	X40/' >"$scratch/one"
+	chown games "$scratch/one"
+	mv "$scratch/one" "$programs/J1005-A.$c.nc"
+done
+becomes held J1005 A
+expect 'what holds it' 'refuse tab' "$(findings_of J1005 A)"
+done_by mail accept J1005@A --despite tab --reason 'the control takes it'
+becomes released J1005 A
+done_by games send J1005@A LATHE1
+expect_machine LATHE1 'loaded J1005@A read back'
+denied 'tab: J1005-A' games send J1005@A LATHE3
 
 # Another program of the same revision is another matter.
 for c in upper lower; do

@@ -146,6 +146,21 @@ loads LATHE2
 machine_becomes LATHE2 'loaded J4433@C'
 expect_stored LATHE2 4433 J4433 C
 
+# Where duties are given to groups, a call needs the badge of a login that has the duty.
+stop
+sed -i 's/^17 = anna$/17 = anna\n18 = games\n19 = news/' "$home/yoke.conf"
+printf '[duties]\ncarry = games\nprove = news\n' >>"$home/yoke.conf"
+start
+orders=$(count_events kind=queued)
+refuses duty LATHE1 upper 'YOKE LAST GOOD'
+refuses duty LATHE1 upper 'YOKE LAST GOOD BADGE 17'
+refuses duty LATHE1 upper 'YOKE LAST GOOD BADGE 19'
+refuses duty LATHE1 upper 'YOKE PROVEN BADGE 18'
+expect 'orders of those' "$orders" "$(count_events kind=queued)"
+call LATHE1 upper 'YOKE LAST GOOD BADGE 18'
+loads LATHE1
+expect 'who asked' 'games (badge, at machine LATHE1)' "$(newest queued .who)"
+
 # Listening costs nothing: a carrier that nobody calls does not run at all.
 hears LATHE1
 hears LATHE2

@@ -94,6 +94,8 @@ prove = $prove
 release = $release
 release-again = $again
 keep = $keep, 7999"
+expect 'the duties in the trail' '{"group":"games","gid":60} 7106 7999' "$(events kind=configured | tail -n 1 |
+	jq -r '.detail.duties | (.carry[0] | tojson) + " " + (.keep | map(.gid | tostring) | join(" "))')"
 uid=5000
 tried=0
 while IFS="$(printf '\t')" read -r method form duty; do
