@@ -4,10 +4,11 @@
 #include <string.h>
 #include <time.h>
 #include "ask.h"
+#include "audit_proof.h"
+#include "audit_verify.h"
 #include "csv.h"
 #include "event_line.h"
 #include "exit.h"
-#include "http.h"
 #include "out.h"
 #include "table.h"
 #include "verbs.h"
@@ -16,7 +17,10 @@
 const char verb_audit_help[] =
     "yoke audit [--job J] [--machine M] [--who W] [--kind K] [--text X] [--from T]\n"
     "           [--to T] [--limit N] [--json | --csv] [--home DIR] [--socket PATH]\n"
-    "yoke audit verify [--no-programs] [--json] [--home DIR] [--socket PATH]\n"
+    "yoke audit verify [--no-programs] [--against FILE] [--key KEY] [--json] [--home DIR]\n"
+    "           [--socket PATH]\n"
+    "yoke audit prove SEQ [--out FILE] [--home DIR] [--socket PATH]\n"
+    "yoke audit check-proof FILE --key KEY\n"
     "\n"
     "List who did what, when, to which machine and pair, newest first. Times are local.\n"
     "\n"
@@ -30,8 +34,19 @@ const char verb_audit_help[] =
     "  --csv            a header and one record for each entry (RFC 4180), times in UTC; a field\n"
     "                   that a spreadsheet would take for a formula gets ' before "
     "it\n" ASK_OPTIONS_HELP "\n"
-    "verify recomputes the chain of all entries, replays them and compares the state with the\n"
-    "result, and reads every program (not with --no-programs).\n"
+    "verify recomputes the chain of all entries and the tree over them, checks every checkpoint's\n"
+    "signature, replays the entries and compares the state with the result, and reads every program\n"
+    "(not with --no-programs).\n"
+    "\n"
+    "  --against FILE   compare with the checkpoints in FILE, their second place (checkpoint_to), a\n"
+    "                   log with them too: a trail that was cut or written anew is found; - reads\n"
+    "                   them from the standard input\n"
+    "  --key KEY        trust only this public key, as `yoke keys` lists it, or those in this file\n"
+    "\n"
+    "prove writes the proof that an entry is in the trail, for somebody without the vault.\n"
+    "check-proof checks it there and shows the entry; it needs the public key and no service.\n"
+    "\n"
+    "  --out FILE       into this file, which must not be there yet\n"
     "\n"
     "Exit status: 0 done, or verified good; 1 refused, or not good; 2 wrong use; 4 the service\n"
     "cannot be reached.\n"
@@ -39,10 +54,22 @@ const char verb_audit_help[] =
     "Example:\n"
     "  yoke audit --machine LATHE-1 --from 2031-04-01 --csv > april.csv\n";
 
-enum { JOB = ASK_OWN, MACHINE, WHO, KIND, TEXT, FROM, TO, LIMIT, CSV, NO_PROGRAMS, OPTIONS };
-
-/* Verifying reads every program of the vault: an hour. */
-enum { VERIFY_PATIENCE_S = 3600 };
+enum {
+	JOB = ASK_OWN,
+	MACHINE,
+	WHO,
+	KIND,
+	TEXT,
+	FROM,
+	TO,
+	LIMIT,
+	CSV,
+	NO_PROGRAMS,
+	AGAINST,
+	KEY,
+	OUT,
+	OPTIONS
+};
 
 /* Seconds since 1970 of a local day or moment, the end of the day for a day and end. 0, -1. */
 static int moment(const char *s, bool end, long long *out)
@@ -217,34 +244,50 @@ out:
 	return status;
 }
 
-static int verify(const struct args_option *options)
-{
-	struct text t = {0};
-	json_t *o;
-	int status;
-	bool good;
+/* What `yoke audit` does: which word, how many operands with it, and which options go with it. */
+static const struct act {
+	const char *word;
+	size_t operands;
+	unsigned options;
+} acts[] = {
+#define BIT(option) (1u << (option))
+    {NULL, 0,
+        BIT(ASK_JSON) | BIT(JOB) | BIT(MACHINE) | BIT(WHO) | BIT(KIND) | BIT(TEXT) |
+            BIT(FROM) | BIT(TO) | BIT(LIMIT) | BIT(CSV)},
+    {"verify", 1, BIT(ASK_JSON) | BIT(NO_PROGRAMS) | BIT(AGAINST) | BIT(KEY)},
+    {"prove", 2, BIT(OUT)},
+    {"check-proof", 2, BIT(KEY)},
+#undef BIT
+};
+enum { LIST, VERIFY, PROVE, CHECK_PROOF, ACTS };
 
-	http_patience(VERIFY_PATIENCE_S);
-	o = ask(options[NO_PROGRAMS].set ? "/v1/audit/verify?programs=no" : "/v1/audit/verify",
-	    NULL, &status);
-	if (!o)
-		return status;
-	good = ask_true(o, "good");
-	if (options[ASK_JSON].set) {
-		out_json(o);
-		return good ? EXIT_DONE : EXIT_REFUSED;
+/* Which act it is; ACTS when it is none, which was said. */
+static int find_act(const struct args *args, const struct args_option *options)
+{
+	int act = args->n ? VERIFY : LIST;
+
+	while (act && act < ACTS && strcmp(args->rest[0], acts[act].word) != 0)
+		act++;
+	if (act == ACTS) {
+		out_error("audit: '%s' is not known here: 'verify', 'prove' and 'check-proof' are, and "
+		          "options",
+		    args->rest[0]);
+		return ACTS;
 	}
-	text_puts(&t, good ? "good: " : "NOT GOOD: ");
-	if (!good && ask_number(o, "first_bad"))
-		text_printf(&t, "entry %lld is the first that does not fit: ",
-		    (long long)ask_number(o, "first_bad"));
-	ask_put_string(&t, o, "text");
-	text_puts(&t, "\nhead of the chain: ");
-	ask_put_string(&t, o, "head");
-	text_puts(&t, "\n");
-	out_text(&t);
-	json_decref(o);
-	return good ? EXIT_DONE : EXIT_REFUSED;
+	if (args->n != acts[act].operands) {
+		out_error("audit: %s takes %s: 'yoke audit --help'", acts[act].word,
+		    act == PROVE         ? "the number of an entry"
+		    : act == CHECK_PROOF ? "one file"
+		                         : "no operands");
+		return ACTS;
+	}
+	for (int i = ASK_JSON; i < OPTIONS; i++)
+		if (options[i].set && !(acts[act].options & 1u << i)) {
+			out_error("audit: --%s does not go with this: 'yoke audit --help'",
+			    options[i].name);
+			return ACTS;
+		}
+	return act;
 }
 
 int verb_audit(int argc, char **argv)
@@ -261,28 +304,29 @@ int verb_audit(int argc, char **argv)
 	    [LIMIT] = {.name = "limit", .takes = true},
 	    [CSV] = {.name = "csv"},
 	    [NO_PROGRAMS] = {.name = "no-programs"},
+	    [AGAINST] = {.name = "against", .takes = true},
+	    [KEY] = {.name = "key", .takes = true},
+	    [OUT] = {.name = "out", .takes = true},
 	};
 	struct args args;
-	int status = ask_args(argc, argv, options, OPTIONS, 0, 1, &args);
-	bool verifying;
+	int status = ask_args(argc, argv, options, OPTIONS, 0, 2, &args);
 
 	if (status)
 		return status;
-	verifying = args.n == 1;
-	if (verifying && strcmp(args.rest[0], "verify") != 0) {
-		out_error(
-		    "audit: '%s' is not known here: only 'verify' is, and options", args.rest[0]);
-		return EXIT_USE;
-	}
-	for (int i = JOB; i < OPTIONS; i++)
-		if (options[i].set && verifying != (i == NO_PROGRAMS)) {
-			out_error("audit: --%s does not go with this: 'yoke audit --help'",
-			    options[i].name);
-			return EXIT_USE;
-		}
 	if (options[CSV].set && options[ASK_JSON].set) {
 		out_error("audit: --json or --csv, not both");
 		return EXIT_USE;
 	}
-	return verifying ? verify(options) : list(options);
+	switch (find_act(&args, options)) {
+	case LIST:
+		return list(options);
+	case VERIFY:
+		return audit_verify(!options[NO_PROGRAMS].set, options[AGAINST].value,
+		    options[KEY].value, options[ASK_JSON].set);
+	case PROVE:
+		return audit_prove(args.rest[1], options[OUT].value);
+	case CHECK_PROOF:
+		return audit_check_proof(args.rest[1], options[KEY].value);
+	}
+	return EXIT_USE;
 }

@@ -7,11 +7,40 @@ const char verb_status_help[] =
     "\n"
     "Say whether the service answers, which folder it watches, how many files lie there, how many\n"
     "have not settled or have no end yet, how many names were left alone (temporary and back-up\n"
-    "names), and how many are no programs (see `yoke audit --kind turned-away`).\n"
+    "names), and how many are no programs (see `yoke audit --kind turned-away`). Say up to which entry\n"
+    "the trail is sealed, and why not, if it is not.\n"
     "\n"
     "  --json           as one JSON object\n" ASK_OPTIONS_HELP "\n"
     "Example:\n"
     "  yoke status\n";
+
+static void put_trail(struct text *t, const json_t *trail)
+{
+	const json_t *copy = json_object_get(trail, "copy");
+
+	if (!trail)
+		return;
+	text_printf(t, "trail: entries 1 to %lld sealed", (long long)ask_number(trail, "sealed"));
+	if (*ask_string(trail, "time")) {
+		text_puts(t, " at ");
+		ask_put_string(t, trail, "time");
+	}
+	if (copy) {
+		text_printf(t, "; checkpoints 1 to %lld in ", (long long)ask_number(copy, "number"));
+		ask_put_string(t, copy, "place");
+	}
+	text_putc(t, '\n');
+	if (*ask_string(trail, "error")) {
+		text_puts(t, "  NOT SEALED: ");
+		ask_put_string(t, trail, "error");
+		text_putc(t, '\n');
+	}
+	if (*ask_string(copy, "error")) {
+		text_puts(t, "  NOT COPIED: ");
+		ask_put_string(t, copy, "error");
+		text_putc(t, '\n');
+	}
+}
 
 int verb_status(int argc, char **argv)
 {
@@ -40,6 +69,7 @@ int verb_status(int argc, char **argv)
 	    ask_true(folder, "offline") ? ": OFFLINE, nothing is looked at" : "",
 	    (long long)ask_number(folder, "files"), (long long)ask_number(folder, "waiting"),
 	    (long long)ask_number(folder, "ignored"), (long long)ask_number(folder, "refused"));
+	put_trail(&t, json_object_get(o, "trail"));
 	out_text(&t);
 	json_decref(o);
 	return status;

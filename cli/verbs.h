@@ -41,7 +41,8 @@
 	X(prove, "mark the pair on a machine as proven")                                           \
 	X(lock, "send nothing to a machine until it is unlocked")                                  \
 	X(unlock, "make sending to a machine possible again")                                      \
-	X(audit, "list who did what, or verify the audit trail")                                   \
+	X(audit, "list who did what; verify the trail, or prove an entry of it")                   \
+	X(keys, "list the public keys of the trail, or make a new one")                            \
 	X(follow, "show events as they happen")                                                    \
 	X(program, "write a program out of the vault")
 

@@ -19,9 +19,11 @@
 static const char usage[] =
     "usage: yoke-carrier send|fetch|inspect MACHINE.conf [--order N] [--name CHANNEL=NAME]... "
     "CHANNEL=FILE...\n"
+    "       yoke-carrier checkpoints PLACE [--new] <NOTES\n"
     "  send     put the programs on the machine, both or neither where the line allows\n"
     "  fetch    bring the programs from the machine into new files\n"
     "  inspect  tell what the machine holds; put the old programs back after an interrupted send\n"
+    "  checkpoints  append signed checkpoints of the trail to file:/PATH, syslog: or http(s)://...\n"
     "  --order  the number in the names of temporaries on a share (default 0)\n"
     "  --name   the program's name on a share (default: the name of FILE). It is taken as it is: name,\n"
     "           upper_case and short_names of the machine's file are the service's. eob is applied\n"

@@ -1,9 +1,12 @@
-/* yoke-carrier: carries one order to one machine, for the service or by hand. */
+/* yoke-carrier: carries one order to one machine, or checkpoints to their second place, for the
+ * service or by hand. */
 #include <signal.h>
 #include <stdio.h>
+#include <string.h>
 #include <sys/signalfd.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include "keep.h"
 #include "run.h"
 
 int main(int argc, char **argv)
@@ -24,6 +27,11 @@ int main(int argc, char **argv)
 	if (fd < 0) {
 		perror("yoke-carrier: signals");
 		return 2;
+	}
+	if (argc > 1 && !strcmp(argv[1], "checkpoints")) {
+		/* Nothing of it needs to be brought to an end: it is ended as any program is. */
+		sigprocmask(SIG_UNBLOCK, &stop, NULL);
+		return keep_run(argc, argv);
 	}
 	return argc > 1 ? run_by_hand(argc, argv, fd) : run_order(fd);
 }

@@ -27,6 +27,10 @@ static const struct conf_key keys[] = {
     {"watch", CONF_CHOICE, FIELD(watch), 0, 0, "", watches},
     {"poll_ms", CONF_NUMBER, FIELD(poll_ms), 100, 3600000, "milliseconds", NULL},
     {"settle_ms", CONF_NUMBER, FIELD(settle_ms), 0, 3600000, "milliseconds", NULL},
+    {"checkpoint_events", CONF_NUMBER, FIELD(trail.events), 1, 1000000, "", NULL},
+    {"checkpoint_s", CONF_NUMBER, FIELD(trail.seconds), 1, 86400, "seconds", NULL},
+    {"checkpoint_to", CONF_STRING, FIELD(trail.to), 0, 0, "", NULL},
+    {"seal_key", CONF_STRING, FIELD(trail.key), 0, 0, "", NULL},
     {"incomplete_s", CONF_NUMBER, FIELD(incomplete_s), 1, 86400, "seconds", NULL},
 };
 
@@ -100,6 +104,7 @@ static void read_yoke(struct conf *c, struct conf_report *report)
 	conf_file_free(&file);
 	absolute(c, path, "programs", c->programs, YOKE_PATH_MAX, report);
 	absolute(c, path, "socket", c->socket, SOCKET_MAX, report);
+	conf_trail_check(&c->trail, c->home, path, report);
 }
 
 static int is_conf(const struct dirent *d)
@@ -204,7 +209,8 @@ int conf_read(const char *home, struct conf *out, struct conf_report *report)
 	size_t before = report->errors;
 	size_t n = strlen(home);
 
-	*out = (struct conf){.poll_ms = 2000, .settle_ms = 1000, .incomplete_s = 60};
+	*out = (struct conf){.poll_ms = 2000, .settle_ms = 1000, .incomplete_s = 60,
+	    .trail = {.events = 100, .seconds = 900}};
 	profile_defaults(&out->profile);
 	if (n == 0 || n > YOKE_PATH_MAX) {
 		conf_report_error(report, "home", 0, "the path has %zu bytes, 1 to %d are allowed",

@@ -9,6 +9,7 @@
 #include "conf_machine.h"
 #include "conf_owner.h"
 #include "conf_report.h"
+#include "conf_trail.h"
 
 enum conf_watch {
 	CONF_WATCH_EVENTS = 0, /* the kernel tells of changes */
@@ -23,6 +24,7 @@ struct conf {
 	uint32_t poll_ms;                 /* default 2000 */
 	uint32_t settle_ms;     /* a file is settled when unchanged this long; default 1000 */
 	uint32_t incomplete_s;  /* an incomplete file is told as cut off after this; default 60 */
+	struct conf_trail trail; /* how it is sealed */
 	struct profile profile; /* the shop's: every machine begins with a copy */
 	struct conf_badges badges;
 	struct conf_duties duties;

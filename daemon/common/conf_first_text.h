@@ -23,6 +23,18 @@
 	"# A file that stays incomplete (no closing %, no program end) for so long is told as "    \
 	"cut off.\n"                                                                               \
 	"# incomplete_s = 60\n"                                                                    \
+	"# The trail is signed after so many entries, and so many seconds after one that was not " \
+	"signed\n"                                                                                 \
+	"# yet; at each start and stop too.\n"                                                     \
+	"# checkpoint_events = 100\n"                                                              \
+	"# checkpoint_s = 900\n"                                                                   \
+	"# A second place for what was signed, on another computer's disk: who cuts or rewrites "  \
+	"the trail\n"                                                                              \
+	"# here is found there. file:/PATH, syslog:, http://... or https://...\n"                  \
+	"# checkpoint_to =\n"                                                                      \
+	"# Where the key that signs lies: file:/PATH or credential:NAME; without it seal.key below "\
+	"home.\n"                                                                                  \
+	"# seal_key =\n"                                                                           \
 	"\n"                                                                                       \
 	"# Who calls from a machine's keyboard: the badge, and the person's login or name. A badge "\
 	"is no\n"                                                                                  \

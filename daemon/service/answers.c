@@ -5,6 +5,7 @@
 #include "export.h"
 #include "history.h"
 #include "import.h"
+#include "keys.h"
 #include "show.h"
 #include "upload.h"
 #include "verify.h"
@@ -37,5 +38,9 @@ api_fn *const answers[API_COUNT] = {
     [API_ORDER_NEXT] = ask_next,
     [API_AUDIT] = show_audit,
     [API_AUDIT_VERIFY] = verify_answer,
+    [API_AUDIT_PROOF] = keys_prove,
+    [API_CHECKPOINTS] = keys_checkpoints,
+    [API_KEYS] = keys_list,
+    [API_KEYS_ROTATE] = keys_rotate,
     [API_FOLLOW] = show_follow,
 };

@@ -15,6 +15,7 @@
 #include "yoke/carry.h"
 
 struct arrive;
+struct seal;
 struct refusals;
 struct later;
 struct retry;
@@ -77,6 +78,8 @@ struct service {
 	struct intake *intake;
 	struct dispatch *dispatch;
 	struct api *api;
+	struct seal *seal;
+	const char *carrier; /* the path of yoke-carrier */
 	struct arrive *arrive;
 	struct service_machine *machine;
 	size_t machines;

@@ -22,6 +22,7 @@
 #include "refusals.h"
 #include "retry.h"
 #include "rights.h"
+#include "seal.h"
 #include "upload.h"
 #include "verdict.h"
 
@@ -51,6 +52,7 @@ static void on_pulse(uv_timer_t *timer)
 	for (size_t i = 0; i < s->machines; i++)
 		later_try(s, &s->machine[i]);
 	orders_kick(s);
+	seal_pulse(s->seal);
 }
 
 static void end(struct service *s)
@@ -188,6 +190,9 @@ static int start(struct service *s, const char *carrier)
 		return -1;
 	if (configured_record(s))
 		return -1;
+	s->seal = seal_new(s);
+	if (!s->seal)
+		return -1;
 	s->dispatch = dispatch_new(s->loop, carrier, &outcome_calls, s, NULL);
 	if (!s->dispatch || start_pulse(s) || recover_start(s) || start_intake(s))
 		return -1;
@@ -200,7 +205,7 @@ static int start(struct service *s, const char *carrier)
 
 int service_run(const struct conf *conf, const char *carrier)
 {
-	struct service s = {.conf = conf};
+	struct service s = {.conf = conf, .carrier = carrier};
 	uv_loop_t loop;
 	int result = -1;
 
@@ -220,6 +225,7 @@ int service_run(const struct conf *conf, const char *carrier)
 		if (!result)
 			ledger_record(s.ledger, EVENT_STOPPED, "service", "service", NULL);
 	}
+	seal_free(s.seal);
 	if (s.api)
 		api_free(s.api);
 	if (s.dispatch)

@@ -6,6 +6,7 @@
 #include <string.h>
 #include "arrive.h"
 #include "exam.h"
+#include "seal.h"
 #include "sha256.h"
 #include "show_json.h"
 #include "yoke/text.h"
@@ -27,6 +28,8 @@ void show_status(void *service, const struct api_call *call, struct api_reply *r
 	    "files", (json_int_t)c.files, "waiting",
 	    (json_int_t)(c.waiting + arrive_waiting(s->arrive)), "ignored", (json_int_t)c.ignored,
 	    "refused", (json_int_t)c.refused, "offline", (int)intake_is_offline(s->intake));
+	if (reply->body)
+		json_object_set_new(reply->body, "trail", seal_json(s->seal));
 }
 
 void show_machines(void *service, const struct api_call *call, struct api_reply *reply)

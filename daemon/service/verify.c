@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "checkpoint.h"
 #include "sha256.h"
 
 /* Topics of verifications: far from orders, which count from 1. */
@@ -26,6 +27,21 @@ static void on_work(uv_work_t *work)
 	v->failed = vault_verify_file(v->path, v->programs, &v->verdict, v->why, sizeof(v->why));
 }
 
+static json_t *good_line(const struct vault_verdict *d, const char *head)
+{
+	char first[CHECKPOINT_TIME_MAX + 1] = "", last[CHECKPOINT_TIME_MAX + 1] = "";
+
+	if (d->checkpoints) {
+		checkpoint_time(d->first_sealed_s, first);
+		checkpoint_time(d->sealed_s, last);
+	}
+	return json_pack("{s:b, s:I, s:I, s:s, s:s, s:I, s:I, s:s, s:s, s:I}", "good", (int)d->good,
+	    "events", (json_int_t)d->events, "first_bad", (json_int_t)d->first_bad, "head", head,
+	    "text", d->text, "checkpoints", (json_int_t)d->checkpoints, "sealed",
+	    (json_int_t)d->sealed, "first_time", first, "last_time", last, "unsigned_key",
+	    (json_int_t)d->unsigned_key);
+}
+
 static void on_done(uv_work_t *work, int status)
 {
 	struct verify *v = work->data;
@@ -37,9 +53,7 @@ static void on_done(uv_work_t *work, int status)
 		line = json_pack(
 		    "{s:s, s:s}", "error", "vault", "text", v->failed ? v->why : "cancelled");
 	else
-		line = json_pack("{s:b, s:I, s:I, s:s, s:s}", "good", (int)v->verdict.good,
-		    "events", (json_int_t)v->verdict.events, "first_bad",
-		    (json_int_t)v->verdict.first_bad, "head", hex, "text", v->verdict.text);
+		line = good_line(&v->verdict, hex);
 	if (line)
 		api_publish(v->s->api, v->topic, line);
 	api_topic_end(v->s->api, v->topic);

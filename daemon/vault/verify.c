@@ -246,8 +246,8 @@ static void say_good(struct verify *c, bool programs, uint64_t count)
 		    "%llu entries, the state they make (programs were not read)",
 		    (unsigned long long)c->out->events);
 	if (c->out->checkpoints)
-		n += snprintf(text + n, size - (size_t)n, ", %llu checkpoints",
-		    (unsigned long long)c->out->checkpoints);
+		n += snprintf(text + n, size - (size_t)n, ", %llu checkpoint%s",
+		    (unsigned long long)c->out->checkpoints, c->out->checkpoints == 1 ? "" : "s");
 	if (c->out->unsigned_key)
 		snprintf(text + n, size - (size_t)n,
 		    "; entry %llu changed the key without a signature of the key before",

@@ -141,12 +141,17 @@ static int check_point(struct verify *c)
 int verify_seal_entry(struct verify *c, const struct event *e, const struct sha *leaf)
 {
 	struct verify_seal *s = &c->seal;
+	char origin[NOTE_NAME_MAX + 1];
 	struct note_key key;
 	bool keyed = e->kind == EVENT_KEYED && note_key_read(e->outcome, strlen(e->outcome), &key);
 	int r = check_nodes(c, leaf);
 
 	if (r != 0)
 		return r;
+	if (keyed && !s->has_key &&
+	    (checkpoint_origin(key.public, origin) < 0 || strcmp(origin, key.name) != 0))
+		return verify_bad(c, e->seq, "entry %llu names a first key that has not the trail's name",
+		    (unsigned long long)e->seq);
 	if (keyed) {
 		s->before = s->key;
 		s->has_before = s->has_key;

@@ -37,6 +37,10 @@
 	X(ORDER_NEXT, "POST", "/v1/orders/{order}/next", CARRY)                                    \
 	X(AUDIT, "GET", "/v1/audit", LOOK)                                                         \
 	X(AUDIT_VERIFY, "GET", "/v1/audit/verify", LOOK)                                           \
+	X(AUDIT_PROOF, "GET", "/v1/audit/{event}/proof", LOOK)                                     \
+	X(CHECKPOINTS, "GET", "/v1/checkpoints", LOOK)                                             \
+	X(KEYS, "GET", "/v1/keys", LOOK)                                                           \
+	X(KEYS_ROTATE, "POST", "/v1/keys/rotate", KEEP)                                            \
 	X(FOLLOW, "GET", "/v1/follow", LOOK)
 
 enum api_verb {

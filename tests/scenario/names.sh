@@ -91,7 +91,7 @@ done
 printf '%%\nO4416 (JOB ../../../J4416 REV A UPPER)\nM30\n%%\n' >"$programs/J4416-A.upper.nc"
 printf '%%\nO4416 (JOB J4416 REV ../A LOWER)\nM30\n%%\n' >"$programs/nameless"
 barrier
-expect 'files beside the folder' "$(printf 'machines\nprograms\nvault\nyoke.conf\nyoke.sock')" "$(ls -A "$home")"
+expect 'files beside the folder' "$(printf 'machines\nprograms\nseal.key\nvault\nyoke.conf\nyoke.sock')" "$(ls -A "$home")"
 [ ! -e "$scratch/J4416-A.txt" ] || fail 'a verdict outside of .yoke'
 
 # After all that a good pair goes on as ever.

@@ -46,7 +46,7 @@ as() {
 		-X "$as_method" "$@" "http://yoke$as_path" || [ "$as_time" = 1 ]
 }
 path_of() { # FORM
-	printf %s "$1" | sed "s/{machine}/M1/; s/{job}/J4417/; s/{sha}/$sha/; s/{order}/$order/"
+	printf %s "$1" | sed "s/{machine}/M1/; s/{job}/J4417/; s/{sha}/$sha/; s/{order}/$order/; s/{event}/1/"
 }
 row() { # UID GID GROUPS METHOD FORM
 	case $4:$5 in
@@ -57,6 +57,8 @@ row() { # UID GID GROUPS METHOD FORM
 }
 
 let_in() { # WHAT STATUS
+	# What no group can give is refused behind this door, for another reason.
+	[ "$2" != 403 ] || [ "$(jq -r .error "$answer")" != owner ] || return 0
 	case $2 in 403 | 000) fail "$1: $2 $(cat "$answer")" ;; esac
 }
 

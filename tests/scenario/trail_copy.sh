@@ -1,0 +1,99 @@
+# Goal: checkpoints reach a log and a server too, and the trail can be compared with what is there; a server that
+# answers nobody, refuses or is away holds up neither work nor the end of the service.
+. "$(dirname "$0")/lib.sh"
+command -v python3 >/dev/null || skip 'python3 is not installed'
+
+yoke=$build/cli/yoke
+helper=$(dirname "$0")/trail_listen.py
+heard=$scratch/heard
+listener=
+stop_listening() {
+	[ -z "$listener" ] || kill -9 "$listener" 2>/dev/null || true
+	wait "$listener" 2>/dev/null || true
+	listener=
+}
+listen() { # KIND: the port, or "log", is in $scratch/port when it listens
+	rm -f "$scratch/port"
+	python3 "$helper" "$1" "$scratch/port" "$heard" &
+	listener=$!
+	within "$patience" test -s "$scratch/port" || fail "nothing listens for $1"
+}
+begin() { # PLACE
+	settings settle_ms 100 checkpoint_events 1 checkpoint_to "$1"
+	start
+}
+field() { # JQ: of the status
+	api /v1/status | jq -r "$1"
+}
+all_there() {
+	[ "$(field .trail.sealed)" = "$(events | tail -n 1 | jq .seq)" ] &&
+		[ "$(field .trail.copy.number)" = "$(field .trail.number)" ]
+}
+fits() {
+	"$yoke" audit verify --home "$home" --against "$heard" >"$scratch/verdict" 2>&1 ||
+		fail "what was heard does not fit: $(cat "$scratch/verdict")"
+	expect_in 'what was heard' "$1 checkpoint" "$(tail -n 1 "$scratch/verdict")"
+}
+says() { # PART
+	case $(field '.trail.copy.error // ""') in *"$1"*) ;; *) return 1 ;; esac
+}
+
+# --- A server ---
+
+listen take
+begin "http://127.0.0.1:$(cat "$scratch/port")/trail?from=shop"
+drop_pair J4417 C 4417
+becomes released J4417 C
+within "$patience" all_there || fail "not everything is there: $(field .trail)"
+fits "$(field .trail.number)"
+stop_listening
+
+# One that refuses, and one that is away.
+listen refuse
+stop
+begin "http://127.0.0.1:$(cat "$scratch/port")/"
+within "$patience" says 'HTTP status 507' || fail "a server that refuses: $(field .trail)"
+stop_listening
+stop
+start
+within "$patience" says 'connect' || fail "a server that is away: $(field .trail)"
+expect 'events of it' 2 "$(events kind=sealing | jq -c 'select(.outcome == "copy-failed")' | wc -l)"
+stop
+
+# One that takes the connection and never says a word: the service answers, works and ends.
+listen silent
+begin "http://127.0.0.1:$(cat "$scratch/port")/"
+drop_pair J4418 C 4418
+becomes released J4418 C
+begun=$(date +%s)
+stop
+[ $(($(date +%s) - begun)) -le 10 ] || fail 'the end waits for a server that says nothing'
+stop_listening
+
+# --- The system's log ---
+
+if [ "$(id -u)" = 0 ] && [ ! -e /dev/log ]; then
+	rm -f "$heard"
+	listen log
+	begin syslog:
+	within "$patience" all_there || fail "not everything is in the log: $(field .trail)"
+	fits "$(field .trail.number)"
+	expect_in 'a line of the log' '<85>' "$(head -n 1 "$heard")"
+	# Who takes the last entries off the trail does not take them off the log.
+	stop
+	cp "$home/vault/yoke.db" "$scratch/cut"
+	begin syslog:
+	within "$patience" all_there || fail "not everything is in the log: $(field .trail)"
+	stop
+	stop_listening
+	rm -f /dev/log
+	cp "$scratch/cut" "$home/vault/yoke.db"
+	settings settle_ms 100
+	start
+	expect 'a trail that was cut' 1 \
+		"$("$yoke" audit verify --home "$home" --against "$heard" >"$scratch/verdict" 2>&1 && echo 0 || echo $?)"
+	expect_in 'a trail that was cut' 'NOT GOOD: entry' "$(tail -n 1 "$scratch/verdict")"
+	stop
+else
+	echo 'not tested: a log (there is one already, or it cannot be made)'
+fi
