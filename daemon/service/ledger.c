@@ -67,6 +67,12 @@ static record_fn *const record[EVENT_COUNT] = {
     [EVENT_ONLINE] = vault_record_online,
     [EVENT_ABANDONED] = vault_record_abandoned,
     [EVENT_REFUSED] = vault_record_refused,
+    [EVENT_BACKED_UP] = vault_record_backed_up,
+    [EVENT_FROM_BACKUP] = vault_record_from_backup,
+    [EVENT_REPAIRED] = vault_record_repaired,
+    [EVENT_CLOCK_STEPPED] = vault_record_clock_stepped,
+    [EVENT_ROOM_LOW] = vault_record_room_low,
+    [EVENT_ROOM_AGAIN] = vault_record_room_again,
     [EVENT_KEYED] = vault_record_keyed,
     [EVENT_SEALING] = vault_record_sealing,
 };

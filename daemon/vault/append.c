@@ -4,6 +4,7 @@
  * 2. Row, hash and state belong to one transaction. How an entry becomes bytes stands in entry.h.
  */
 #include "append.h"
+#include "endnote.h"
 #include "entry.h"
 #include "fold.h"
 #include "node.h"
@@ -36,11 +37,24 @@ static int insert(struct vault *v, const struct entry *en, const struct sha *has
 	    ENTRY_HASH_COLUMN + 1);
 }
 
+static int add(struct vault *v, const struct entry *en, const struct event *e, const struct sha *head,
+    const struct sha *hash)
+{
+	struct sha leaf;
+
+	if (entry_leaf(v->hash, head, en, &leaf) < 0)
+		return db_say(v, "SHA-256 cannot be computed; nothing was recorded");
+	if (insert(v, en, hash) < 0 || node_add(v, en->seq, &leaf) < 0 || fold(v, e, hash) < 0)
+		return -1;
+	endnote_moved(v, en->seq, hash);
+	return 0;
+}
+
 int append(struct vault *v, struct event *e)
 {
 	struct parts_bytes parts;
 	struct entry en;
-	struct sha head, hash, leaf;
+	struct sha head, hash;
 	uint64_t last = 0;
 
 	if (append_end(v, &last, &head) < 0)
@@ -49,10 +63,23 @@ int append(struct vault *v, struct event *e)
 	if (e->kind == EVENT_QUEUED)
 		e->order = e->seq;
 	entry_of_event(&en, &parts, e);
-	if (entry_hash(v->hash, &head, &en, &hash) < 0 ||
-	    entry_leaf(v->hash, &head, &en, &leaf) < 0)
+	if (entry_hash(v->hash, &head, &en, &hash) < 0)
 		return db_say(v, "SHA-256 cannot be computed; nothing was recorded");
-	if (insert(v, &en, &hash) < 0 || node_add(v, e->seq, &leaf) < 0)
+	return add(v, &en, e, &head, &hash);
+}
+
+int append_again(struct vault *v, const struct entry *en, const struct sha *hash)
+{
+	struct sha head, own;
+	uint64_t last = 0;
+	struct event e;
+
+	if (append_end(v, &last, &head) < 0)
 		return -1;
-	return fold(v, e, &hash);
+	if (entry_hash(v->hash, &head, en, &own) < 0)
+		return db_say(v, "SHA-256 cannot be computed");
+	if (en->seq != last + 1 || memcmp(&own, hash, sizeof(own)) != 0 || entry_event(en, &e) < 0 ||
+	    e.kind == EVENT_COUNT)
+		return 0;
+	return add(v, en, &e, &head, hash) < 0 ? -1 : 1;
 }

@@ -31,6 +31,10 @@ struct vault {
 	sqlite3 *db;
 	char *path;
 	int lock;  /* descriptor of the lock file, -1 for a scratch database */
+	int end;   /* of the note of the trail's end (endnote.h), -1 for a scratch database or a reader */
+	uint64_t end_seq; /* what it is to tell when the transaction is committed */
+	struct sha end_head;
+	bool end_moved;
 	pid_t pid; /* who opened it: a connection never crosses fork */
 	unsigned depth;
 	bool undone;    /* the open transaction was rolled back inside; it cannot be committed */

@@ -323,6 +323,12 @@ static int fold_state(struct vault *v, const struct event *e)
 	case EVENT_CONFIGURED:
 	case EVENT_TURNED_AWAY:
 	case EVENT_REFUSED:
+	case EVENT_BACKED_UP:
+	case EVENT_FROM_BACKUP:
+	case EVENT_REPAIRED:
+	case EVENT_CLOCK_STEPPED:
+	case EVENT_ROOM_LOW:
+	case EVENT_ROOM_AGAIN:
 	case EVENT_SEALING:
 	case EVENT_COUNT:
 		break;

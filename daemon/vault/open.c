@@ -4,7 +4,9 @@
  * 2. A vault is recognised by its mark (application_id); a schema of a later version is left alone.
  * 3. Only a vault that can be written is opened: a service that cannot record anything must not
  * start.
- * 4. File and lock file are made with mode 0600; SQLite gives the same to its -wal and -shm.
+ * 4. What the note of the trail's end tells must be there (endnote.h): a vault that lost its log, or was put
+ *    back, is whole in itself and must not be served as if nothing were missing.
+ * 5. File and lock file are made with mode 0600; SQLite gives the same to its -wal and -shm.
  */
 #include <assert.h>
 #include <errno.h>
@@ -15,6 +17,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 #include "db.h"
+#include "endnote.h"
 #include "hash.h"
 #include "open.h"
 #include "schema.h"
@@ -169,7 +172,7 @@ static struct vault *make(const char *path)
 
 	if (!v)
 		return NULL;
-	v->lock = -1;
+	v->lock = v->end = -1;
 	v->pid = getpid();
 	/* "file:..." and ":memory:" are names to SQLite; a file's path is only a path. */
 	if (asprintf(&v->path, "%s%s", *path && *path != '/' ? "./" : "", path) < 0) {
@@ -206,7 +209,7 @@ struct vault *vault_open(const char *path, char *why, size_t n)
 		goto fail;
 	if ((found == 1 && fill(v) < 0) || (found == 2 && upgrade(v) < 0))
 		goto fail;
-	if (check_state(v) < 0 || stage_sweep(v) < 0)
+	if (check_state(v) < 0 || endnote_open(v, found == 1) < 0 || stage_sweep(v) < 0)
 		goto fail;
 	return v;
 fail:
@@ -236,6 +239,17 @@ struct vault *open_reader(const char *path, char *why, size_t n)
 		db_say(v, found == 1 ? "it is empty"
 		                     : "it was written by an earlier version; start yoked once");
 	snprintf(why, n, "%s", v->error);
+	vault_close(v);
+	return NULL;
+}
+
+struct vault *open_lock(const char *path, char *why, size_t n)
+{
+	struct vault *v = make(path);
+
+	if (v && take_lock(v) == 0)
+		return v;
+	snprintf(why, n, "%s", v ? v->error : "memory ran out");
 	vault_close(v);
 	return NULL;
 }
@@ -270,6 +284,7 @@ void vault_close(struct vault *v)
 	db_forget(v);
 	/* With every statement finalised this ends the log and cannot fail but for the device. */
 	sqlite3_close_v2(v->db);
+	endnote_close(v);
 	if (v->lock >= 0)
 		close(v->lock);
 	hash_free(v->hash);

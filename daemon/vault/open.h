@@ -16,4 +16,10 @@ struct vault *open_scratch(struct vault *owner);
  */
 struct vault *open_reader(const char *path, char *why, size_t n);
 
+/*
+ * Nothing but the lock of a vault that nobody has open, whether its file is there or not. NULL on failure,
+ * with one line in why. End it with vault_close.
+ */
+struct vault *open_lock(const char *path, char *why, size_t n);
+
 #endif

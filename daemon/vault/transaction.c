@@ -8,6 +8,7 @@
 #include <assert.h>
 #include <unistd.h>
 #include "db.h"
+#include "endnote.h"
 #include "stage.h"
 
 static void roll_back(struct vault *v)
@@ -16,6 +17,7 @@ static void roll_back(struct vault *v)
 	if (!sqlite3_get_autocommit(v->db))
 		sqlite3_exec(v->db, "ROLLBACK", NULL, NULL, NULL);
 	stage_undone(v);
+	endnote_undone(v);
 }
 
 int vault_begin(struct vault *v)
@@ -45,6 +47,7 @@ int vault_commit(struct vault *v)
 		return -1;
 	}
 	stage_done(v);
+	endnote_done(v);
 	return 0;
 }
 

@@ -168,6 +168,21 @@ uint64_t vault_record_abandoned(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_refused(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* Of the vault itself (rescue.h): text says what; the detail of repaired has "lost_programs", a list of
+ * SHA-256 that verify does not look for any more. */
+uint64_t vault_record_backed_up(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_from_backup(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_repaired(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* Of the computer that it is on: its clock was set; its disk fills up, or has room again. */
+uint64_t vault_record_clock_stepped(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_room_low(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+uint64_t vault_record_room_again(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* outcome = the new key, as vault_key_text gives it. In one transaction with the checkpoint that it signs:
  * see vault_seal.h. */
 uint64_t vault_record_keyed(

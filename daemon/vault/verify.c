@@ -1,17 +1,18 @@
 /*
- * Does the vault still say what was recorded? Nine questions, in this order; the first that fails
- * is the answer, and questions 2 and 4 are asked of each entry in turn:
+ * Does the vault still say what was recorded? Ten questions, in this order; the first that fails
+ * is the answer, and questions 2 and 5 are asked of each entry in turn:
  *
  *   1. tables     the layout is that of a vault
  *   2. chain      every entry from 1, no gap; its hash is that of its fields after the entry
  *                 before it
  *   3. end        the last entry is the one that the trail's end names
- *   4. seal       the tree is that of the entries, and every checkpoint's: verify_seal.c
- *   5. state      replayed into a scratch vault by the same fold, every table is equal row by row
- *   6. file       SQLite's own check of the tables and their indexes
- *   7. arrivals   every program that arrived is there
- *   8. programs   on demand: every piece in its place, the bytes have their SHA-256
- *   9. guards     the triggers and indexes are there, unchanged
+ *   4. told       the entry that the note beside the vault tells of is there (endnote.h)
+ *   5. seal       the tree is that of the entries, and every checkpoint's: verify_seal.c
+ *   6. state      replayed into a scratch vault by the same fold, every table is equal row by row
+ *   7. file       SQLite's own check of the tables and their indexes
+ *   8. arrivals   every program that arrived is there
+ *   9. programs   on demand: every piece in its place, the bytes have their SHA-256
+ *  10. guards     the triggers and indexes are there, unchanged
  *
  * Who rewrites chain, state and tree has no key to sign the checkpoints; who removes the last of them, or
  * has the key, is found by the checkpoints in their second place (cli/verb_audit.c).
@@ -53,14 +54,30 @@ static void hex(const unsigned char *b, size_t n, char *out)
 		sprintf(out + 2 * i, "%02x", b[i]);
 }
 
+/* A repair has said that it could not be saved: 1, 0, -1. */
+static int told_lost(struct verify *c, const char *name, uint64_t after)
+{
+	sqlite3_stmt *s = db_query(c->v,
+	    "SELECT 1 FROM event WHERE kind='repaired' AND seq>? AND instr(detail,?)>0",
+	    db_int((int64_t)after), db_text(name));
+	int r = s ? db_next(c->v, s) : -1;
+
+	db_done(c->v, s);
+	if (r == 1)
+		c->lost++;
+	return r;
+}
+
 static int check_arrival(struct verify *c, const struct event *e)
 {
 	char name[YOKE_SHA_HEX + 1];
 	int r = 1;
 
-	for (uint32_t i = 0; i < e->parts && r == 1 && !*c->missing; i++) {
+	for (uint32_t i = 0; i < e->parts && r >= 0 && !*c->missing; i++) {
 		r = e->part[i].has_after ? has_program(c->v, &e->part[i].after) : 1;
 		hex(e->part[i].after.b, YOKE_SHA_SIZE, name);
+		if (r == 0)
+			r = told_lost(c, name, e->seq);
 		if (r == 0)
 			snprintf(c->missing, sizeof(c->missing),
 			    "program %s, which arrived with entry %llu, is missing", name,
@@ -101,6 +118,11 @@ static int check_entry(struct verify *c, sqlite3_stmt *s)
 		    (unsigned long long)want, c->scratch->error);
 	c->out->events = want;
 	c->out->head = hash;
+	if (want == c->told.seq && memcmp(&hash, &c->told.head, sizeof(hash)) != 0)
+		return verify_bad(c, want,
+		    "entry %llu is not the one that was recorded: the note beside the vault tells "
+		    "another hash",
+		    (unsigned long long)want);
 	r = verify_seal_entry(c, &e, &leaf);
 	return r == 0 && e.kind == EVENT_ARRIVED ? check_arrival(c, &e) : r;
 }
@@ -135,6 +157,16 @@ static int check_end(struct verify *c)
 		r = 0; /* anything else is a difference of state */
 	db_done(c->v, s);
 	return r;
+}
+
+static int check_told(struct verify *c)
+{
+	if (c->told.seq <= c->out->events)
+		return 0;
+	return verify_bad(c, c->out->events + 1,
+	    "entries %llu to %llu were recorded and are missing: the write-ahead log was cut or removed, "
+	    "or the file is an older copy",
+	    (unsigned long long)c->out->events + 1, (unsigned long long)c->told.seq);
 }
 
 static int compare(struct verify *c, const struct schema_table *t)
@@ -245,6 +277,9 @@ static void say_good(struct verify *c, bool programs, uint64_t count)
 		n = snprintf(text, size,
 		    "%llu entries, the state they make (programs were not read)",
 		    (unsigned long long)c->out->events);
+	if (c->lost)
+		n += snprintf(text + n, size - (size_t)n, ", %llu arrivals whose program a repair could not save",
+		    (unsigned long long)c->lost);
 	if (c->out->checkpoints)
 		n += snprintf(text + n, size - (size_t)n, ", %llu checkpoint%s",
 		    (unsigned long long)c->out->checkpoints, c->out->checkpoints == 1 ? "" : "s");
@@ -263,6 +298,8 @@ static int check_all(struct verify *c, bool programs)
 		r = check_chain(c);
 	if (r == 0)
 		r = check_end(c);
+	if (r == 0)
+		r = check_told(c);
 	if (r == 0)
 		r = verify_seal_end(c);
 	if (r == 0)
@@ -291,6 +328,8 @@ int vault_verify(struct vault *v, bool programs, struct vault_verdict *out)
 	memset(out, 0, sizeof(*out));
 	if (!c.scratch)
 		return -1;
+	/* Before the view is taken: the trail goes on meanwhile. */
+	endnote_read(v->path, &c.told);
 	/* One view of the vault from the first entry to the last table; nothing is written, so a
 	 * full or read-only vault can be verified too. */
 	if (own && db_script(v, "BEGIN") < 0)

@@ -3,6 +3,7 @@
 #define VAULT_VERIFY_H
 
 #include "db.h"
+#include "endnote.h"
 #include "tree.h"
 #include "vault_seal.h"
 #include "yoke/text.h"
@@ -23,6 +24,8 @@ struct verify_seal {
 struct verify {
 	struct vault *v, *scratch;
 	struct vault_verdict *out;
+	struct endnote told; /* beside the vault */
+	uint64_t lost;       /* arrivals of programs that a repair could not save */
 	char missing[160]; /* the first program that an entry names and nobody has; "" for none */
 	struct verify_seal seal;
 };

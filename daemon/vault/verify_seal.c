@@ -138,6 +138,21 @@ static int check_point(struct verify *c)
 	return next_point(c);
 }
 
+/* A repair has said that the checkpoint of this entry could not be saved: 1, 0, -1. */
+static int told_lost(struct verify *c, uint64_t seq)
+{
+	sqlite3_stmt *s = db_query(c->v,
+	    "SELECT 1 FROM event, json_each(detail,'$.unsealed') WHERE kind='repaired' AND seq>?1 AND "
+	    "json_each.value=?1",
+	    db_int((int64_t)seq));
+	int r = s ? db_next(c->v, s) : -1;
+
+	db_done(c->v, s);
+	if (r == 1)
+		c->out->unsigned_key = seq;
+	return r;
+}
+
 int verify_seal_entry(struct verify *c, const struct event *e, const struct sha *leaf)
 {
 	struct verify_seal *s = &c->seal;
@@ -161,12 +176,13 @@ int verify_seal_entry(struct verify *c, const struct event *e, const struct sha 
 	}
 	if (s->more && s->next.size == e->seq)
 		return check_point(c);
-	if (keyed)
+	r = keyed ? told_lost(c, e->seq) : 1;
+	if (r == 0)
 		return verify_bad(c, e->seq,
 		    "entry %llu names a new key, and the checkpoint that this key signed with it is "
 		    "missing",
 		    (unsigned long long)e->seq);
-	return 0;
+	return r < 0 ? -1 : 0;
 }
 
 int verify_seal_end(struct verify *c)

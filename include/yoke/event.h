@@ -54,6 +54,15 @@
 	X(ABANDONED, "abandoned",                                                                  \
 	    "a carrier could not be ended; the machine takes no order until it is")                \
 	X(REFUSED, "refused", "a request was refused")                                             \
+	X(BACKED_UP, "backed-up", "a back-up of the vault was written and verified")               \
+	X(FROM_BACKUP, "from-backup",                                                              \
+	    "the vault was brought back from a back-up: this copy of the trail goes on by itself") \
+	X(REPAIRED, "repaired",                                                                    \
+	    "the vault was damaged and made anew of what was left; what is lost is told")          \
+	X(CLOCK_STEPPED, "clock-stepped",                                                          \
+	    "the computer's clock was set: times before and after it cannot be compared")          \
+	X(ROOM_LOW, "room-low", "the disk of the vault has little room left")                      \
+	X(ROOM_AGAIN, "room-again", "the disk of the vault has room again")                        \
 	X(KEYED, "keyed", "the key that signs the trail's checkpoints was made or changed")        \
 	X(SEALING, "sealing",                                                                      \
 	    "checkpoints of the trail began to be missing, here or in their second place, or are made again")

@@ -117,7 +117,7 @@ static uint64_t run_and_kill(const char *path, bool at_work, useconds_t after)
 static void a_kill_loses_nothing_that_was_acknowledged(void **state)
 {
 	struct bench *b = *state;
-	static const char *const tail[] = {"", "-wal", "-shm"};
+	static const char *const tail[] = {"", "-wal", "-shm", ".end"};
 	unsigned seed = (unsigned)time(NULL);
 	uint64_t seen = 0;
 
@@ -131,7 +131,7 @@ static void a_kill_loses_nothing_that_was_acknowledged(void **state)
 		uint64_t said;
 		char name[320];
 
-		for (int i = 0; making && i < 3; i++) {
+		for (int i = 0; making && i < 4; i++) {
 			snprintf(name, sizeof(name), "%s%s", b->path, tail[i]);
 			assert_true(unlink(name) == 0 || errno == ENOENT);
 			seen = 0;

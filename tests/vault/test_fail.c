@@ -221,7 +221,7 @@ static void a_vault_that_cannot_be_written_is_not_opened(void **state)
 static void only_its_owner_may_read_it(void **state)
 {
 	struct bench *b = *state;
-	static const char *const tail[] = {"", "-wal", "-shm", ".lock"};
+	static const char *const tail[] = {"", "-wal", "-shm", ".lock", ".end"};
 	mode_t old = umask(0);
 
 	vault_close(b->v);
@@ -229,7 +229,7 @@ static void only_its_owner_may_read_it(void **state)
 	help_open(b);
 	umask(old);
 	help_day(b);
-	for (size_t i = 0; i < 4; i++) {
+	for (size_t i = 0; i < 5; i++) {
 		char name[320];
 		struct stat st;
 

@@ -130,7 +130,7 @@ static void assert_whole(struct bench *b, const struct day *d, unsigned n)
 
 static void sweep(struct bench *b, bool for_ever, bool full)
 {
-	static const char *const tail[] = {"", "-wal", "-shm"};
+	static const char *const tail[] = {"", "-wal", "-shm", ".end"};
 	unsigned n = 0, told = 0;
 	bool happened;
 
@@ -139,7 +139,7 @@ static void sweep(struct bench *b, bool for_ever, bool full)
 		struct day d = {0};
 		char name[320];
 
-		for (int i = 0; i < 3; i++) {
+		for (int i = 0; i < 4; i++) {
 			snprintf(name, sizeof(name), "%s%s", b->path, tail[i]);
 			unlink(name);
 		}

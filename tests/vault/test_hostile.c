@@ -190,6 +190,8 @@ static void a_path_is_only_a_path(void **state)
 		assert_int_equal(unlink(name[i]), 0);
 		snprintf(lock, sizeof(lock), "%s.lock", name[i]);
 		assert_int_equal(unlink(lock), 0);
+		snprintf(lock, sizeof(lock), "%s.end", name[i]);
+		assert_int_equal(unlink(lock), 0);
 	}
 	assert_int_equal(chdir(cwd), 0);
 	assert_null(vault_open("", why, sizeof(why)));

@@ -38,7 +38,7 @@ int help_setup(void **state)
 int help_teardown(void **state)
 {
 	struct bench *b = *state;
-	static const char *const tail[] = {"", "-wal", "-shm", ".lock", "-journal"};
+	static const char *const tail[] = {"", "-wal", "-shm", ".lock", "-journal", ".end"};
 	char name[320];
 
 	vault_close(b->v);
@@ -237,6 +237,13 @@ uint64_t help_day(struct bench *b)
 	    .parts = 2};
 	assert_recorded(b, vault_record_accepted(b->v, &by, &a));
 	assert_recorded(b, vault_record_withdrawn(b->v, &by, &a));
+	a = (struct vault_about){.outcome = "done", .text = "told", .detail = "{}"};
+	assert_recorded(b, vault_record_backed_up(b->v, &by, &a));
+	assert_recorded(b, vault_record_from_backup(b->v, &by, &a));
+	assert_recorded(b, vault_record_repaired(b->v, &by, &a));
+	assert_recorded(b, vault_record_clock_stepped(b->v, &by, &a));
+	assert_recorded(b, vault_record_room_low(b->v, &by, &a));
+	assert_recorded(b, vault_record_room_again(b->v, &by, &a));
 	assert_recorded(b, vault_record_sealing(b->v, &by, &(struct vault_about){.outcome = "failed"}));
 	help_key(b, 1, 0);
 	last = vault_record_stopped(b->v, &by);
@@ -320,8 +327,10 @@ void help_write_file(const char *path, const unsigned char *bytes, size_t n)
 void help_sql(const char *path, const char *sql)
 {
 	sqlite3 *db;
-	char *why = NULL;
+	char *why = NULL, note[320];
 
+	snprintf(note, sizeof(note), "%s.end", path);
+	unlink(note);
 	assert_int_equal(sqlite3_open_v2(path, &db, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
 	if (sqlite3_exec(db, sql, NULL, NULL, &why) != SQLITE_OK)
 		fail_msg("%s: %s", sql, why);

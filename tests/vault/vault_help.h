@@ -76,7 +76,8 @@ void help_assert_good(struct bench *b, uint64_t events);
 unsigned char *help_read_file(const char *path, size_t *n);
 void help_write_file(const char *path, const unsigned char *bytes, size_t n);
 
-/* Run SQL on the closed file through a connection of its own, as a tamperer would. */
+/* Run SQL on the closed file through a connection of its own, as a tamperer would; he removes the note of the
+ * trail's end too, so that what the vault itself shows is what is tested. */
 void help_sql(const char *path, const char *sql);
 
 /* The single number that SQL gives. */
