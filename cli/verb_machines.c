@@ -57,7 +57,7 @@ static void add_row(struct table *table, const json_t *m)
 	machine_notes(m, add_note, table);
 }
 
-static void list(const json_t *machines)
+static void list(const json_t *machines, const char *caution)
 {
 	static const char *const heads[] = {
 	    "MACHINE", "HOLDS", "STATE", "READ BACK", "PROVEN", "SINCE", "BY"};
@@ -65,6 +65,14 @@ static void list(const json_t *machines)
 	const json_t *m;
 	size_t i;
 
+	if (*caution) {
+		struct text t = {0};
+
+		text_puts(&t, "!! ");
+		ask_put(&t, caution);
+		text_putc(&t, '\n');
+		out_text(&t);
+	}
 	table_keep(table, 5);
 	json_array_foreach(machines, i, m) add_row(table, m);
 	table_out(table, "no machine is set up: each has a file machines/NAME.conf");
@@ -147,7 +155,7 @@ int verb_machines(int argc, char **argv)
 	if (args.n)
 		show(o);
 	else
-		list(json_object_get(o, "machines"));
+		list(json_object_get(o, "machines"), ask_string(o, "caution"));
 	json_decref(o);
 	return status;
 }

@@ -69,6 +69,11 @@ int verb_status(int argc, char **argv)
 	    ask_true(folder, "offline") ? ": OFFLINE, nothing is looked at" : "",
 	    (long long)ask_number(folder, "files"), (long long)ask_number(folder, "waiting"),
 	    (long long)ask_number(folder, "ignored"), (long long)ask_number(folder, "refused"));
+	if (*ask_string(o, "caution")) {
+		text_puts(&t, "!! ");
+		ask_put_string(&t, o, "caution");
+		text_putc(&t, '\n');
+	}
 	put_trail(&t, json_object_get(o, "trail"));
 	out_text(&t);
 	json_decref(o);

@@ -42,6 +42,7 @@
 	X(lock, "send nothing to a machine until it is unlocked")                                  \
 	X(unlock, "make sending to a machine possible again")                                      \
 	X(audit, "list who did what; verify the trail, or prove an entry of it")                   \
+	X(backup, "write a back-up of the vault while the service runs")                            \
 	X(keys, "list the public keys of the trail, or make a new one")                            \
 	X(follow, "show events as they happen")                                                    \
 	X(program, "write a program out of the vault")

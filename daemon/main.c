@@ -9,10 +9,13 @@
 #include <unistd.h>
 #include "conf.h"
 #include "conf_first.h"
+#include "mend.h"
 #include "service.h"
 
 static const char help[] =
     "usage: yoked --home DIR [--check-config]\n"
+    "       yoked --home DIR --restore-vault FILE [--set-aside]\n"
+    "       yoked --home DIR --repair-vault\n"
     "\n"
     "The service: watches DIR/programs, judges pairs, carries them, and keeps the trail.\n"
     "\n"
@@ -20,12 +23,17 @@ static const char help[] =
     "vault/;\n"
     "                   a first start writes a commented configuration\n"
     "  --check-config   read the configuration, say everything that is wrong with it, and end\n"
+    "  --restore-vault FILE   make the vault of a back-up (`yoke backup`) and end; refused while a\n"
+    "                   service runs there, and when a vault is there already\n"
+    "  --set-aside      with it: move the vault that is there aside first; nothing is deleted\n"
+    "  --repair-vault   make the vault anew of what is left of a damaged one, say what is lost, and end;\n"
+    "                   the damaged files are moved aside as they are\n"
     "  --carrier FILE   the carrier to start (default: yoke-carrier beside yoked)\n"
     "  --version        print the version and end\n"
     "\n"
     "Example: yoked --home /srv/yoke\n"
     "\n"
-    "Exit status: 0 orderly end, 1 failed, 2 wrong use or wrong configuration.\n";
+    "Exit status: 0 orderly end, or done; 1 failed, 2 wrong use or wrong configuration.\n";
 
 /* The carrier is installed beside the service, or in the folder for programs that no person starts.
  */
@@ -86,13 +94,16 @@ int main(int argc, char **argv)
 	    {"home", required_argument, NULL, 'h'},
 	    {"carrier", required_argument, NULL, 'c'},
 	    {"check-config", no_argument, NULL, 'k'},
+	    {"restore-vault", required_argument, NULL, 'r'},
+	    {"set-aside", no_argument, NULL, 'a'},
+	    {"repair-vault", no_argument, NULL, 'p'},
 	    {"version", no_argument, NULL, 'v'},
 	    {"help", no_argument, NULL, 'u'},
 	    {NULL, 0, NULL, 0},
 	};
 	char carrier[PATH_MAX] = "", absolute[PATH_MAX];
-	const char *home = NULL;
-	int check = 0, c;
+	const char *home = NULL, *from = NULL;
+	int check = 0, aside = 0, repair = 0, c;
 
 	while ((c = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (c) {
@@ -105,6 +116,15 @@ int main(int argc, char **argv)
 		case 'k':
 			check = 1;
 			break;
+		case 'r':
+			from = optarg;
+			break;
+		case 'a':
+			aside = 1;
+			break;
+		case 'p':
+			repair = 1;
+			break;
 		case 'v':
 			puts("yoked " YOKE_VERSION);
 			return 0;
@@ -115,7 +135,7 @@ int main(int argc, char **argv)
 			fputs(help, stderr);
 			return 2;
 		}
-	if (!home || optind < argc) {
+	if (!home || optind < argc || (aside && !from) || check + repair + !!from > 1) {
 		fputs(help, stderr);
 		return 2;
 	}
@@ -127,6 +147,10 @@ int main(int argc, char **argv)
 		perror(home);
 		return 2;
 	}
+	if (from)
+		return mend_restore(absolute, from, aside);
+	if (repair)
+		return mend_repair(absolute);
 	if (!*carrier)
 		find_carrier(carrier, sizeof(carrier));
 	return run(absolute, carrier, check);

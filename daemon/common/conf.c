@@ -32,6 +32,7 @@ static const struct conf_key keys[] = {
     {"checkpoint_to", CONF_STRING, FIELD(trail.to), 0, 0, "", NULL},
     {"seal_key", CONF_STRING, FIELD(trail.key), 0, 0, "", NULL},
     {"incomplete_s", CONF_NUMBER, FIELD(incomplete_s), 1, 86400, "seconds", NULL},
+    {"room_warn_mb", CONF_NUMBER, FIELD(room_warn_mb), 0, 1000000, "megabytes", NULL},
 };
 
 static void read_entry(const struct conf_file *f, const struct conf_entry *e, struct conf *c,
@@ -210,6 +211,7 @@ int conf_read(const char *home, struct conf *out, struct conf_report *report)
 	size_t n = strlen(home);
 
 	*out = (struct conf){.poll_ms = 2000, .settle_ms = 1000, .incomplete_s = 60,
+	    .room_warn_mb = 500,
 	    .trail = {.events = 100, .seconds = 900}};
 	profile_defaults(&out->profile);
 	if (n == 0 || n > YOKE_PATH_MAX) {

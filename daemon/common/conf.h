@@ -25,6 +25,7 @@ struct conf {
 	uint32_t settle_ms;     /* a file is settled when unchanged this long; default 1000 */
 	uint32_t incomplete_s;  /* an incomplete file is told as cut off after this; default 60 */
 	struct conf_trail trail; /* how it is sealed */
+	uint32_t room_warn_mb;  /* the disk of the vault is told to fill up below this; default 500 */
 	struct profile profile; /* the shop's: every machine begins with a copy */
 	struct conf_badges badges;
 	struct conf_duties duties;

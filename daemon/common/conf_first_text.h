@@ -23,6 +23,8 @@
 	"# A file that stays incomplete (no closing %, no program end) for so long is told as "    \
 	"cut off.\n"                                                                               \
 	"# incomplete_s = 60\n"                                                                    \
+	"# When the disk of the vault has less left, in megabytes, that is told. 0: never.\n"      \
+	"# room_warn_mb = 500\n"                                                                   \
 	"# The trail is signed after so many entries, and so many seconds after one that was not " \
 	"signed\n"                                                                                 \
 	"# yet; at each start and stop too.\n"                                                     \

@@ -2,6 +2,7 @@
 
 #include "accept.h"
 #include "ask.h"
+#include "backup.h"
 #include "export.h"
 #include "history.h"
 #include "import.h"
@@ -36,6 +37,7 @@ api_fn *const answers[API_COUNT] = {
     [API_ORDER_FOLLOW] = show_order_follow,
     [API_ORDER_CANCEL] = ask_cancel,
     [API_ORDER_NEXT] = ask_next,
+    [API_BACKUP] = backup_answer,
     [API_AUDIT] = show_audit,
     [API_AUDIT_VERIFY] = verify_answer,
     [API_AUDIT_PROOF] = keys_prove,

@@ -16,6 +16,7 @@
 
 struct arrive;
 struct seal;
+struct backup;
 struct refusals;
 struct later;
 struct retry;
@@ -87,6 +88,16 @@ struct service {
 	uv_signal_t term, interrupt;
 	bool reconfigured; /* what stands was decided under another configuration: judged anew as it
 	                      is found */
+	struct {
+		int64_t ahead_us; /* of the wall's time before the clock that nobody can set */
+		bool known;
+	} clock;
+	struct {
+		uint64_t free;  /* bytes that the vault may still have */
+		bool low, told; /* told: the trail says the same */
+		unsigned pulses;
+	} room;
+	struct backup *backup; /* under way, or NULL */
 	bool stopping, pulse_open, signals_open;
 };
 

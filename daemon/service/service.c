@@ -12,6 +12,8 @@
 #include <sys/stat.h>
 #include <systemd/sd-daemon.h>
 #include "arrive.h"
+#include "backup.h"
+#include "clock.h"
 #include "configured.h"
 #include "inside.h"
 #include "later.h"
@@ -22,6 +24,7 @@
 #include "refusals.h"
 #include "retry.h"
 #include "rights.h"
+#include "room.h"
 #include "seal.h"
 #include "upload.h"
 #include "verdict.h"
@@ -52,6 +55,8 @@ static void on_pulse(uv_timer_t *timer)
 	for (size_t i = 0; i < s->machines; i++)
 		later_try(s, &s->machine[i]);
 	orders_kick(s);
+	clock_pulse(s);
+	room_pulse(s);
 	seal_pulse(s->seal);
 }
 
@@ -66,6 +71,7 @@ static void end(struct service *s)
 	intake_free(s->intake);
 	s->intake = NULL;
 	arrive_stop(s->arrive);
+	backup_end(s);
 	if (s->dispatch)
 		dispatch_stop(s->dispatch);
 	if (s->api)
@@ -182,13 +188,15 @@ static int start_pulse(struct service *s)
 
 static int start(struct service *s, const char *carrier)
 {
+	int64_t behind_us;
+
 	/* The socket first: a start that fails on it has changed nothing and is no entry. */
-	if (open_vault(s) || take_machines(s) || start_api(s))
+	if (open_vault(s) || take_machines(s) || start_api(s) || clock_behind(s, &behind_us))
 		return -1;
 	if (!ledger_record(s->ledger, EVENT_STARTED, "service", "service",
 	        &(struct vault_about){.text = "version " YOKE_VERSION}))
 		return -1;
-	if (configured_record(s))
+	if (configured_record(s) || (behind_us && clock_tell_behind(s, behind_us)) || room_start(s))
 		return -1;
 	s->seal = seal_new(s);
 	if (!s->seal)

@@ -6,6 +6,7 @@
 #include <string.h>
 #include "arrive.h"
 #include "exam.h"
+#include "room.h"
 #include "seal.h"
 #include "sha256.h"
 #include "show_json.h"
@@ -16,6 +17,16 @@ enum { AUDIT_DEFAULT = 200, AUDIT_MOST = 100000 };
 static void vault_failed(struct service *s, struct api_reply *reply)
 {
 	api_reply_error(reply, 500, "vault", "%s", vault_error(s->vault));
+}
+
+/* What is not about one machine, and must not be overlooked. */
+static void add_caution(const struct service *s, json_t *body)
+{
+	char text[300];
+
+	room_caution(s, text, sizeof(text));
+	if (body && *text)
+		json_object_set_new(body, "caution", json_string(text));
 }
 
 void show_status(void *service, const struct api_call *call, struct api_reply *reply)
@@ -30,6 +41,10 @@ void show_status(void *service, const struct api_call *call, struct api_reply *r
 	    "refused", (json_int_t)c.refused, "offline", (int)intake_is_offline(s->intake));
 	if (reply->body)
 		json_object_set_new(reply->body, "trail", seal_json(s->seal));
+	if (reply->body)
+		json_object_set_new(reply->body, "room",
+		    json_pack("{s:I, s:b}", "free", (json_int_t)s->room.free, "low", (int)s->room.low));
+	add_caution(s, reply->body);
 }
 
 void show_machines(void *service, const struct api_call *call, struct api_reply *reply)
@@ -48,6 +63,7 @@ void show_machines(void *service, const struct api_call *call, struct api_reply 
 		json_array_append_new(all, m);
 	}
 	reply->body = json_pack("{s:o}", "machines", all);
+	add_caution(s, reply->body);
 }
 
 void show_machine(void *service, const struct api_call *call, struct api_reply *reply)

@@ -35,6 +35,7 @@
 	X(ORDER_FOLLOW, "GET", "/v1/orders/{order}/follow", LOOK)                                  \
 	X(ORDER_CANCEL, "POST", "/v1/orders/{order}/cancel", CARRY)                                \
 	X(ORDER_NEXT, "POST", "/v1/orders/{order}/next", CARRY)                                    \
+	X(BACKUP, "POST", "/v1/backup", KEEP)                                                      \
 	X(AUDIT, "GET", "/v1/audit", LOOK)                                                         \
 	X(AUDIT_VERIFY, "GET", "/v1/audit/verify", LOOK)                                           \
 	X(AUDIT_PROOF, "GET", "/v1/audit/{event}/proof", LOOK)                                     \
