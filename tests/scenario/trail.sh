@@ -41,6 +41,12 @@ with() { # KEY VALUE...: settings of every start here
 	settings settle_ms 100 checkpoint_events 1 "$@"
 }
 
+# A vault file takes the place of the one that is there, with everything beside it that would tell.
+put_back() {
+	rm -f "$home/vault/yoke.db"-* "$home/vault/yoke.db.end"
+	cp "$1" "$home/vault/yoke.db"
+}
+
 # --- The first start makes a key and signs ---
 
 with checkpoint_to "file:$second"
@@ -116,7 +122,7 @@ becomes released J4418 A
 sealed_and_copied
 stop
 cp "$home/vault/yoke.db" "$scratch/today"
-cp "$scratch/yesterday" "$home/vault/yoke.db"
+put_back "$scratch/yesterday"
 with
 start
 verify 0 # by itself it fits: it once was so
@@ -124,8 +130,7 @@ verify 1 --against "$second"
 expect_in 'a trail that was put back' 'NOT GOOD: entry' "$(tail -n 1 "$scratch/verdict")"
 expect_in 'a trail that was put back' "in $second sealed" "$(tail -n 1 "$scratch/verdict")"
 stop
-cp "$scratch/yesterday" "$home/vault/yoke.db"
-rm -f "$home/vault/yoke.db-wal" "$home/vault/yoke.db-shm"
+put_back "$scratch/yesterday"
 sealed=$(sqlite3 "$scratch/yesterday" 'SELECT seq FROM trail')
 [ "$before" -gt "$sealed" ] || fail 'the day has no entries'
 
@@ -156,7 +161,7 @@ stop
 # yoked itself makes state and tree of an older layout anew.
 rm -r "$home/vault"
 mv "$scratch/true-vault" "$home/vault"
-cp "$scratch/today" "$home/vault/yoke.db"
+put_back "$scratch/today"
 rewrite=$(dirname "$0")/trail_rewrite.py
 if command -v python3 >/dev/null; then
 	python3 "$rewrite" "$home/vault/yoke.db" "$released"
@@ -167,8 +172,7 @@ if command -v python3 >/dev/null; then
 	[ "$(count_events kind=sealing)" -ge 1 ] || fail 'that nothing is sealed is no event'
 	stop
 fi
-cp "$scratch/today" "$home/vault/yoke.db"
-rm -f "$home/vault/yoke.db-wal" "$home/vault/yoke.db-shm"
+put_back "$scratch/today"
 
 # --- Who may: everybody proves, the service's own user alone changes the key ---
 

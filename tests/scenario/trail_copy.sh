@@ -87,6 +87,7 @@ if [ "$(id -u)" = 0 ] && [ ! -e /dev/log ]; then
 	stop
 	stop_listening
 	rm -f /dev/log
+	rm -f "$home/vault/yoke.db"-* "$home/vault/yoke.db.end"
 	cp "$scratch/cut" "$home/vault/yoke.db"
 	settings settle_ms 100
 	start
