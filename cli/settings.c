@@ -25,6 +25,7 @@ int settings_profile(
 	struct conf_report report = {0};
 	const struct conf_machine *m;
 	struct conf conf;
+	int result = 0;
 
 	if (file)
 		return of_file(file, profile);
@@ -40,8 +41,9 @@ int settings_profile(
 			          "defaults, also which codes are wait codes; name --machine FILE",
 			    home);
 		said = true;
+		result = 1;
 	}
 	conf_free(&conf);
 	conf_report_free(&report);
-	return 0;
+	return result;
 }

@@ -5,6 +5,7 @@
 #include <time.h>
 #include "ask.h"
 #include "audit_proof.h"
+#include "audit_report.h"
 #include "audit_verify.h"
 #include "csv.h"
 #include "event_line.h"
@@ -21,6 +22,8 @@ const char verb_audit_help[] =
     "           [--socket PATH]\n"
     "yoke audit prove SEQ [--out FILE] [--home DIR] [--socket PATH]\n"
     "yoke audit check-proof FILE --key KEY\n"
+    "yoke audit report JOB [--html] [--machine FILE] [--limit N] [--out FILE] [--home DIR]\n"
+    "           [--socket PATH]\n"
     "\n"
     "List who did what, when, to which machine and pair, newest first. Times are local.\n"
     "\n"
@@ -48,11 +51,21 @@ const char verb_audit_help[] =
     "\n"
     "  --out FILE       into this file, which must not be there yet\n"
     "\n"
+    "report writes one document about a job for an auditor: all revisions and contents, who dropped,\n"
+    "decided, carried and proved them, what differs between them by meaning, and what ties the paper\n"
+    "to the trail.\n"
+    "\n"
+    "  --html           as one page to print, instead of text\n"
+    "  --machine FILE   the machine's configuration, by which programs are compared; else the shop's\n"
+    "  --limit N        at most N changes of each comparison (default 100, 0: all); all are counted\n"
+    "  --out FILE       into this file, which must not be there yet\n"
+    "\n"
     "Exit status: 0 done, or verified good; 1 refused, or not good; 2 wrong use; 4 the service\n"
     "cannot be reached.\n"
     "\n"
     "Example:\n"
-    "  yoke audit --machine LATHE-1 --from 2031-04-01 --csv > april.csv\n";
+    "  yoke audit --machine LATHE-1 --from 2031-04-01 --csv > april.csv\n"
+    "  yoke audit report J4417 --html --out J4417.html\n";
 
 enum {
 	JOB = ASK_OWN,
@@ -68,6 +81,7 @@ enum {
 	AGAINST,
 	KEY,
 	OUT,
+	HTML,
 	OPTIONS
 };
 
@@ -257,9 +271,10 @@ static const struct act {
     {"verify", 1, BIT(ASK_JSON) | BIT(NO_PROGRAMS) | BIT(AGAINST) | BIT(KEY)},
     {"prove", 2, BIT(OUT)},
     {"check-proof", 2, BIT(KEY)},
+    {"report", 2, BIT(MACHINE) | BIT(LIMIT) | BIT(OUT) | BIT(HTML)},
 #undef BIT
 };
-enum { LIST, VERIFY, PROVE, CHECK_PROOF, ACTS };
+enum { LIST, VERIFY, PROVE, CHECK_PROOF, REPORT, ACTS };
 
 /* Which act it is; ACTS when it is none, which was said. */
 static int find_act(const struct args *args, const struct args_option *options)
@@ -269,8 +284,8 @@ static int find_act(const struct args *args, const struct args_option *options)
 	while (act && act < ACTS && strcmp(args->rest[0], acts[act].word) != 0)
 		act++;
 	if (act == ACTS) {
-		out_error("audit: '%s' is not known here: 'verify', 'prove' and 'check-proof' are, and "
-		          "options",
+		out_error("audit: '%s' is not known here: 'verify', 'prove', 'check-proof' and 'report' "
+		          "are, and options",
 		    args->rest[0]);
 		return ACTS;
 	}
@@ -278,6 +293,7 @@ static int find_act(const struct args *args, const struct args_option *options)
 		out_error("audit: %s takes %s: 'yoke audit --help'", acts[act].word,
 		    act == PROVE         ? "the number of an entry"
 		    : act == CHECK_PROOF ? "one file"
+		    : act == REPORT      ? "one job"
 		                         : "no operands");
 		return ACTS;
 	}
@@ -288,6 +304,22 @@ static int find_act(const struct args *args, const struct args_option *options)
 			return ACTS;
 		}
 	return act;
+}
+
+static int report(const char *job, const struct args_option *options)
+{
+	struct audit_report_ask ask = {
+	    .job = job,
+	    .home = options[ASK_HOME].value,
+	    .machine = options[MACHINE].value,
+	    .out = options[OUT].value,
+	    .html = options[HTML].set,
+	    .limit = 100,
+	};
+
+	if (options[LIMIT].set && !args_number("limit", options[LIMIT].value, 0, 100000, &ask.limit))
+		return EXIT_USE;
+	return audit_report(&ask);
 }
 
 int verb_audit(int argc, char **argv)
@@ -307,6 +339,7 @@ int verb_audit(int argc, char **argv)
 	    [AGAINST] = {.name = "against", .takes = true},
 	    [KEY] = {.name = "key", .takes = true},
 	    [OUT] = {.name = "out", .takes = true},
+	    [HTML] = {.name = "html"},
 	};
 	struct args args;
 	int status = ask_args(argc, argv, options, OPTIONS, 0, 2, &args);
@@ -327,6 +360,8 @@ int verb_audit(int argc, char **argv)
 		return audit_prove(args.rest[1], options[OUT].value);
 	case CHECK_PROOF:
 		return audit_check_proof(args.rest[1], options[KEY].value);
+	case REPORT:
+		return report(args.rest[1], options);
 	}
 	return EXIT_USE;
 }

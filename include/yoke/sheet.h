@@ -16,6 +16,7 @@ enum sheet_kind {
 	SHEET_SUBHEAD,
 	SHEET_PARAGRAPH,
 	SHEET_POINT,
+	SHEET_VERBATIM,
 	SHEET_TABLE
 };
 
@@ -28,7 +29,8 @@ struct sheet {
 	bool failed;
 };
 
-/* A title, a heading, a paragraph, or a point of a list. */
+/* A title, a heading, a paragraph, a point of a list, or a line that stands alone on its line of text and
+ * of the page's source, however long it is. */
 void sheet_add(struct sheet *s, enum sheet_kind kind, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 

@@ -17,7 +17,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { ANSWERS = 40, SEEN = 80, THREADS = 80, HEAD_MAX = 16384, WAIT_MS = 20000, TICK_MS = 10 };
+enum { ANSWERS = 80, SEEN = 200, THREADS = 200, HEAD_MAX = 16384, WAIT_MS = 20000, TICK_MS = 10 };
 
 struct answer {
 	char request[400];

@@ -2,6 +2,8 @@
 #include <string.h>
 #include "sheet_inside.h"
 
+enum { PAGE_CHARACTERS = 96 }; /* 180 mm at 10 points */
+
 static const char head[] = "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
                            "<meta name=\"viewport\" content=\"width=device-width\">\n"
                            "<title>";
@@ -26,7 +28,10 @@ static const char style[] =
     "tr { break-inside: avoid; }\n"
     "th, td { border: .5pt solid; padding: .6mm 1.5mm; text-align: left; vertical-align: "
     "top; overflow-wrap: anywhere; }\n"
+    "thead th { overflow-wrap: normal; }\n"
     "tbody th { font-weight: normal; }\n"
+    "pre { font: 8pt/1.35 monospace; white-space: pre-wrap; overflow-wrap: anywhere; margin: 1mm 0 "
+    "2mm; }\n"
     ".keep { overflow-wrap: normal; white-space: nowrap; }\n"
     "</style>\n</head>\n<body>\n<main>\n";
 
@@ -69,11 +74,28 @@ static void row(struct text *out, const struct sheet_item *t, size_t from)
 	text_puts(out, "</tr>\n");
 }
 
+/* Columns share the page as they share a line of text: else a browser gives a column of names hardly
+ * any room beside one of sentences. */
+static void widths(const struct sheet_item *t, struct text *out)
+{
+	size_t column[SHEET_COLUMNS_MAX], sum = 0;
+
+	sheet_print_fit(t, PAGE_CHARACTERS, column);
+	for (size_t k = 0; k < t->columns; k++)
+		sum += column[k];
+	text_puts(out, "<colgroup>");
+	for (size_t k = 0; k < t->columns; k++)
+		text_printf(out, "<col style=\"width: %zu%%\">", 100 * column[k] / sum);
+	text_puts(out, "</colgroup>\n");
+}
+
 static void table(const struct sheet_item *t, struct text *out)
 {
 	if (t->cells <= t->columns)
 		return;
-	text_puts(out, "<table>\n<thead>\n");
+	text_puts(out, "<table>\n");
+	widths(t, out);
+	text_puts(out, "<thead>\n");
 	row(out, t, 0);
 	text_puts(out, "</thead>\n<tbody>\n");
 	for (size_t i = t->columns; i + t->columns <= t->cells; i += t->columns)
@@ -81,14 +103,34 @@ static void table(const struct sheet_item *t, struct text *out)
 	text_puts(out, "</tbody>\n</table>\n");
 }
 
-void sheet_html(const struct sheet *s, struct text *out)
+/* What holds items of this kind together; NULL: nothing. */
+static const char *holder(enum sheet_kind kind)
+{
+	return kind == SHEET_POINT ? "ul" : kind == SHEET_VERBATIM ? "pre" : NULL;
+}
+
+static void item(struct text *out, const struct sheet_item *it)
 {
 	static const char *const name[] = {[SHEET_TITLE] = "h1",
 	    [SHEET_HEAD] = "h2",
 	    [SHEET_SUBHEAD] = "h3",
 	    [SHEET_PARAGRAPH] = "p",
 	    [SHEET_POINT] = "li"};
-	bool list = false;
+
+	if (it->kind == SHEET_TABLE) {
+		table(it, out);
+		return;
+	}
+	if (it->kind == SHEET_VERBATIM)
+		text_markup(out, it->s);
+	else
+		element(out, name[it->kind], it->s);
+	text_putc(out, '\n');
+}
+
+void sheet_html(const struct sheet *s, struct text *out)
+{
+	const char *held = NULL;
 
 	out->failed |= s->failed;
 	if (s->failed)
@@ -97,17 +139,16 @@ void sheet_html(const struct sheet *s, struct text *out)
 	text_markup(out, s->n && s->item[0].kind == SHEET_TITLE ? s->item[0].s : "");
 	text_puts(out, style);
 	for (size_t i = 0; i < s->n; i++) {
-		const struct sheet_item *it = &s->item[i];
+		const char *holds = holder(s->item[i].kind);
 
-		if (list != (it->kind == SHEET_POINT))
-			text_puts(out, list ? "</ul>\n" : "<ul>\n");
-		list = it->kind == SHEET_POINT;
-		if (it->kind == SHEET_TABLE) {
-			table(it, out);
-		} else {
-			element(out, name[it->kind], it->s);
-			text_putc(out, '\n');
-		}
+		if (held && held != holds)
+			text_printf(out, "</%s>\n", held);
+		if (holds && held != holds)
+			text_printf(out, "<%s>\n", holds);
+		held = holds;
+		item(out, &s->item[i]);
 	}
-	text_puts(out, list ? "</ul>\n</main>\n</body>\n</html>\n" : "</main>\n</body>\n</html>\n");
+	if (held)
+		text_printf(out, "</%s>\n", held);
+	text_puts(out, "</main>\n</body>\n</html>\n");
 }

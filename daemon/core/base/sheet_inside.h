@@ -14,4 +14,8 @@ struct sheet_item {
 	bool keep[SHEET_COLUMNS_MAX];
 };
 
+/* How wide each column of a table is, in characters, when the table may have width: as wide as its
+ * longest line; the widest columns give way until they all fit. */
+void sheet_print_fit(const struct sheet_item *t, size_t width, size_t column[]);
+
 #endif

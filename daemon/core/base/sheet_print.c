@@ -103,8 +103,7 @@ static size_t widest(const struct sheet_item *t, const size_t column[])
 	return found;
 }
 
-/* As wide as the widest cell; the widest columns give way until they all fit. */
-static void fit(const struct sheet_item *t, size_t width, size_t column[])
+void sheet_print_fit(const struct sheet_item *t, size_t width, size_t column[])
 {
 	size_t sum = GAP * (t->columns - 1);
 
@@ -158,7 +157,7 @@ static void table(const struct sheet_item *t, size_t width, struct text *out)
 {
 	size_t column[SHEET_COLUMNS_MAX];
 
-	fit(t, width, column);
+	sheet_print_fit(t, width, column);
 	row(t->cell, t->columns, column, out);
 	for (size_t k = 0; k < t->columns; k++) {
 		for (size_t i = 0; i < column[k]; i++)
@@ -177,7 +176,8 @@ void sheet_print(const struct sheet *s, unsigned width, struct text *out)
 	out->failed |= s->failed;
 	for (size_t i = 0; i < s->n && !s->failed; i++) {
 		const struct sheet_item *it = &s->item[i];
-		bool again = i && it->kind == SHEET_POINT && it[-1].kind == SHEET_POINT;
+		bool again = i && it[-1].kind == it->kind &&
+		             (it->kind == SHEET_POINT || it->kind == SHEET_VERBATIM);
 
 		if (it->kind == SHEET_TABLE && it->cells <= it->columns)
 			continue;
@@ -194,6 +194,10 @@ void sheet_print(const struct sheet *s, unsigned width, struct text *out)
 			break;
 		case SHEET_POINT:
 			paragraph(it->s, "- ", width, out);
+			break;
+		case SHEET_VERBATIM:
+			text_puts(out, it->s);
+			text_putc(out, '\n');
 			break;
 		case SHEET_TABLE:
 			table(it, width, out);

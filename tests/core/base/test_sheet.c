@@ -27,6 +27,9 @@ static void fill(struct sheet *s)
 	sheet_line(s, "%s",
 	    "a\n<script> that has come into the trail as somebody's name, and stays what it is there");
 	sheet_line(s, "%s", "upper");
+	sheet_add(s, SHEET_VERBATIM, "%s", "a line that is as long as it is, and stands alone, whatever the width may be");
+	sheet_add(s, SHEET_VERBATIM, "%s", "");
+	sheet_add(s, SHEET_VERBATIM, "%s", "+/=");
 }
 
 static char *print(unsigned width)
@@ -63,7 +66,11 @@ static void as_text(void **state)
 	                       "7   2031-04-05 22:07:08Z  a<0A><script> that has come into\n"
 	                       "    00:07 +0200           the trail as somebody's name, and\n"
 	                       "                          stays what it is there\n"
-	                       "                          upper\n");
+	                       "                          upper\n"
+	                       "\n"
+	                       "a line that is as long as it is, and stands alone, whatever the width may be\n"
+	                       "\n"
+	                       "+/=\n");
 	free(s);
 }
 
@@ -77,6 +84,8 @@ static void as_a_page(void **state)
 	assert_non_null(strstr(s, "<tr><th scope=\"row\">7</th><td class=\"keep\">2031-04-05 22:07:08Z"
 	                          "<br>00:07 +0200</td><td>a&lt;0A&gt;&lt;script&gt; that"));
 	assert_non_null(strstr(s, "there<br>upper</td></tr>"));
+	assert_non_null(strstr(s, "<pre>\na line that is as long as it is, and stands alone, whatever the width may "
+	                          "be\n\n+/=\n</pre>\n</main>"));
 	assert_null(strstr(s, "<script"));
 	assert_null(strstr(s, "://"));
 	free(s);
