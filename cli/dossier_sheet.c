@@ -64,7 +64,7 @@ static void put_seal(struct sheet *s, const struct dossier *d)
 	fact(s, "By the key");
 	sheet_cell(s, "%s", ask_string(d->trail, "key"));
 	sheet_add(s, SHEET_PARAGRAPH, "The checkpoint, word for word:");
-	for (size_t n; *line; line += n + (line[n] != '\0')) {
+	for (size_t n; line[strspn(line, "\n")]; line += n + (line[n] != '\0')) {
 		n = strcspn(line, "\n");
 		sheet_add(s, SHEET_VERBATIM, "%.*s", (int)n, line);
 	}
