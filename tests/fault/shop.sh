@@ -185,12 +185,12 @@ send() {
 	order "$3/send" "{\"job\":\"$1\",\"revision\":\"$2\"}"
 }
 
-# refused WANTED-STATUS WANTED-NAME PATH [BODY]: the request is refused, and its refusal is told.
+# refused WANTED-STATUS WANTED-NAME PATH [BODY]: the request is refused, and its refusal is told, once in a minute.
 refused() {
-	before=$(count_events kind=refused)
 	code=$(ask POST "/v1/machines/$3" -d "${4:-{\}}")
 	expect "POST $3" "$1 $2" "$code $(jq -r .error "$answer")"
-	expect "refusals of $3 in the trail" $((before + 1)) "$(count_events kind=refused)"
+	events "kind=refused&machine=${3%%/*}" | jq -se --arg text "${3#*/}: $(jq -r .text "$answer")" \
+		'any(.text == $text and now - (.time | sub("\\.[0-9]+"; "") | fromdate) < 90)' >"$scratch/told" || fail "the refusal of $3 is not in the trail: $(cat "$answer"); $(trail)"
 }
 
 order_state() {
