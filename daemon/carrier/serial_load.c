@@ -461,7 +461,8 @@ static int result(struct load *l)
 	c->line_ms = l->first_at ? parent_now() - l->first_at : 0;
 	c->has_sha = 0;
 	l->w->unasked[l->i] += errors_of(l);
-	if (!l->own && !serial_talk_is_text(&l->alarm))
+	/* Behind the last block also a copy may come that nobody asked for: it begins with %. */
+	if (!l->own && !serial_talk_is_text(&l->alarm) && *l->last.text != '%')
 		l->alarm = l->last;
 	l->ear->gap = o.held || l->tail_word;
 	if (!l->tail_word)

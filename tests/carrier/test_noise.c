@@ -49,6 +49,15 @@ static void an_alarm_at_the_end(void **state)
 	assert_non_null(strstr(r.outcome.text, "the control said 'ALARM 070 MEMORY'"));
 }
 
+/* A control that punched at once what it had read, on a line without read-back, was taken for one with an
+ * alarm: the machine was unknown after a good carriage. */
+static void a_copy_unasked_is_no_alarm(void **state)
+{
+	speaks("%\nO4417(JOB J4417)\nM30\n%\n");
+	assert_int_equal(r.outcome.error, CARRY_ERROR_NONE);
+	assert_int_equal(r.outcome.channel[0].held, CARRY_HELD_NEW);
+}
+
 /* One character or two are noise, and are told: a DC3 may have been among them. */
 static void noise_is_told(void **state)
 {
@@ -171,6 +180,7 @@ int main(void)
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
 	const struct CMUnitTest tests[] = {
 	    T(an_alarm_at_the_end),
+	    T(a_copy_unasked_is_no_alarm),
 	    T(noise_is_told),
 	    T(a_digit_that_became_dc1),
 	    T(a_label_is_no_alarm),
