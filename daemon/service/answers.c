@@ -40,6 +40,7 @@ api_fn *const answers[API_COUNT] = {
     [API_BACKUP] = backup_answer,
     [API_AUDIT] = show_audit,
     [API_AUDIT_VERIFY] = verify_answer,
+    [API_AUDIT_ENTRIES] = keys_entries,
     [API_AUDIT_PROOF] = keys_prove,
     [API_CHECKPOINTS] = keys_checkpoints,
     [API_KEYS] = keys_list,

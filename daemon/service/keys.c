@@ -3,13 +3,17 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include "base64.h"
 #include "ledger.h"
 #include "request.h"
 #include "seal.h"
 #include "vault_seal.h"
 #include "yoke/text.h"
 
-enum { CHECKPOINTS_MOST = 10000 };
+enum {
+	CHECKPOINTS_MOST = 10000,
+	ENTRIES_BYTES = 4 << 20, /* an answer with entries ends with the one that comes to this */
+};
 
 static void vault_failed(struct service *s, struct api_reply *reply)
 {
@@ -77,6 +81,34 @@ void keys_checkpoints(void *service, const struct api_call *call, struct api_rep
 		return;
 	}
 	if (vault_checkpoints(s->vault, number, CHECKPOINTS_MOST, add_note, &t) < 0) {
+		text_free(&t);
+		vault_failed(s, reply);
+		return;
+	}
+	give_text(&t, reply);
+}
+
+static int add_leaf(void *ctx, const void *leaf, size_t n)
+{
+	struct text *t = ctx;
+
+	base64_put(t, leaf, n);
+	text_putc(t, '\n');
+	return t->n >= ENTRIES_BYTES;
+}
+
+void keys_entries(void *service, const struct api_call *call, struct api_reply *reply)
+{
+	const char *after = json_string_value(json_object_get(call->query, "after"));
+	struct service *s = service;
+	struct text t = {0};
+	uint64_t seq = 0;
+
+	if (after && !whole_number(after, &seq)) {
+		api_reply_error(reply, 400, "query", "after=%.40s is no number", after);
+		return;
+	}
+	if (vault_leaves(s->vault, seq, add_leaf, &t) < 0) {
 		text_free(&t);
 		vault_failed(s, reply);
 		return;

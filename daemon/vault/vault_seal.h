@@ -45,6 +45,11 @@ int vault_checkpoints(struct vault *v, uint64_t number, uint64_t limit,
  * checkpoint that holds it; -1 failed: also when the proof does not hold, for then the trail was changed. */
 int vault_prove(struct vault *v, uint64_t seq, struct text *out);
 
+/* The entries after seq, the oldest first, as the bytes that chain and tree hash (leaf.h). As the other
+ * lists. */
+int vault_leaves(struct vault *v, uint64_t seq,
+    int (*fn)(void *ctx, const void *leaf, size_t n), void *ctx);
+
 /* Up to which checkpoint a second place has them; 0 for one that was never told. -1 failed. */
 int64_t vault_copied(struct vault *v, const char *place);
 int vault_set_copied(struct vault *v, const char *place, uint64_t number);

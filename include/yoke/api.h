@@ -38,6 +38,7 @@
 	X(BACKUP, "POST", "/v1/backup", KEEP)                                                      \
 	X(AUDIT, "GET", "/v1/audit", LOOK)                                                         \
 	X(AUDIT_VERIFY, "GET", "/v1/audit/verify", LOOK)                                           \
+	X(AUDIT_ENTRIES, "GET", "/v1/audit/entries", LOOK)                                         \
 	X(AUDIT_PROOF, "GET", "/v1/audit/{event}/proof", LOOK)                                     \
 	X(CHECKPOINTS, "GET", "/v1/checkpoints", LOOK)                                             \
 	X(KEYS, "GET", "/v1/keys", LOOK)                                                           \

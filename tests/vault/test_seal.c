@@ -391,6 +391,22 @@ static void mth(const struct text *d, uint64_t n, unsigned char out[32])
 	SHA256(node, sizeof(node), out);
 }
 
+/* Entries that are listed must be these. */
+struct row {
+	const struct text *leaf; /* by number */
+	uint64_t seq, last;
+};
+
+static int the_next_one(void *ctx, const void *leaf, size_t n)
+{
+	struct row *row = ctx;
+
+	assert_true(++row->seq <= row->last);
+	assert_int_equal(n, row->leaf[row->seq].n);
+	assert_memory_equal(leaf, row->leaf[row->seq].s, n);
+	return row->seq == row->last;
+}
+
 static void every_entry_is_proved(void **state)
 {
 	struct bench *b = *state;
@@ -433,6 +449,14 @@ static void every_entry_is_proved(void **state)
 		proof_free(&p);
 		text_free(&file);
 	}
+	for (uint64_t from = 0; from < last; from++) {
+		struct row row = {leaf, from, last};
+
+		assert_int_equal(vault_leaves(b->v, from, the_next_one, &row), 1);
+		assert_int_equal(row.seq, last);
+	}
+	assert_int_equal(vault_leaves(b->v, last + 1, the_next_one, NULL), 0);
+	assert_int_equal(vault_leaves(b->v, UINT64_MAX, the_next_one, NULL), 0);
 	mth(leaf + 1, last, root);
 	assert_int_equal(vault_sealed(b->v, &c), 1);
 	assert_memory_equal(c.root.b, root, 32);
