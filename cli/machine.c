@@ -157,17 +157,108 @@ static void note_stick(const json_t *m, struct text *t)
 	text_puts(t, ": whether it was loaded is not known; `yoke loaded` says it, `yoke import` shows it.");
 }
 
+/* The commands that bring whole pairs to the machine, "J4417@C" being the one that is meant. */
+static void put_way_back(struct text *t, const json_t *m)
+{
+	const json_t *good = json_object_get(m, "last_good");
+	bool stick = !strcmp(ask_string(m, "line"), "stick");
+
+	if (json_is_object(good)) {
+		text_puts(t, stick ? "`yoke export --last-good " : "`yoke restore ");
+		ask_put_string(t, m, "name");
+		text_puts(t, stick ? " DIR` gives out " : "` carries ");
+		ask_put_pair(t, good);
+		text_puts(t, stick ? ", the last good pair; " : ", the last good pair, back; ");
+	}
+	text_puts(t, stick ? "`yoke export JOB " : "`yoke send JOB ");
+	ask_put_string(t, m, "name");
+	text_puts(t, stick ? " DIR`" : "`");
+	text_puts(t, json_is_object(good) ? " another one." : stick ? " gives a pair out." : " carries a pair.");
+}
+
+/* The command that carries the very pair back that was changed there. */
+static void put_undo(struct text *t, const json_t *m)
+{
+	bool stick = !strcmp(ask_string(m, "line"), "stick");
+
+	text_puts(t, stick ? "`yoke export " : "`yoke send ");
+	ask_put_pair(t, m);
+	text_putc(t, ' ');
+	ask_put_string(t, m, "name");
+	text_puts(t, stick ? " DIR` gives the released pair out." : "` carries the released pair back.");
+}
+
+/* What a drifted machine holds, where it must not be run. False: it is a changed program. */
+static bool put_alarm(struct text *t, const json_t *m, const json_t *now)
+{
+	const json_t *part;
+	const char *comma = "!! HALF: nothing lies there for ";
+	size_t i;
+
+	if (ask_true(now, "empty"))
+		text_puts(t, "!! EMPTY: none of its programs is there, as in a control that was replaced");
+	else if (ask_true(now, "wrong"))
+		comma = "!! WRONG CHANNEL: ";
+	json_array_foreach(json_object_get(now, "parts"), i, part)
+	{
+		if (ask_true(now, "empty") ||
+		    (ask_true(now, "wrong") ? !*ask_string(part, "holds") : *ask_string(part, "sha256")))
+			continue;
+		text_puts(t, comma);
+		ask_put_string(t, part, "channel");
+		if (ask_true(now, "wrong")) {
+			text_puts(t, " holds the program of ");
+			ask_put_string(t, part, "holds");
+		}
+		comma = ", ";
+	}
+	if (!t->n)
+		return false;
+	text_puts(t, ". Do not run it: ");
+	put_way_back(t, m);
+	return true;
+}
+
+static void note_drift(const json_t *m, struct text *t)
+{
+	const json_t *now = json_object_get(m, "now");
+
+	if (!ask_true(m, "drift") || put_alarm(t, m, now))
+		return;
+	text_puts(t, "! CHANGED: what it holds is no longer what was carried there");
+	if (*ask_string(now, "weight")) {
+		text_puts(t, " [");
+		ask_put_string(t, now, "weight");
+		text_putc(t, ']');
+	}
+	text_puts(t, ": `yoke adopt ");
+	ask_put_string(t, m, "name");
+	text_puts(t, " --rev REV` makes it a revision; ");
+	put_undo(t, m);
+}
+
+static void note_unsure(const json_t *m, struct text *t)
+{
+	bool stick = !strcmp(ask_string(m, "line"), "stick");
+
+	if (content(m, "split"))
+		text_puts(t, "!! SPLIT: the channels do not hold the programs of one pair. Do not run it: ");
+	if (content(m, "unknown")) {
+		text_puts(t, "!! UNKNOWN: what it holds is not known. Do not run it: ");
+		text_puts(t, stick ? "`yoke import " : "`yoke fetch ");
+		ask_put_string(t, m, "name");
+		text_puts(t, stick ? " DIR` looks; " : "` looks; ");
+	}
+	if (t->n)
+		put_way_back(t, m);
+}
+
 void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void *ctx)
 {
 	struct text t = {0};
 
-	if (content(m, "split"))
-		note(ctx, "!! SPLIT: the channels do not hold the programs of one pair. Do not run "
-		          "it: send "
-		          "a pair, or restore the last good one.");
-	if (content(m, "unknown"))
-		note(ctx, "!! UNKNOWN: what it holds is not known. Do not run it: send a pair, or "
-		          "restore the last good one.");
+	note_unsure(m, &t);
+	note_text(&t, note, ctx);
 	/* While an order is under way the text is still that of the state before. */
 	if ((content(m, "split") || content(m, "unknown")) && !under_way(m) &&
 	    *ask_string(m, "text"))
@@ -179,8 +270,13 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 		    (long long)ask_number(m, "unsettled"));
 		note_text(&t, note, ctx);
 	}
-	if (ask_true(m, "drift"))
-		note(ctx, "! CHANGED: what it holds is no longer what was carried there.");
+	note_drift(m, &t);
+	note_text(&t, note, ctx);
+	if (*ask_string(m, "adopted_text")) {
+		text_puts(&t, "! ADOPTED: ");
+		text_puts(&t, ask_string(m, "adopted_text"));
+		note_text(&t, note, ctx);
+	}
 	if (ask_true(m, "locked")) {
 		text_puts(&t, "! LOCKED: nothing is sent until it is unlocked");
 		text_puts(&t, *ask_string(m, "lock_text") ? ": " : "");

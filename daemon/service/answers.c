@@ -1,6 +1,7 @@
 #include "answers.h"
 
 #include "accept.h"
+#include "adopt.h"
 #include "ask.h"
 #include "backup.h"
 #include "export.h"
@@ -29,6 +30,7 @@ api_fn *const answers[API_COUNT] = {
     [API_EXPORT] = export_pair,
     [API_IMPORT] = import_programs,
     [API_LOADED] = import_said,
+    [API_ADOPT] = adopt_pair,
     [API_PROVE] = ask_prove,
     [API_LOCK] = ask_lock,
     [API_UNLOCK] = ask_unlock,

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "adopt.h"
 #include "drip.h"
 #include "orders.h"
 #include "request.h"
@@ -179,6 +180,7 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 	struct vault_about about = {.part = part};
 	struct request r;
 	const char *note, *job, *revision;
+	char why[700];
 
 	if (request_begin(&r, service, call, reply, "prove") || request_string(&r, "note", &note) ||
 	    request_string(&r, "job", &job) || request_string(&r, "revision", &revision))
@@ -204,10 +206,9 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 	}
 	if (r.held.drift) {
 		request_refuse(&r, 409, "drift",
-		    "what machine %s holds is no longer what was carried there: drop the changed "
-		    "programs as a new revision and "
-		    "carry that",
-		    r.m->conf->name);
+		    "what machine %s holds is no longer what was carried there: `yoke adopt %s --rev REV` "
+		    "makes it a new revision, `yoke send %s@%s %s` carries the released pair back",
+		    r.m->conf->name, r.m->conf->name, r.held.job, r.held.revision, r.m->conf->name);
 		return;
 	}
 	/* Which of the two made the part nobody knows; with the job named, somebody does. */
@@ -219,6 +220,10 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 		    "came back",
 		    r.m->conf->name, r.job, r.revision, r.held.stick.job, r.held.stick.revision,
 		    r.m->conf->name);
+		return;
+	}
+	if (!adopt_stands(r.s, &r.held, why, sizeof(why))) {
+		request_refuse(&r, 409, "adopted", "%s", why);
 		return;
 	}
 	about.job = r.held.job;

@@ -167,3 +167,59 @@ out:
 	free(detail);
 	return result;
 }
+
+static bool has_channel(const struct profile *p, const char *name)
+{
+	for (uint32_t i = 0; i < p->channels; i++)
+		if (!strcmp(p->channel[i].name, name))
+			return true;
+	return false;
+}
+
+/* "upper, lower" of either list: the one that is given. */
+static void put_channels(struct text *t, const struct profile *p, const struct vault_machine *held)
+{
+	uint32_t n = p ? p->channels : held->goods;
+
+	for (uint32_t i = 0; i < n; i++)
+		text_printf(
+		    t, "%s%s", i ? ", " : "", p ? p->channel[i].name : held->good[i].channel);
+}
+
+static int unprove(struct service *s, const struct profile *p, const struct vault_machine *held)
+{
+	struct vault_about about = {.machine = held->name,
+	    .job = held->good_job,
+	    .revision = held->good_revision,
+	    .outcome = "channels"};
+	struct text t = {0};
+	uint64_t seq;
+
+	text_puts(&t, "the machine's channels are ");
+	put_channels(&t, p, NULL);
+	text_printf(&t, " now; %s@%s was proven with ", held->good_job, held->good_revision);
+	put_channels(&t, NULL, held);
+	about.text = t.s;
+	seq = ledger_record(s->ledger, EVENT_UNPROVEN, "service (the configuration was changed)",
+	    "service", &about);
+	text_free(&t);
+	return seq ? 0 : -1;
+}
+
+int configured_channels(struct service *s)
+{
+	for (size_t i = 0; i < s->machines; i++) {
+		const struct profile *p = &s->machine[i].conf->profile;
+		struct vault_machine held;
+		bool same;
+
+		if (vault_machine(s->vault, s->machine[i].conf->name, &held) < 0)
+			return -1;
+		same = held.goods == p->channels;
+		for (uint32_t k = 0; k < held.goods; k++)
+			same = same && has_channel(p, held.good[k].channel);
+		if (held.has_good && !same && unprove(s, p, &held))
+			return -1;
+	}
+	return 0;
+}

@@ -11,4 +11,11 @@
  */
 int configured_record(struct service *s);
 
+/*
+ * A machine's last good pair counts for the channels that it was proven with. Where the configuration
+ * has others now, EVENT_UNPROVEN is recorded: the mark ends by that event and by nothing else. Call
+ * behind configured_record. 0, -1 not recorded.
+ */
+int configured_channels(struct service *s);
+
 #endif

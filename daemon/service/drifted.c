@@ -63,7 +63,8 @@ static int take_event(void *ctx, const struct event *e, const struct sha *hash)
 {
 	struct looking *l = ctx;
 
-	if (e->kind == EVENT_CARRIED || e->kind == EVENT_READ_BACK || e->kind == EVENT_LOADED)
+	if (e->kind == EVENT_CARRIED || e->kind == EVENT_READ_BACK ||
+	    e->kind == EVENT_LOADED || e->kind == EVENT_ADOPTED)
 		return 1;
 	if (e->kind != EVENT_DRIFT)
 		return 0;

@@ -145,6 +145,11 @@ static int take_proven(void *ctx, const struct event *e, const struct sha *hash)
 	return take_word(ctx, e, "proven");
 }
 
+static int take_adopted(void *ctx, const struct event *e, const struct sha *hash)
+{
+	return take_word(ctx, e, "adopted");
+}
+
 static int each(struct history *h, const char *job, enum event_kind kind,
     int (*fn)(void *ctx, const struct event *e, const struct sha *hash))
 {
@@ -157,7 +162,7 @@ static int collect(struct history *h, const char *job)
 {
 	if (each(h, job, EVENT_ARRIVED, take_arrival) || vault_pairs(h->s->vault, job, take_pair, h))
 		return -1;
-	return each(h, job, EVENT_PROVEN, take_proven);
+	return each(h, job, EVENT_ADOPTED, take_adopted) || each(h, job, EVENT_PROVEN, take_proven);
 }
 
 /* One line for each area, in the order in which they came. */

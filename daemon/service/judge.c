@@ -68,6 +68,11 @@ void judge_name(struct judgement *j, const struct judge_arrival *in)
 	copy_name(j->revision, program_revision(in->program));
 }
 
+static const char *from_of(const struct judge_arrival *in)
+{
+	return in->from ? in->from : "folder";
+}
+
 static int record_arrival(struct service *s, const struct judge_arrival *in, const char *channel)
 {
 	struct event_part part = {.has_after = true, .after = *in->sha};
@@ -95,7 +100,7 @@ static int record_arrival(struct service *s, const struct judge_arrival *in, con
 	detail = json_dumps(o, JSON_COMPACT);
 	json_decref(o);
 	about.detail = detail;
-	seq = ledger_record(s->ledger, EVENT_ARRIVED, in->who, "folder", &about);
+	seq = ledger_record(s->ledger, EVENT_ARRIVED, in->who, from_of(in), &about);
 	free(detail);
 	return seq ? 0 : -1;
 }
@@ -376,7 +381,7 @@ static int decide(struct service *s, const struct judge_arrival *in, struct judg
 {
 	struct exam e;
 
-	return examine(s, in, out, p, &e) ? -1 : conclude(s, out, p, &e, who, "folder");
+	return examine(s, in, out, p, &e) ? -1 : conclude(s, out, p, &e, who, from_of(in));
 }
 
 int judge_arrival(struct service *s, const struct judge_arrival *in, struct judgement *out)

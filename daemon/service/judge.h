@@ -13,6 +13,7 @@ struct judge_arrival {
 	const struct sha *sha;
 	struct program *program; /* read and finished with the area's profile */
 	const struct intake_file *file;
+	const char *from; /* for events; NULL: "folder" */
 };
 
 /* What was decided, for the verdict beside the programs. */

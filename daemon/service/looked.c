@@ -17,7 +17,8 @@ static int take_told(void *ctx, const struct event *e, const struct sha *hash)
 {
 	struct told *t = ctx;
 
-	if (e->kind == EVENT_CARRIED || e->kind == EVENT_READ_BACK || e->kind == EVENT_LOADED)
+	if (e->kind == EVENT_CARRIED || e->kind == EVENT_READ_BACK ||
+	    e->kind == EVENT_LOADED || e->kind == EVENT_ADOPTED)
 		return 1;
 	for (uint32_t i = 0; e->kind == EVENT_DRIFT && i < e->parts; i++)
 		if (!strcmp(e->part[i].channel, t->part->channel)) {

@@ -196,7 +196,7 @@ static int start(struct service *s, const char *carrier)
 	if (!ledger_record(s->ledger, EVENT_STARTED, "service", "service",
 	        &(struct vault_about){.text = "version " YOKE_VERSION}))
 		return -1;
-	if (configured_record(s) || (behind_us && clock_tell_behind(s, behind_us)) || room_start(s))
+	if (configured_record(s) || configured_channels(s) || (behind_us && clock_tell_behind(s, behind_us)) || room_start(s))
 		return -1;
 	s->seal = seal_new(s);
 	if (!s->seal)

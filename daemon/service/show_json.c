@@ -1,6 +1,7 @@
 #include "show_json.h"
 
 #include <string.h>
+#include "adopt.h"
 #include "conf_line.h"
 #include "drifted.h"
 #include "outcome.h"
@@ -153,6 +154,7 @@ json_t *show_json_machine(struct service *s, const struct service_machine *m)
 {
 	struct vault_machine v;
 	struct drifted now;
+	char why[700];
 	struct queue q;
 	json_t *o;
 
@@ -183,6 +185,8 @@ json_t *show_json_machine(struct service *s, const struct service_machine *m)
 	if (m->conf->call.listen)
 		json_object_set_new(o, "listening", json_boolean(m->listening && !m->away));
 	add_stick(o, &v.stick);
+	if (!adopt_stands(s, &v, why, sizeof(why)))
+		show_json_put(o, "adopted_text", why);
 	if (v.drift && drifted_now(s, &v, &now) == 0)
 		json_object_set_new(o, "now", drifted_json(&now));
 	add_good(o, &v);

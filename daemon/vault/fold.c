@@ -34,15 +34,16 @@ static int64_t slot_number(const char *outcome)
 	return *end == 0 && n <= UINT32_MAX ? (int64_t)n : 0;
 }
 
-/* The program is the newest of its file, unless it came from a machine: in the course of an order, or
- * punched unasked. */
+/* The program is the newest of its file, unless it came from a machine: in the course of an order,
+ * punched unasked, or adopted. */
 static int fold_path(struct vault *v, const struct event *e)
 {
 	const struct sha *sha = &e->part[0].after;
 
-	bool punched = e->from && strcmp(e->from, "line") == 0;
+	bool of_machine =
+	    e->from && (strcmp(e->from, "line") == 0 || strcmp(e->from, "adopt") == 0);
 
-	if (punched || e->order != 0 || e->parts == 0 || !e->part[0].has_after || !e->text || !*e->text)
+	if (of_machine || e->order != 0 || e->parts == 0 || !e->part[0].has_after || !e->text || !*e->text)
 		return 0;
 	return db_run(v, "INSERT OR REPLACE INTO path(path,sha,seq) VALUES(?,?,?)",
 	    db_text(e->text), db_bytes(sha->b, sizeof(sha->b)), db_int((int64_t)e->seq));
@@ -308,8 +309,10 @@ static int fold_state(struct vault *v, const struct event *e)
 	case EVENT_FETCHED:
 	case EVENT_FED:
 	case EVENT_DRIFT:
+	case EVENT_ADOPTED:
 		return fold_carry(v, e);
 	case EVENT_PROVEN:
+	case EVENT_UNPROVEN:
 	case EVENT_LOCKED:
 	case EVENT_UNLOCKED:
 	case EVENT_OFFLINE:

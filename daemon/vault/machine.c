@@ -1,5 +1,5 @@
 /*
- * 1. A machine's row keeps its last certain content. Only carried, loaded and split change it.
+ * 1. A machine's row keeps its last certain content. Only carried, loaded, adopted and split change it.
  * 2. A step makes the machine unsure; so does unknown. Not the step "feed": what is executed while
  *    it is read is stored nowhere, and such an order leaves the machine as it was at each end.
  * 3. Unsure ends with carried, loaded or split; with kept or cancelled when it was sure before the
@@ -8,6 +8,7 @@
  *
  *   nothing --carried--> loaded <--carried-- split      set_content
  *   any of these --loaded--> loaded                     loaded
+ *   loaded, drifted --adopted--> loaded                 adopted
  *   any of these --step, unknown--> unsure              doubt
  *   unsure --carried, loaded, split--> loaded, split    set_content
  *   unsure --kept, cancelled, fed--> as before          as_before
@@ -149,6 +150,26 @@ static void loaded(struct state_machine *s, const struct event *e)
 		set_content(s, VAULT_LOADED, e, e->who);
 }
 
+/* It holds what it holds, under a name of its own now. */
+static void adopted(struct state_machine *s, const struct event *e)
+{
+	if (s->unsure || s->m.content != VAULT_LOADED || !s->m.drift)
+		return;
+	set_content(s, VAULT_LOADED, e, e->who);
+	s->m.read_back = true;
+}
+
+static void unprove(struct vault_machine *m)
+{
+	m->proven = m->has_good = false;
+	memset(m->good_job, 0, sizeof(m->good_job));
+	memset(m->good_revision, 0, sizeof(m->good_revision));
+	memset(m->good, 0, sizeof(m->good));
+	m->goods = 0;
+	m->good_us = 0;
+	memset(m->good_by, 0, sizeof(m->good_by));
+}
+
 static void prove(struct vault_machine *m, const struct event *e)
 {
 	m->proven = m->has_good = true;
@@ -208,6 +229,10 @@ void machine_carry(struct state_machine *s, const struct vault_order *o, const s
 		read_back(s, e);
 		ends = false;
 		break;
+	case EVENT_ADOPTED:
+		adopted(s, e);
+		ends = false;
+		break;
 	case EVENT_DRIFT:
 		s->m.drift = true;
 		s->m.read_back = s->m.proven = false;
@@ -229,6 +254,9 @@ void machine_say(struct state_machine *s, const struct event *e)
 	case EVENT_PROVEN:
 		if (!s->unsure && m->content == VAULT_LOADED)
 			prove(m, e);
+		break;
+	case EVENT_UNPROVEN:
+		unprove(m);
 		break;
 	case EVENT_LOCKED:
 	case EVENT_UNLOCKED:

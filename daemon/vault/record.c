@@ -39,7 +39,9 @@ static const unsigned duties[EVENT_COUNT] = {
     [EVENT_FETCHED] = MACHINE | TAKES,
     [EVENT_FED] = MACHINE | ORDER | PARTS | TAKES,
     [EVENT_DRIFT] = MACHINE,
+    [EVENT_ADOPTED] = MACHINE | JOB | PARTS | PROGRAM,
     [EVENT_PROVEN] = MACHINE | LOADED,
+    [EVENT_UNPROVEN] = MACHINE,
     [EVENT_EXPORTED] = MACHINE | JOB | PARTS | PROGRAM,
     [EVENT_LOADED] = MACHINE | JOB | PARTS | OUTCOME,
     [EVENT_LOCKED] = MACHINE,
@@ -188,6 +190,20 @@ static int check_stick(struct vault *v, const struct draft *d)
 	    e->job, e->revision ? e->revision : "", e->machine);
 }
 
+/* What is adopted is what the machine is known to hold: a pair that was changed there. And only what is
+ * proven can cease to be. */
+static int check_adopted(struct vault *v, const struct draft *d)
+{
+	const struct vault_machine *m = &d->machine.m;
+
+	if (d->e.kind == EVENT_ADOPTED &&
+	    (d->machine.unsure || m->content != VAULT_LOADED || !m->drift))
+		return db_say(v, "nothing was changed at machine %s: there is nothing to adopt", m->name);
+	if (d->e.kind == EVENT_UNPROVEN && !m->has_good)
+		return db_say(v, "machine %s has no last good pair", m->name);
+	return 0;
+}
+
 static int check_programs(struct vault *v, const struct event *e)
 {
 	for (uint32_t i = 0; i < e->parts; i++) {
@@ -306,7 +322,7 @@ static int check(struct vault *v, struct draft *d)
 		return -1;
 	if (duty & PROGRAM && check_programs(v, e) < 0)
 		return -1;
-	if (check_stick(v, d) < 0 || consent_check(v, e) < 0 || check_key(v, e) < 0)
+	if (check_stick(v, d) < 0 || check_adopted(v, d) < 0 || consent_check(v, e) < 0 || check_key(v, e) < 0)
 		return -1;
 	return check_drip(v, d) < 0 ? -1 : check_order(v, d);
 }
@@ -367,7 +383,9 @@ RECORD(unknown, EVENT_UNKNOWN)
 RECORD(fetched, EVENT_FETCHED)
 RECORD(fed, EVENT_FED)
 RECORD(drift, EVENT_DRIFT)
+RECORD(adopted, EVENT_ADOPTED)
 RECORD(proven, EVENT_PROVEN)
+RECORD(unproven, EVENT_UNPROVEN)
 RECORD(exported, EVENT_EXPORTED)
 RECORD(loaded, EVENT_LOADED)
 RECORD(locked, EVENT_LOCKED)

@@ -103,13 +103,13 @@
 	"CREATE TABLE seal_key(seq INTEGER PRIMARY KEY, key" STRING ", utc_us" NUMBER ") STRICT;"  \
 	"CREATE TABLE node(seq INTEGER PRIMARY KEY, hashes" BYTES ") STRICT;"
 
-#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=7;"
+#define MARKS "PRAGMA application_id=1500474213; PRAGMA user_version=8;"
 
 const char schema_sql[] = STORE MORE STATE MARKS;
 const char schema_more_sql[] = MORE;
 const char schema_state_sql[] = STATE MARKS;
 
-_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 7, "the marks in schema_sql");
+_Static_assert(SCHEMA_APPLICATION == 1500474213 && SCHEMA_VERSION == 8, "the marks in schema_sql");
 
 const struct schema_table schema_state[] = {
     {"slot", "SELECT * FROM slot ORDER BY area,job,revision,channel", 4},

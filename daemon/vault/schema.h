@@ -4,7 +4,7 @@
 
 enum {
 	SCHEMA_APPLICATION = 0x596f6b65, /* "Yoke", PRAGMA application_id */
-	SCHEMA_VERSION = 7,              /* PRAGMA user_version: one more whenever a table of the
+	SCHEMA_VERSION = 8,              /* PRAGMA user_version: one more whenever a table of the
 	                                    state, or what an event does to it, is another */
 };
 

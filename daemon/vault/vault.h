@@ -142,6 +142,13 @@ uint64_t vault_record_fetched(
 uint64_t vault_record_fed(struct vault *v, const struct vault_by *by, const struct vault_about *a);
 uint64_t vault_record_drift(
     struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* parts: after = what the machine holds, before = what was carried there. The machine holds job and
+ * revision then, read back. Refused: it has not drifted, or what it holds is not certain. */
+uint64_t vault_record_adopted(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
+/* text = why. Refused: the machine has no last good pair. */
+uint64_t vault_record_unproven(
+    struct vault *v, const struct vault_by *by, const struct vault_about *a);
 /* The pair that the machine's state names as loaded. Refused: none is certain, it has drifted, or
  * a names another one. */
 uint64_t vault_record_proven(

@@ -41,7 +41,11 @@
 	X(FED, "fed",                                                                              \
 	    "all of a program went to a control that executes while it reads; nothing was stored") \
 	X(DRIFT, "drift", "what the machine holds is no longer what was carried there")            \
+	X(ADOPTED, "adopted",                                                                      \
+	    "somebody made what was changed at the machine a revision of the job: it holds that")  \
 	X(PROVEN, "proven", "somebody said that the pair on this machine made a good part")        \
+	X(UNPROVEN, "unproven",                                                                    \
+	    "the machine's last good pair does not count any more: it has none")                   \
 	X(EXPORTED, "exported",                                                                    \
 	    "a released pair was given to a person on a stick; whether the machine got it is not " \
 	    "known")                                                                               \

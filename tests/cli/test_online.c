@@ -72,10 +72,10 @@ static void test_machines(void **state)
 	    "    1 order waiting\n"
 	    "!! LATHE-2           SPLIT\n"
 	    "    !! SPLIT: the channels do not hold the programs of one pair. Do not run it:\n"
-	    "    send a pair, or restore the last good one.\n"
+	    "    `yoke send JOB LATHE-2` carries a pair.\n"
 	    "!! LATHE-3           UNKNOWN\n"
-	    "    !! UNKNOWN: what it holds is not known. Do not run it: send a pair, or\n"
-	    "    restore the last good one.\n"
+	    "    !! UNKNOWN: what it holds is not known. Do not run it: `yoke fetch LATHE-3`\n"
+	    "    looks; `yoke send JOB LATHE-3` carries a pair.\n"
 	    "LATHE-4              nothing\n"
 	    "    ! LOCKED: nothing is sent until it is unlocked: jaws\n");
 	assert_true(longest_line(play_out) <= 80);

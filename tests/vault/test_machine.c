@@ -436,6 +436,48 @@ static void a_machine_is_locked_and_reached(void **state)
 	help_assert_good(b, 0);
 }
 
+/* What was changed there gets a name: the machine holds that, read back, and another may be proven. */
+static void what_was_changed_is_adopted(void **state)
+{
+	struct bench *b = *state;
+	struct event_part part[2];
+	struct vault_about a = {.machine = "lathe", .job = "1200", .revision = "B", .part = part, .parts = 2};
+
+	help_loaded(b, "1200", "A", part);
+	record_help_say(b, vault_record_proven, &(struct vault_about){.machine = "lathe"});
+	record_help_refused(b, vault_record_adopted, &a, "nothing was changed");
+	record_help_say(b, vault_record_drift, &(struct vault_about){.machine = "lathe"});
+	part[0] = help_part("upper", "changed at the control");
+	record_help_refused(b, vault_record_adopted, &a, "not in the vault");
+	part[0].after = help_keep(b, "changed at the control", strlen("changed at the control"));
+	record_help_say(b, vault_record_adopted, &a);
+	record_help_holds(b, VAULT_LOADED, "1200", "B", part, 2);
+	assert_true(help_machine(b).read_back && !help_machine(b).drift && !help_machine(b).proven);
+	assert_string_equal(help_machine(b).good_revision, "A");
+	record_help_refused(b, vault_record_adopted, &a, "nothing was changed");
+	record_help_say(b, vault_record_proven, &(struct vault_about){.machine = "lathe"});
+	assert_string_equal(help_machine(b).good_revision, "B");
+	help_assert_good(b, 0);
+}
+
+static void a_mark_ends_by_an_event_alone(void **state)
+{
+	struct bench *b = *state;
+	struct event_part part[2];
+	struct vault_about a = {.machine = "lathe", .text = "its channels are others now"};
+
+	help_loaded(b, "1200", "A", part);
+	record_help_refused(b, vault_record_unproven, &a, "no last good pair");
+	record_help_say(b, vault_record_proven, &a);
+	assert_true(help_machine(b).proven && help_machine(b).has_good);
+	record_help_say(b, vault_record_unproven, &a);
+	assert_false(help_machine(b).proven || help_machine(b).has_good || help_machine(b).goods);
+	record_help_holds(b, VAULT_LOADED, "1200", "A", part, 2);
+	record_help_say(b, vault_record_proven, &a);
+	assert_true(help_machine(b).proven && help_machine(b).has_good);
+	help_assert_good(b, 0);
+}
+
 int main(void)
 {
 #define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, help_teardown)
@@ -451,6 +493,8 @@ int main(void)
 	    TEST(a_fetch_brings_what_is_there),
 	    TEST(a_fetch_ends_doubt_when_it_is_the_old_pair),
 	    TEST(a_drifted_machine_is_not_proven),
+	    TEST(what_was_changed_is_adopted),
+	    TEST(a_mark_ends_by_an_event_alone),
 	    TEST(a_machine_is_locked_and_reached),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -220,6 +220,10 @@ uint64_t help_day(struct bench *b)
 	    .parts = 2};
 	assert_recorded(b, vault_record_exported(b->v, &by, &a));
 	assert_recorded(b, vault_record_loaded(b->v, &by, &a));
+	assert_recorded(b, vault_record_drift(b->v, &by, &(struct vault_about){.machine = "lathe"}));
+	a.revision = "C";
+	assert_recorded(b, vault_record_adopted(b->v, &by, &a));
+	assert_recorded(b, vault_record_unproven(b->v, &by, &(struct vault_about){.machine = "lathe"}));
 	a = (struct vault_about){
 	    .machine = "lathe", .job = "1201", .outcome = "refuse", .text = "no mate"};
 	assert_recorded(b, vault_record_held(b->v, &by, &a));

@@ -47,9 +47,7 @@ void identity_begin(struct identity *id, const struct profile *profile, const ch
 		take(&id->name, &m);
 }
 
-/* Cut the next comment out of a block: its inside, without parentheses. False when there is none.
- */
-static bool next_comment(const char **s, const char *end, const char **inside, size_t *n)
+bool identity_comment(const char **s, const char *end, const char **inside, size_t *n)
 {
 	const char *open = *s, *close;
 
@@ -112,7 +110,7 @@ void identity_block(
 	size_t n;
 
 	/* a pattern without a word of its own matches many a remark */
-	while (b->comment && (!id->done || id->firm) && next_comment(&s, end, &inside, &n)) {
+	while (b->comment && (!id->done || id->firm) && identity_comment(&s, end, &inside, &n)) {
 		bool match = pattern_header(profile->header, inside, n, &m);
 
 		if (match && !id->done && !id->header.matched) {

@@ -58,6 +58,10 @@ void identity_begin(struct identity *id, const struct profile *profile, const ch
 void identity_block(
     struct identity *id, const struct profile *profile, const struct nc_block *b, bool motion);
 
+/* Cut the next comment out of a block's text from *s to end: its inside, without parentheses. False when
+ * there is none. */
+bool identity_comment(const char **s, const char *end, const char **inside, size_t *n);
+
 /* Settle job, revision and channel of p, and tell what is unknown or differs. */
 void identity_finish(struct program *p);
 
