@@ -9,7 +9,7 @@
 set -eu
 cd "$(dirname "$0")/../.."
 . tests/bench/lib.sh
-begin "${1:-build}" yoked yoke-carrier yoke bench-program bench-stopwatch bench-drop bench-events
+begin "${1:-build}" yoked yoke-carrier yoke bench-program bench-stopwatch bench-drop bench-events bench-seal
 
 # turn NAME COMMAND...: what the command takes on one processor is added to the file NAME.
 turn() {
@@ -147,6 +147,17 @@ events() {
 	figure events "$ours" 1/s "$bare" 'write+fdatasync of as many bytes'
 }
 
+# A million entries: a shop's decade. The entries are hashed twice, for the chain and for the tree.
+seal() {
+	mkdir "$scratch/seal"
+	bench-seal "$scratch/seal" 1000000 >"$scratch/sealed"
+	read -r verify bare prove checkpoint memory <"$scratch/sealed"
+	figure trail-verify-1e6 "$verify" s "$bare" 'SHA-256 over the bytes of all entries, twice'
+	figure trail-proof-1e6 "$prove" us "$checkpoint" 'a checkpoint, made durable'
+	echo "a proof of an entry among 1,000,000 took $memory KiB more memory"
+	rm -r "$scratch/seal"
+}
+
 idle() {
 	home idle
 	serve idle
@@ -166,6 +177,7 @@ waits
 verdict
 scan
 events
+seal
 idle
 sh tests/bench/lines.sh "$build"
 sh tests/bench/share.sh "$build"
