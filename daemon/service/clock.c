@@ -21,7 +21,7 @@ static void put_span(char *out, size_t n, int64_t us)
 		int64_t s;
 		const char *unit;
 	} units[] = {{86400, "d"}, {3600, "h"}, {60, "min"}, {1, "s"}};
-	int64_t s = us / 1000000;
+	int64_t s = (us + 500000) / 1000000;
 	size_t at = 0;
 
 	*out = 0;
