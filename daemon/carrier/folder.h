@@ -58,8 +58,11 @@ struct folder_ops {
 	 * why it cannot be told. */
 	int (*check)(struct folder *f, struct fault *fault);
 
-	/* Both are the same folder. Only for two of the same kind. */
+	/* Both are the same folder. Only for two of the same kind, as what follows. */
 	bool (*same)(const struct folder *a, const struct folder *b);
+
+	/* What check says of one it says of the other. */
+	bool (*one_check)(const struct folder *a, const struct folder *b);
 
 	/*
 	 * Read a file and its sum; keep: also its bytes, in sealed memory. guess: what it may hold, with
@@ -91,7 +94,9 @@ struct folder_ops {
 	/* Remove; a name that is not there is no error. */
 	int (*remove)(struct folder *f, const char *name);
 
-	/* Call each for every name; not 0 ends it with that value. Hidden names may be left out. */
+	/* Call each for every name; not 0 ends it with that value. Hidden names may be left out. A share
+	 * on a server may tell what it told less than a second ago, unless this side has changed a name
+	 * since. */
 	int (*list)(struct folder *f, int (*each)(void *ctx, const char *name), void *ctx);
 
 	/* Names that were changed survive a power cut, as far as the share can say that. */

@@ -196,6 +196,7 @@ static void close_one(struct folder *f)
 static const struct folder_ops ops = {
     check,
     same,
+    same, /* root, marker and folder: of another folder it says nothing */
     read_one,
     put,
     prove,

@@ -5,19 +5,26 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include "parent.h"
 #include "place.h"
 #include "remote_session.h"
 #include "taking.h"
+#include "yoke/text.h"
 
 enum {
 	PATH_ROOM = 2 * YOKE_PATH_MAX + 300, /* root, folder and name */
 	NAME_ROOM = 256,                     /* a longer line of a list is no name of interest */
+	NAMES_MS = 1000,                     /* for how long a list counts */
+	NAMES_MAX = 16 * 1024 * 1024,
 };
 
 struct remote {
 	struct folder folder;
 	struct remote_session *session;
 	char root[YOKE_PATH_MAX + 2], path[PATH_ROOM]; /* each with one / at the end */
+	struct text names;                             /* of the folder, each with its NUL */
+	bool listed;                                   /* there are names, of: */
+	uint64_t listed_ms;
 };
 
 static struct remote *of(struct folder *f)
@@ -114,11 +121,55 @@ static int compare(void *ctx, const char *name)
 	return 0;
 }
 
-/* 1: the list of the folder has the name; 0, or a negative value. */
-static int is_listed(struct remote *r, const char *path, const char *name)
+/* 1: the root's list has the name; 0, or a negative value. Asked anew each time. */
+static int root_lists(struct remote *r, const char *name)
 {
 	struct search s = {name, false};
-	int rc = list_path(r, path, compare, &s);
+	int rc = list_path(r, r->root, compare, &s);
+
+	return rc ? rc : s.found;
+}
+
+static int keep_name(void *ctx, const char *name)
+{
+	struct remote *r = ctx;
+
+	/* A list that does not end is ended by the time, and takes no more memory meanwhile. */
+	if (r->names.n <= NAMES_MAX)
+		text_add(&r->names, name, strlen(name) + 1);
+	return r->names.failed ? -ENOMEM : 0;
+}
+
+static void forget_names(struct remote *r)
+{
+	text_free(&r->names);
+	r->listed = false;
+}
+
+/* The folder's names: before anything is written they are asked for four times in a row. */
+static int list_folder(struct remote *r, int (*each)(void *ctx, const char *name), void *ctx)
+{
+	uint64_t now = parent_now();
+	int rc = 0;
+
+	if (!r->listed || now - r->listed_ms >= NAMES_MS) {
+		forget_names(r);
+		rc = list_path(r, r->path, keep_name, r);
+		if (!rc && r->names.n > NAMES_MAX)
+			rc = -EFBIG;
+		r->listed = !rc;
+		r->listed_ms = now;
+	}
+	for (size_t at = 0; !rc && at < r->names.n; at += strlen(r->names.s + at) + 1)
+		rc = each(ctx, r->names.s + at);
+	return rc;
+}
+
+/* As root_lists(), for the folder. */
+static int is_listed(struct remote *r, const char *name)
+{
+	struct search s = {name, false};
+	int rc = list_folder(r, compare, &s);
 
 	return rc ? rc : s.found;
 }
@@ -146,6 +197,20 @@ static int tell(struct remote *r, int rc, const char *what, struct fault *fault)
 	return fault_errno(fault, -rc, r->folder.item, "%s: %s", remote_session_name(r->session), what);
 }
 
+/* The marker is there. FTP tells by its size, which needs no second connection; a server that tells no
+ * sizes gives the file. */
+static int find_marker(struct remote *r, const char *path)
+{
+	int64_t told = -1;
+	int rc = 0;
+
+	if (remote_session_vague(r->session))
+		rc = remote_session_size(r->session, path, &told);
+	if ((!rc && told >= 0) || (rc && rc != -ENOENT))
+		return rc;
+	return remote_session_get(r->session, path, skip, NULL);
+}
+
 static int check(struct folder *f, struct fault *fault)
 {
 	struct remote *r = of(f);
@@ -156,13 +221,21 @@ static int check(struct folder *f, struct fault *fault)
 	if (!*marker)
 		return 0;
 	path_to(r->root, marker, path);
-	rc = remote_session_get(r->session, path, skip, NULL);
+	rc = find_marker(r, path);
 	if (rc == -ENOENT)
 		return fault_set(fault, CARRY_ERROR_MARKER, f->item,
 		    "%s: the marker file '%s' is not in %s, or this user may not read it: is this "
 		    "the machine's own server? Nothing was written",
 		    remote_session_name(r->session), marker, f->line->remote.root);
 	return rc ? tell(r, rc, "reading the marker", fault) : 0;
+}
+
+static bool one_check(const struct folder *a, const struct folder *b)
+{
+	const struct remote *one = (const struct remote *)a, *other = (const struct remote *)b;
+
+	return one->session == other->session && !strcmp(one->root, other->root) &&
+	       !strcmp(a->line->remote.marker, b->line->remote.marker);
 }
 
 static bool same(const struct folder *a, const struct folder *b)
@@ -180,9 +253,11 @@ static int take(void *ctx, const void *bytes, size_t n)
 /*
  * Read a file. FTP asks for its size first: a server that tells none of a file that is not there is
  * believed only when its list says the same; and a size that is told must be the size that comes, else
- * something was cut off, or is just being written (error). Not every server tells sizes.
+ * something was cut off, or is just being written (error). Not every server tells sizes. none: of a file
+ * without bytes that we have written it is enough to be told so.
  */
-static int get(struct remote *r, const char *path, enum carry_error error, struct taking *t)
+static int get(
+    struct remote *r, const char *path, bool none, enum carry_error error, struct taking *t)
 {
 	struct fault *said = &r->folder.order->said;
 	int64_t told = -1;
@@ -190,8 +265,9 @@ static int get(struct remote *r, const char *path, enum carry_error error, struc
 
 	if (remote_session_vague(r->session))
 		rc = remote_session_size(r->session, path, &told);
-	if (!rc)
-		rc = remote_session_get(r->session, path, take, t);
+	if (rc || (none && !told))
+		return rc;
+	rc = remote_session_get(r->session, path, take, t);
 	if (rc || told < 0 || (uint64_t)told == t->size)
 		return rc;
 	*said = (struct fault){0};
@@ -222,13 +298,13 @@ static int read_one(struct folder *f, const char *name, bool keep, const struct 
 
 	path_to(r->path, name, path);
 	if (!rc)
-		rc = get(r, path, CARRY_ERROR_IO, &t);
+		rc = get(r, path, false, CARRY_ERROR_IO, &t);
 	if (rc != -ENOENT)
 		return taking_end(&t, rc, out);
 	taking_end(&t, rc, out);
 	if (!remote_session_vague(r->session))
 		return 0;
-	rc = is_listed(r, r->path, name);
+	rc = is_listed(r, name);
 	return rc == 1 ? cannot_read(r, name) : rc;
 }
 
@@ -240,6 +316,7 @@ static int put(struct folder *f, const char *name, const struct folder_seen *wha
 	int rc;
 
 	path_to(r->path, name, path);
+	forget_names(r);
 	rc = remote_session_put(r->session, path, what->bytes, what->size);
 	/* It was opened: it cannot be the folder that is not there. */
 	return rc == -ENOENT ? -EIO : rc;
@@ -256,7 +333,7 @@ static int prove(struct folder *f, const char *name, const struct folder_seen *w
 
 	path_to(r->path, name, path);
 	if (!rc)
-		rc = get(r, path, CARRY_ERROR_DIFFERS, &t);
+		rc = get(r, path, !what->size, CARRY_ERROR_DIFFERS, &t);
 	rc = taking_end(&t, rc == -ENOENT ? -EBADMSG : rc, &back);
 	return !rc && !folder_equal(&back, what) ? -EBADMSG : rc;
 }
@@ -273,6 +350,7 @@ static int rename_one(struct folder *f, const char *from, const char *to)
 
 	path_to(r->path, from, old);
 	path_to(r->path, to, new);
+	forget_names(r);
 	return remote_session_rename(r->session, old, new);
 }
 
@@ -285,11 +363,12 @@ static int remove_one(struct folder *f, const char *name)
 	int rc, listed;
 
 	path_to(r->path, name, path);
+	forget_names(r);
 	rc = remote_session_remove(r->session, path);
 	if (!rc || !o->refused)
 		return rc;
 	said = o->said;
-	listed = is_listed(r, r->path, name);
+	listed = is_listed(r, name);
 	o->said = said;
 	o->refused = listed > 0;
 	return listed == 0 ? 0 : rc;
@@ -297,7 +376,7 @@ static int remove_one(struct folder *f, const char *name)
 
 static int list(struct folder *f, int (*each)(void *ctx, const char *name), void *ctx)
 {
-	return list_path(of(f), of(f)->path, each, ctx);
+	return list_folder(of(f), each, ctx);
 }
 
 static int sync_names(struct folder *f)
@@ -307,18 +386,20 @@ static int sync_names(struct folder *f)
 
 static int root_has(struct folder *f, const char *name)
 {
-	return is_listed(of(f), of(f)->root, name);
+	return root_lists(of(f), name);
 }
 
 static void close_one(struct folder *f)
 {
 	remote_session_free(of(f)->session);
+	forget_names(of(f));
 	free(f);
 }
 
 static const struct folder_ops ops = {
     .check = check,
     .same = same,
+    .one_check = one_check,
     .read = read_one,
     .put = put,
     .prove = prove,
@@ -361,7 +442,7 @@ static int nobody(void *ctx, const char *name)
 /* It is there, and can be listed: what lies in it is looked for by its list. */
 static int enter(struct remote *r, struct fault *fault)
 {
-	int rc = list_path(r, r->path, nobody, NULL);
+	int rc = list_folder(r, nobody, NULL);
 
 	if (rc == -ENOENT)
 		return fault_set(fault, CARRY_ERROR_OFFLINE, r->folder.item,
@@ -388,8 +469,14 @@ struct folder *remote_open(const struct line *line, uint32_t item, struct folder
 			r->session = remote_session_hold(of(others[i])->session);
 	if (!r->session)
 		r->session = remote_session_new(&line->remote, item, order, fault);
-	if (r->session && !set_paths(r, fault) && !check(&r->folder, fault) && !enter(r, fault))
-		return &r->folder;
+	if (r->session && !set_paths(r, fault)) {
+		bool checked = false;
+
+		for (uint32_t i = 0; i < n; i++)
+			checked |= one_check(&r->folder, others[i]);
+		if ((checked || !check(&r->folder, fault)) && !enter(r, fault))
+			return &r->folder;
+	}
 	close_one(&r->folder);
 	return NULL;
 }

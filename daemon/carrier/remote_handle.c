@@ -218,8 +218,12 @@ static void set_kind(struct remote_call *c)
 		/* Else what comes beyond the size that was told would be cut off without a word. */
 		SET(s, CURLOPT_IGNORE_CONTENT_LENGTH, 1L);
 		break;
-	case REMOTE_SIZE:
 	case REMOTE_CHANGE:
+		/* Its paths are absolute: it needs no folder, and leaves the one that was entered. */
+		SET(s, CURLOPT_FTP_FILEMETHOD, (long)CURLFTPMETHOD_NOCWD);
+		SET(s, CURLOPT_NOBODY, 1L);
+		break;
+	case REMOTE_SIZE:
 		SET(s, CURLOPT_NOBODY, 1L);
 		break;
 	case REMOTE_PUT:

@@ -277,7 +277,7 @@ static int change(struct remote_session *s, int rc, struct curl_slist *commands)
 
 	s->order->refused = true; /* nothing was sent yet */
 	if (!rc)
-		return perform(&c, "", commands);
+		return perform(&c, s->address.scheme == REMOTE_SFTP ? "" : "/", commands);
 	s->lib->slist_free(commands);
 	return rc;
 }

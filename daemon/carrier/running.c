@@ -147,3 +147,8 @@ int running_check(struct job *j, int (*there)(void *ctx, const char *name), void
 	}
 	return 0;
 }
+
+bool running_by_file(const struct job *j)
+{
+	return j->order->running.kind == RUNNING_FILE || j->order->running.kind == IDLE_FILE;
+}

@@ -14,4 +14,7 @@
  */
 int running_check(struct job *j, int (*there)(void *ctx, const char *name), void *ctx);
 
+/* True when that is a file's being there, or not being there, in the share's root. */
+bool running_by_file(const struct job *j);
+
 #endif

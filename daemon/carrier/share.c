@@ -84,6 +84,19 @@ int share_check(struct share_work *d, uint32_t i)
 	return d->folder[i]->ops->check(d->folder[i], &d->job->fault);
 }
 
+int share_check_all(struct share_work *d)
+{
+	for (uint32_t i = 0; i < d->n; i++) {
+		bool checked = false;
+
+		for (uint32_t k = 0; k < i; k++)
+			checked |= d->folder[i]->ops->one_check(d->folder[i], d->folder[k]);
+		if (!checked && share_check(d, i))
+			return -1;
+	}
+	return 0;
+}
+
 void share_name(
     const struct share_work *d, uint32_t i, enum leftover_kind kind, char name[LEFTOVER_NAME])
 {

@@ -103,8 +103,6 @@ static int put_one(struct share_work *d, uint32_t i)
 	int rc;
 
 	share_name(d, i, LEFTOVER_PART, part);
-	if (share_check(d, i))
-		return -1;
 	share_phase(d, i, CARRY_PHASE_SEND, new.size);
 	rc = f->ops->put(f, part, &new, &d->old[i]);
 	if (rc)
@@ -136,6 +134,8 @@ static int write_all(struct share_work *d)
 	d->none = (struct folder_seen){.there = true, .fd = -1};
 	if (sha256_of(NULL, 0, d->none.sha.b))
 		return share_fault(d, -EIO, d->n, "writing beside");
+	if (share_check_all(d))
+		return -1;
 	for (uint32_t i = 0; i < d->n; i++)
 		if (put_one(d, i))
 			return -1;
@@ -168,7 +168,10 @@ static int replace_one(struct share_work *d, uint32_t i)
 
 static int replace_all(struct share_work *d)
 {
-	if (share_check(d, 0) || running_check(d->job, share_in_root, d))
+	/* Before the root is believed to have no such file. */
+	if (running_by_file(d->job) && share_check(d, 0))
+		return -1;
+	if (running_check(d->job, share_in_root, d))
 		return -1;
 	for (uint32_t i = 0; i < d->n; i++)
 		if (replace_one(d, i))
@@ -177,10 +180,10 @@ static int replace_all(struct share_work *d)
 		return -1;
 	d->rescue = true;
 	share_look(d);
+	/* What we hold open must still be what the machine sees. */
+	if (share_check_all(d))
+		return -1;
 	for (uint32_t i = 0; i < d->n; i++) {
-		/* What we hold open must still be what the machine sees. */
-		if (share_check(d, i))
-			return -1;
 		if (!d->now_known[i] || !share_wanted(d, i, &d->now[i]))
 			return share_fault(d, -EBADMSG, i, "reading the new program back from");
 	}

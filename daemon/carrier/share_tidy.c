@@ -113,11 +113,32 @@ static int remove_own(struct share_work *d)
 	return rc;
 }
 
+/* Take our own out of the last survey: they are gone. */
+static void forget_own(struct share_work *d)
+{
+	size_t n = 0;
+
+	for (size_t k = 0; k < d->lefts; k++) {
+		bool own = false;
+
+		for (uint32_t i = 0; i < d->n; i++)
+			own |= is_own(d, i, &d->left[k]);
+		if (!own)
+			d->left[n++] = d->left[k];
+	}
+	d->lefts = n;
+}
+
 int share_clean(struct share_work *d)
 {
 	int rc = share_survey(d);
 
-	return rc ? rc : remove_own(d);
+	if (!rc)
+		rc = remove_own(d);
+	if (!rc)
+		forget_own(d);
+	d->surveyed = !rc;
+	return rc;
 }
 
 static bool is_stale(
@@ -134,8 +155,9 @@ static bool is_stale(
 int share_tidy(struct share_work *d, enum share_sweep what)
 {
 	size_t n = 0;
-	int rc = share_survey(d);
+	int rc = d->surveyed ? 0 : share_survey(d);
 
+	d->surveyed = false;
 	for (size_t k = 0; k < d->lefts && !rc; k++)
 		n += is_stale(d, &d->left[k], what);
 	if (!rc && what != SHARE_SWEEP_PAST)

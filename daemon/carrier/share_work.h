@@ -36,6 +36,7 @@ struct share_work {
 	struct folder_seen none;  /* an empty file: there was no program */
 	struct share_left *left; /* of the last survey */
 	size_t lefts, room;
+	bool surveyed; /* nothing was changed since, but by removing what it no longer lists */
 };
 
 /* Begin a phase of an item for progress messages. */
@@ -57,6 +58,9 @@ struct folder_seen share_program(const struct share_work *d, uint32_t i);
 
 /* The folder is still the one that was opened. 0, or -1 with the fault set. */
 int share_check(struct share_work *d, uint32_t i);
+
+/* The same for all, each share once. */
+int share_check_all(struct share_work *d);
 
 /* The name of one of this order's temporaries. */
 void share_name(
