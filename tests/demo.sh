@@ -138,7 +138,8 @@ expect 1 yoke send J4417@D LATHE1
 step 'The control of LATHE1 loses its memory. The last good pair is brought back.'
 control forget
 [ -z "$(bench-control --ask "$scratch/operator" list | grep whole)" ] || fail 'the control still has its programs'
-expect 0 yoke restore LATHE1
+expect 0 yoke restore LATHE1 --show
+expect 0 yoke restore LATHE1 --yes
 control list | grep -q 'upper O4417 .*whole' || fail 'the upper program is not back'
 control list | grep -q 'lower O4417 .*whole' || fail 'the lower program is not back'
 

@@ -123,27 +123,50 @@ void ask_drip(void *service, const struct api_call *call, struct api_reply *repl
 	text_free(&caution);
 }
 
+/* The machine's last good pair; where one is named it must be this. 0, -1 refused. */
+static int last_good(struct request *r)
+{
+	const struct vault_machine *h = &r->held;
+	const char *name = r->m->conf->name;
+
+	if (!h->has_good)
+		request_refuse(r, 409, "no-good-pair",
+		    "no pair was ever marked as proven on machine %s: `yoke prove %s` after the "
+		    "first good part",
+		    name, name);
+	else if (r->job && (strcmp(r->job, h->good_job) ||
+	                       strcmp(r->revision ? r->revision : "", h->good_revision)))
+		request_refuse(r, 409, "other-pair",
+		    "the last good pair of machine %s is %s@%s by now: look at it first", name,
+		    h->good_job, h->good_revision);
+	else
+		return request_not_withdrawn(r, h->good_job, h->good_revision, h->good, h->goods);
+	return -1;
+}
+
 void ask_restore(void *service, const struct api_call *call, struct api_reply *reply)
 {
 	struct event_part part[YOKE_CHANNELS_MAX];
+	struct vault_pair pair = {0};
 	struct request r;
+	bool named;
 
-	if (request_begin(&r, service, call, reply, "restore") || request_may_carry(&r))
+	if (request_begin(&r, service, call, reply, "restore") || request_string(&r, "job", &r.job) ||
+	    request_string(&r, "revision", &r.revision) || request_may_carry(&r))
 		return;
-	if (!r.held.has_good) {
-		request_refuse(&r, 409, "no-good-pair",
-		    "no pair was ever marked as proven on machine %s: `yoke prove %s` after the "
-		    "first good part",
-		    r.m->conf->name, r.m->conf->name);
+	named = r.job && *r.job && !json_is_true(json_object_get(call->body, "last_good"));
+	if (named ? request_pair(&r, &pair) : last_good(&r))
 		return;
+	if (!named) {
+		memcpy(pair.job, r.held.good_job, sizeof(pair.job));
+		memcpy(pair.revision, r.held.good_revision, sizeof(pair.revision));
+		memcpy(pair.part, r.held.good, sizeof(pair.part));
+		pair.parts = r.held.goods;
 	}
-	if (request_not_withdrawn(
-	        &r, r.held.good_job, r.held.good_revision, r.held.good, r.held.goods))
-		return;
 	accepted(&r,
-	    orders_queue(r.s, r.m, call->who->name, call->from, "restore", r.held.good_job,
-	        r.held.good_revision, part, request_parts(r.held.good, r.held.goods, part)),
-	    r.held.good_job, r.held.good_revision, CAUTION);
+	    orders_queue(r.s, r.m, call->who->name, call->from, "restore", pair.job, pair.revision,
+	        part, request_parts(pair.part, pair.parts, part)),
+	    pair.job, pair.revision, CAUTION);
 }
 
 void ask_fetch(void *service, const struct api_call *call, struct api_reply *reply)

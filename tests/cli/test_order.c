@@ -87,9 +87,30 @@ static void test_carried(void **state)
 static void test_no_wait(void **state)
 {
 	accept_order(state, "POST /v1/machines/LATHE-1/restore", "restore");
-	play_expect(state, "$Y restore LATHE-1 --no-wait", 0,
+	play_expect(state, "$Y restore LATHE-1 --yes --no-wait", 0,
 	    "order 7: restore J4417@C to machine LATHE-1, queued\nProve it out.\n");
 	assert_int_equal(fake_seen(fake(state), NULL), 1);
+}
+
+/* Nobody is there to be asked: nothing is carried, and nothing is guessed. */
+static void test_restore_asks(void **state)
+{
+	fake_answer(fake(state), "GET /v1/machines/LATHE-1", 200,
+	    "{\"name\":\"LATHE-1\",\"content\":\"unknown\",\"last_good\":{\"job\":\"J4417\",\"revision\":\"C\","
+	    "\"parts\":[]}}");
+	accept_order(state, "POST /v1/machines/LATHE-1/restore", "restore");
+	play_expect(state, "COLUMNS=400 $Y restore LATHE-1 </dev/null", 2, "yoke: restore: nobody can be asked");
+	assert_non_null(strstr(play_out, "back: J4417@C, proven "));
+	assert_non_null(strstr(play_out, "single block"));
+	assert_int_equal(fake_seen(fake(state), "POST /v1/machines/LATHE-1/restore"), 0);
+	play_expect(state, "$Y restore LATHE-1 --show", 0, "back: J4417@C, proven ");
+	assert_int_equal(fake_seen(fake(state), "POST /v1/machines/LATHE-1/restore"), 0);
+	play_expect(state, "$Y restore LATHE-1 --json", 2, "needs --yes");
+	play_expect(state, "$Y restore LATHE-1 --yes --show", 2, "one of them");
+	play_expect(state, "$Y restore LATHE-1 --pair J4417 --yes", 2, "which revision");
+	play_expect(state, "$Y restore LATHE-1 --pair J4417@B --yes --no-wait", 0, NULL);
+	assert_string_equal(fake_body(fake(state), "POST /v1/machines/LATHE-1/restore"),
+	    "{\"job\":\"J4417\",\"revision\":\"B\"}");
 }
 
 static void test_refused(void **state)
@@ -316,6 +337,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test_setup_teardown(test_carried, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_no_wait, play_setup, play_teardown),
+	    cmocka_unit_test_setup_teardown(test_restore_asks, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_refused, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_not_carried, play_setup, play_teardown),
 	    cmocka_unit_test_setup_teardown(test_ended_already, play_setup, play_teardown),

@@ -87,7 +87,7 @@ sleep 1.2 # longer than a turn of the service's clock
 programs=$old/programs
 expect_pair LATHE2 J4418 C
 rm "$scratch"/LATHE1/CH*/*
-yoke restore LATHE1 >"$scratch/said" 2>&1 || fail "yoke restore: $(cat "$scratch/said")"
+yoke restore LATHE1 --yes >"$scratch/said" 2>&1 || fail "yoke restore: $(cat "$scratch/said")"
 expect_pair LATHE1 J4417 C
 expect_machine LATHE1 'loaded J4417@C read back proven'
 sound

@@ -43,7 +43,7 @@ find "$scratch/LATHE1" -name '*.NC' -exec rm {} +
 program J4417 C lower 4417 201 203 >"$programs/J4417-C.lower.nc"
 becomes held J4417 C
 refused 409 held LATHE1/send '{"job":"J4417","revision":"C"}'
-yoke restore LATHE1 >"$scratch/said" 2>&1 || fail "yoke restore: $(cat "$scratch/said")"
+yoke restore LATHE1 --yes >"$scratch/said" 2>&1 || fail "yoke restore: $(cat "$scratch/said")"
 expect_in 'yoke restore' 'single block' "$(cat "$scratch/said")"
 expect 'the restored pair' "$c_upper $c_lower" \
 	"$(sum "$(on LATHE1 upper J4417)") $(sum "$(on LATHE1 lower J4417)")"
@@ -54,7 +54,7 @@ carried J4417 D LATHE1
 yoke prove LATHE1 >/dev/null || fail 'yoke prove'
 expect 'last good pair' 'J4417@D' "$(good)"
 carried J5020 A LATHE1
-yoke restore LATHE1 >/dev/null 2>&1 || fail 'yoke restore'
+yoke restore LATHE1 --yes >/dev/null 2>&1 || fail 'yoke restore'
 expect_pair LATHE1 J4417 D
 
 # While an order is under way; and when the share holds something else.

@@ -32,7 +32,7 @@ carried J4417 D LATHE1
 # Somebody edits at the machine; it is found when the last good pair goes back.
 sed -i 's/F0.2/F0.4/' "$(on LATHE1 upper J4417)"
 found=$(sum "$(on LATHE1 upper J4417)")
-yoke restore LATHE1 >/dev/null 2>&1 || fail 'yoke restore'
+yoke restore LATHE1 --yes >/dev/null 2>&1 || fail 'yoke restore'
 yoke withdraw J4417@D --reason 'chatter in the bore' >/dev/null || fail 'yoke withdraw'
 refused 409 withdrawn LATHE1/send '{"job":"J4417","revision":"D"}'
 

@@ -57,7 +57,7 @@ grep -q 'F0.25' "$scratch"/fetched/*upper* || fail 'the fetched file has no chan
 refused 409 drift LATHE1/prove
 expect 'last good pair after the change' 'J4417@C' "$(of LATHE1 '.last_good.job + "@" + .last_good.revision')"
 automatic LATHE1
-yoke restore LATHE1 >/dev/null 2>&1 || fail 'yoke restore'
+yoke restore LATHE1 --yes >/dev/null 2>&1 || fail 'yoke restore'
 expect_machine LATHE1 'loaded J4417@C proven'
 expect_stored LATHE1 4417 J4417 C
 by_hand LATHE1

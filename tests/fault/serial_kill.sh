@@ -59,7 +59,7 @@ for who in carrier yoked both; do
 		fi
 		by_hand LATHE1
 		automatic LATHE1
-		yoke restore LATHE1 >/dev/null 2>&1 || fail 'yoke restore'
+		yoke restore LATHE1 --yes >/dev/null 2>&1 || fail 'yoke restore'
 		expect_machine LATHE1 'loaded J4417@C proven'
 		expect_stored LATHE1 4417 J4417 C
 	done
@@ -76,7 +76,7 @@ for who in carrier yoked both; do
 		automatic LATHE1
 		expect 'the order after the restart' done "$(outcome_of "$order")"
 		expect_stored LATHE1 4417 J4417 D
-		yoke restore LATHE1 >/dev/null 2>&1 || fail 'yoke restore'
+		yoke restore LATHE1 --yes >/dev/null 2>&1 || fail 'yoke restore'
 	fi
 	expect_machine LATHE1 'loaded J4417@C proven'
 	expect_stored LATHE1 4417 J4417 C

@@ -34,7 +34,7 @@ breaks() {
 
 restored() {
 	automatic "$1"
-	yoke restore "$1" >"$scratch/said" 2>&1 || fail "yoke restore: $(cat "$scratch/said")"
+	yoke restore "$1" --yes >"$scratch/said" 2>&1 || fail "yoke restore: $(cat "$scratch/said")"
 	expect_in 'yoke restore' 'single block' "$(cat "$scratch/said")"
 	expect_stored "$1" 4417 J4417 C
 	expect_machine "$1" 'loaded J4417@C proven'
@@ -55,7 +55,7 @@ expect 'the order of the service itself' 'queued J5020@A' \
 operator LATHE1 'memory 262144' >/dev/null
 by_hand LATHE1
 automatic LATHE1
-yoke restore LATHE1 >/dev/null 2>&1 || fail 'yoke restore'
+yoke restore LATHE1 --yes >/dev/null 2>&1 || fail 'yoke restore'
 machine_becomes LATHE1 'loaded J5020@A'
 expect 'the orders of LATHE1 that arrived' 'send J4417@C restore J4417@C send J5020@A' \
 	"$(for o in $(events 'kind=carried&machine=LATHE1' | jq .order); do

@@ -31,7 +31,7 @@ expect_in 'the verdict beside the programs' 'withdrawn by games (uid 5, group ga
 # By no way.
 denied 'is withdrawn and is not sent: the drawing is wrong' news send J1001@A LATHE1
 denied 'is withdrawn and is not sent: the drawing is wrong' news send J1001@A LATHE1 --dry-run
-denied 'was withdrawn by games (uid 5, group games), and goes to no machine: the drawing is wrong' news restore LATHE1
+denied 'was withdrawn by games (uid 5, group games), and goes to no machine: the drawing is wrong' news restore LATHE1 --yes
 denied 'goes to no machine' news export --last-good LATHE1 "$scratch"
 denied 'is withdrawn and is not sent' news export J1001@A LATHE1 "$scratch"
 denied 'was withdrawn by games' games accept J1001@A
