@@ -75,6 +75,15 @@ static void work(struct seal_copy *c)
 	tell(c, "copy-again", text);
 }
 
+/* While the service runs, these handles keep no loop from ending: only seal_copy_end waits for them. */
+static void hold(struct seal_copy *c, void (*how)(uv_handle_t *))
+{
+	how((uv_handle_t *)&c->process);
+	how((uv_handle_t *)&c->in);
+	how((uv_handle_t *)&c->out);
+	how((uv_handle_t *)&c->limit);
+}
+
 static void on_close(uv_handle_t *handle)
 {
 	struct seal_copy *c = handle->data;
@@ -223,6 +232,8 @@ static void begin(struct seal_copy *c)
 	uv_timer_start(&c->limit, on_limit, TAKES_MS, 0);
 	uv_read_start((uv_stream_t *)&c->out, room, on_said);
 	uv_write(&c->write, (uv_stream_t *)&c->in, &buf, 1, on_written);
+	if (!c->ending)
+		hold(c, uv_unref);
 }
 
 static void look(struct seal_copy *c, uint64_t newest)
@@ -274,6 +285,8 @@ void seal_copy_end(struct seal_copy *c, uint64_t newest, uint64_t wait_ms)
 	uv_timer_t late;
 
 	c->ending = true;
+	if (c->running)
+		hold(c, uv_ref);
 	late.data = c;
 	uv_timer_init(c->s->loop, &late);
 	uv_timer_start(&late, on_late, wait_ms, 0);

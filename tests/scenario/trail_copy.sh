@@ -65,10 +65,60 @@ listen silent
 begin "http://127.0.0.1:$(cat "$scratch/port")/"
 drop_pair J4418 C 4418
 becomes released J4418 C
+writer() { # PLACE
+	pgrep -f "yoke-carrier checkpoints $1"
+}
+within "$patience" writer "http://127.0.0.1:$(cat "$scratch/port")/" || fail 'nothing is sent to a server that says nothing'
 begun=$(date +%s)
 stop
 [ $(($(date +%s) - begun)) -le 10 ] || fail 'the end waits for a server that says nothing'
 stop_listening
+
+# --- A mount that hangs: its writer cannot even be killed ---
+
+image=$scratch/disk
+mnt=$scratch/mnt
+mkdir "$mnt"
+truncate -s 20M "$image"
+if mkfs.ext4 -q "$image" 2>/dev/null && mount -o loop "$image" "$mnt" 2>/dev/null; then
+	mounted=$mnt
+	heard=$mnt/trail
+	begin "file:$mnt/trail"
+	within "$patience" all_there || fail "not everything is on the disk: $(field .trail)"
+	# Whatever happens, it is thawed: else its writer stays for ever.
+	(sleep 60; fsfreeze -u "$mnt") >/dev/null 2>&1 &
+	thaw=$!
+	fsfreeze -f "$mnt"
+	drop_pair J4419 C 4419
+	becomes released J4419 C
+	within "$patience" writer "file:$mnt/trail" || fail 'nothing is written to the frozen disk'
+	i=0
+	while [ $i -lt 20 ]; do # the service answers at once, all the time
+		curl -sf --max-time 1 --unix-socket "$home/yoke.sock" http://yoke/v1/status >/dev/null ||
+			fail 'the service hangs with the disk'
+		i=$((i + 1))
+	done
+	expect 'writers at once' 1 "$(writer "file:$mnt/trail" | wc -l)"
+	begun=$(date +%s)
+	stop
+	[ $(($(date +%s) - begun)) -le 10 ] || fail 'the end waits for a disk that hangs'
+	fsfreeze -u "$mnt"
+	kill "$thaw"
+	no_writer() {
+		! writer "file:$mnt/trail"
+	}
+	within "$patience" no_writer || fail 'the writer does not end'
+	start
+	within "$patience" all_there || fail "not everything is on the disk: $(field .trail)"
+	"$yoke" audit verify --home "$home" --against "$heard" >"$scratch/verdict" 2>&1 ||
+		fail "what is on the disk does not fit: $(cat "$scratch/verdict")"
+	stop
+	umount "$mnt"
+	mounted=
+	heard=$scratch/heard
+else
+	echo 'not tested: a mount that hangs (no loop device, or no ext4)'
+fi
 
 # --- The system's log ---
 
