@@ -80,7 +80,7 @@ bool rights_call(const struct service *s, const char *login, enum duty duty, cha
 {
 	const struct conf_duties *all = &s->conf->duties;
 	gid_t group[CALL_GROUPS], by;
-	struct text whom = {0};
+	struct text whom = {0}, caller = {0};
 	uid_t uid;
 
 	if (!conf_duty_given(all, duty))
@@ -89,10 +89,15 @@ bool rights_call(const struct service *s, const char *login, enum duty duty, cha
 	    conf_duty_has(all, duty, group, person_groups(uid, group, CALL_GROUPS), &by))
 		return true;
 	conf_duty_words(all, duty, &whom);
+	if (login)
+		text_visible(&caller, login, strlen(login));
 	snprintf(why, n,
-	    "the duty '%s' is for %s ([duties] in yoke.conf): call with the badge of a login that "
-	    "has it",
-	    conf_duty_name(duty), whom.s ? whom.s : "others");
+	    "the duty '%s' is for %s ([duties] in yoke.conf), and %s%s: call with the badge of a "
+	    "login that has it",
+	    conf_duty_name(duty), whom.s ? whom.s : "others",
+	    caller.s ? caller.s : "a call without a badge has no duty",
+	    caller.s ? " is no login in one of them" : "");
+	text_free(&caller);
 	text_free(&whom);
 	return false;
 }
