@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include "archive_check.h"
 #include "ask.h"
 #include "audit_proof.h"
 #include "audit_report.h"
@@ -22,6 +23,7 @@ const char verb_audit_help[] =
     "           [--socket PATH]\n"
     "yoke audit prove SEQ [--out FILE] [--home DIR] [--socket PATH]\n"
     "yoke audit check-proof FILE --key KEY\n"
+    "yoke audit check-archive FILE --key KEY [--json | --program SHA256 [--out FILE]]\n"
     "yoke audit report JOB [--html] [--machine FILE] [--limit N] [--out FILE] [--home DIR]\n"
     "           [--socket PATH]\n"
     "\n"
@@ -50,6 +52,11 @@ const char verb_audit_help[] =
     "check-proof checks it there and shows the entry; it needs the public key and no service.\n"
     "\n"
     "  --out FILE       into this file, which must not be there yet\n"
+    "\n"
+    "check-archive checks a file of `yoke archive`, without a service: every entry, the tree over them,\n"
+    "the checkpoint's signature, every program. With --json its entries follow, one a line.\n"
+    "\n"
+    "  --program SHA256 write this program of it, to the terminal or into --out FILE\n"
     "\n"
     "report writes one document about a job for an auditor: all revisions and contents, who dropped,\n"
     "decided, carried and proved them, what differs between them by meaning, and what ties the paper\n"
@@ -82,6 +89,7 @@ enum {
 	KEY,
 	OUT,
 	HTML,
+	PROGRAM,
 	OPTIONS
 };
 
@@ -272,9 +280,10 @@ static const struct act {
     {"prove", 2, BIT(OUT)},
     {"check-proof", 2, BIT(KEY)},
     {"report", 2, BIT(MACHINE) | BIT(LIMIT) | BIT(OUT) | BIT(HTML)},
+    {"check-archive", 2, BIT(ASK_JSON) | BIT(KEY) | BIT(PROGRAM) | BIT(OUT)},
 #undef BIT
 };
-enum { LIST, VERIFY, PROVE, CHECK_PROOF, REPORT, ACTS };
+enum { LIST, VERIFY, PROVE, CHECK_PROOF, REPORT, CHECK_ARCHIVE, ACTS };
 
 /* Which act it is; ACTS when it is none, which was said. */
 static int find_act(const struct args *args, const struct args_option *options)
@@ -284,15 +293,15 @@ static int find_act(const struct args *args, const struct args_option *options)
 	while (act && act < ACTS && strcmp(args->rest[0], acts[act].word) != 0)
 		act++;
 	if (act == ACTS) {
-		out_error("audit: '%s' is not known here: 'verify', 'prove', 'check-proof' and 'report' "
-		          "are, and options",
+		out_error("audit: '%s' is not known here: 'verify', 'prove', 'check-proof', 'report' and "
+		          "'check-archive' are, and options",
 		    args->rest[0]);
 		return ACTS;
 	}
 	if (args->n != acts[act].operands) {
 		out_error("audit: %s takes %s: 'yoke audit --help'", acts[act].word,
 		    act == PROVE         ? "the number of an entry"
-		    : act == CHECK_PROOF ? "one file"
+		    : act == CHECK_PROOF || act == CHECK_ARCHIVE ? "one file"
 		    : act == REPORT      ? "one job"
 		                         : "no operands");
 		return ACTS;
@@ -340,6 +349,7 @@ int verb_audit(int argc, char **argv)
 	    [KEY] = {.name = "key", .takes = true},
 	    [OUT] = {.name = "out", .takes = true},
 	    [HTML] = {.name = "html"},
+	    [PROGRAM] = {.name = "program", .takes = true},
 	};
 	struct args args;
 	int status = ask_args(argc, argv, options, OPTIONS, 0, 2, &args);
@@ -360,6 +370,10 @@ int verb_audit(int argc, char **argv)
 		return audit_prove(args.rest[1], options[OUT].value);
 	case CHECK_PROOF:
 		return audit_check_proof(args.rest[1], options[KEY].value);
+	case CHECK_ARCHIVE:
+		return archive_check_key(args.rest[1], options[KEY].value,
+		    &(struct archive_check_ask){options[ASK_JSON].set, options[PROGRAM].value,
+		        options[OUT].value});
 	case REPORT:
 		return report(args.rest[1], options);
 	}

@@ -44,6 +44,7 @@
 	X(unlock, "make sending to a machine possible again")                                      \
 	X(audit, "list who did what; verify the trail, or prove an entry of it")                   \
 	X(backup, "write a back-up of the vault while the service runs")                            \
+	X(archive, "copy closed years of the trail into a file that proves itself")                      \
 	X(keys, "list the public keys of the trail, or make a new one")                            \
 	X(follow, "show events as they happen")                                                    \
 	X(program, "write a program out of the vault")

@@ -188,7 +188,9 @@ static void test_wrong_use(void **state)
 	    "$Y send J4417@ M", "$Y send @C M", "$Y restore", "$Y fetch", "$Y fetch A B C",
 	    "$Y fetch A --out x --no-wait", "$Y cancel", "$Y cancel -- -1", "$Y cancel 1x",
 	    "$Y cancel ''", "$Y audit verfy", "$Y audit verify --job J", "$Y audit --no-programs",
-	    "$Y audit --json --csv", "$Y audit --limit 0", "$Y audit --limit x",
+	    "$Y audit --json --csv", "$Y archive a", "$Y archive --before 2031", "$Y archive --before 2031-02-30 a",
+	    "$Y archive --before soon a", "$Y archive --before 2031 a --json", "$Y audit check-archive a",
+	    "$Y audit check-archive --key KEY", "$Y audit report", "$Y audit --limit 0", "$Y audit --limit x",
 	    "$Y audit --kind explosion", "$Y audit --from tomorrow", "$Y audit --to 2031-02-30",
 	    "$Y program", "$Y program 12", SHOW_A " --json", "$Y follow x", "$Y machines --colour",
 	    "$Y machines --home"};
@@ -204,7 +206,7 @@ static void test_failures(void **state)
 {
 	static const char *const verbs[] = {"status", "machines", "machines M", "jobs", "job J",
 	    "send J M", "restore M", "fetch M", "export J M .", "import M .", "loaded M", "orders", "cancel 1", "prove M", "lock M",
-	    "unlock M", "audit", "audit verify", "follow", PROGRAM_A};
+	    "unlock M", "audit", "audit verify", "audit report J", "archive --before 2031 a", "follow", PROGRAM_A};
 	char line[200];
 
 	for (size_t i = 0; i < sizeof(verbs) / sizeof(verbs[0]); i++) {
