@@ -37,6 +37,7 @@ static void tell(struct seal *l, const char *outcome, const char *text)
 
 static void fail(struct seal *l, const char *why)
 {
+	bool first = !*l->why;
 	char text[500];
 
 	l->tried = uv_now(l->s->loop);
@@ -44,6 +45,9 @@ static void fail(struct seal *l, const char *why)
 		return;
 	snprintf(l->why, sizeof(l->why), "%s", why);
 	fprintf(stderr, "yoked: the trail is not sealed: %s\n", why);
+	/* Once, whatever the reasons are: it is tried again every two seconds. */
+	if (!first)
+		return;
 	snprintf(text, sizeof(text), "the trail is not sealed: %s", why);
 	tell(l, "failed", text);
 }

@@ -119,9 +119,9 @@ static int still_fits(struct vault *v, const struct checkpoint *last, uint64_t e
 
 	if (last->size > end)
 		return db_say(v,
-		    "the trail ends with entry %llu, and entries up to %llu were sealed: it was cut "
+		    "the trail ends before entry %llu, and entries up to that were sealed: it was cut "
 		    "short or put back; nothing is signed until 'yoke audit verify' finds it good",
-		    (unsigned long long)end, (unsigned long long)last->size);
+		    (unsigned long long)last->size);
 	if (tree_root_of(&tree, last->size, &root) < 0)
 		return -1;
 	if (memcmp(root.b, last->root.b, sizeof(root.b)) != 0)

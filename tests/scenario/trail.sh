@@ -134,6 +134,18 @@ put_back "$scratch/yesterday"
 sealed=$(sqlite3 "$scratch/yesterday" 'SELECT seq FROM trail')
 [ "$before" -gt "$sealed" ] || fail 'the day has no entries'
 
+# The same, but the checkpoints of today are left in it. That nothing is sealed is told once: each entry of it made
+# the reason another one, and each of these an entry.
+sqlite3 "$home/vault/yoke.db" "ATTACH '$scratch/today' AS today;
+	INSERT INTO checkpoint SELECT * FROM today.checkpoint WHERE n > (SELECT max(n) FROM checkpoint)"
+start
+soon 'the seal of a trail that was cut' '.trail.error // "" | test("was cut short or put back")' true
+verify 1
+expect_in 'a trail that was cut' "NOT GOOD: entry $((sealed + 1)) is the first that does not fit" "$(cat "$scratch/verdict")"
+sleep 5
+expect 'how often it is told' 1 "$(count_events kind=sealing)"
+stop
+
 # --- Somebody writes all of it anew, with a key of his own ---
 
 mv "$home" "$scratch/true"
