@@ -203,7 +203,8 @@ void dossier_sections_orders(struct sheet *s, const struct dossier *d)
 	sheet_add(s, SHEET_HEAD, "What was carried");
 	sheet_add(s, SHEET_PARAGRAPH,
 	    "Every order for this job: who wanted it, each step, and its end. Programs are told as "
-	    "before -> after. \"Carried\" means that the machine was given both programs, \"read "
+	    "before -> after; \"nothing known\" is before the first one that Yoke has seen there. "
+	    "\"Carried\" means that the machine was given both programs, \"read "
 	    "back\" that its copy was compared with them and is equal, \"kept\" that nothing was "
 	    "changed.");
 	put_all_short(s, d);

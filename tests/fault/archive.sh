@@ -137,6 +137,27 @@ done
 : >"$scratch/b"
 spoil 'nothing' 'cut off'
 
+# A program that the vault has no more: the archive is what there is, and says so.
+cat >"$scratch/lose.py" <<'END'
+import sqlite3, sys
+db = sqlite3.connect(sys.argv[1])
+guards = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' AND name LIKE 'p%remains'").fetchall()
+assert len(guards) == 2
+for name, _ in guards:
+    db.execute("DROP TRIGGER " + name)
+(i,) = db.execute("SELECT id FROM program WHERE sha = ?", (bytes.fromhex(sys.argv[2]),)).fetchone()
+db.execute("DELETE FROM piece WHERE program = ?", (i,))
+db.execute("DELETE FROM program WHERE id = ?", (i,))
+for _, sql in guards:
+    db.execute(sql)
+db.commit()
+END
+python3 "$scratch/lose.py" "$home/vault/yoke.db" "$upper"
+start
+yoke archive --before "$tomorrow" "$scratch/b" >"$scratch/said" || fail "yoke archive without a program: $(cat "$scratch/said")"
+expect_in 'an archive without a program' '1 more are named' "$(cat "$scratch/said")"
+stop
+
 # Another trail's key.
 mv "$home" "$scratch/first"
 mkdir -p "$home" "$programs"
