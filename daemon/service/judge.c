@@ -4,68 +4,18 @@
 #include <stdlib.h>
 #include <string.h>
 #include "orders.h"
+#include "papers.h"
 #include "report_json.h"
 #include "sha256.h"
-#include "stand.h"
 #include "yoke/text.h"
-
-struct papers {
-	struct exam_paper v[YOKE_CHANNELS_MAX];
-	size_t n;
-	const struct profile *profile;
-	const struct judge_arrival *in;
-	struct vault_pair key; /* area, job, revision, programs */
-	struct stand stand;
-	struct profile eased; /* the profile with what was accepted; used when there is anything */
-};
-
-static int rank(const struct papers *p, size_t i)
-{
-	return profile_channel_find(p->profile, p->v[i].channel, strlen(p->v[i].channel));
-}
-
-/* The vault lists by name; people expect the machine's own order of channels. */
-static void order_papers(struct papers *p)
-{
-	struct exam_paper swap;
-
-	for (size_t i = 1; i < p->n; i++)
-		for (size_t k = i; k > 0 && rank(p, k) < rank(p, k - 1); k--) {
-			swap = p->v[k];
-			p->v[k] = p->v[k - 1];
-			p->v[k - 1] = swap;
-		}
-}
-
-static int take_slot(void *ctx, const struct vault_slot *slot)
-{
-	struct papers *p = ctx;
-	struct exam_paper *paper;
-
-	if (p->n == YOKE_CHANNELS_MAX)
-		return 0;
-	paper = &p->v[p->n++];
-	snprintf(paper->channel, sizeof(paper->channel), "%s", slot->channel);
-	snprintf(paper->path, sizeof(paper->path), "%s", slot->path);
-	paper->sha = slot->sha;
-	if (p->in && !memcmp(&slot->sha, p->in->sha, sizeof(slot->sha)) &&
-	    !strcmp(slot->path, p->in->path))
-		paper->ready = p->in->program;
-	return 0;
-}
-
-static void copy_name(char out[YOKE_NAME_MAX + 1], const char *s)
-{
-	snprintf(out, YOKE_NAME_MAX + 1, "%.*s", YOKE_NAME_MAX, s);
-}
 
 void judge_name(struct judgement *j, const struct judge_arrival *in)
 {
 	const char *job = program_job(in->program), *base = strrchr(in->path, '/');
 
-	copy_name(j->area, in->area);
-	copy_name(j->job, *job ? job : base ? base + 1 : in->path);
-	copy_name(j->revision, program_revision(in->program));
+	papers_name(j->area, in->area);
+	papers_name(j->job, *job ? job : base ? base + 1 : in->path);
+	papers_name(j->revision, program_revision(in->program));
 }
 
 static const char *from_of(const struct judge_arrival *in)
@@ -89,7 +39,7 @@ static int record_arrival(struct service *s, const struct judge_arrival *in, con
 	json_t *o = json_object();
 	uint64_t seq;
 
-	copy_name(part.channel, channel);
+	papers_name(part.channel, channel);
 	if (program_number(in->program))
 		snprintf(number, sizeof(number), "O%u", program_number(in->program));
 	ledger_time(in->file->state.mtime_ns / 1000, time);
@@ -103,69 +53,6 @@ static int record_arrival(struct service *s, const struct judge_arrival *in, con
 	seq = ledger_record(s->ledger, EVENT_ARRIVED, in->who, from_of(in), &about);
 	free(detail);
 	return seq ? 0 : -1;
-}
-
-/* What only the vault knows: this revision with other content, this number in another job. 0, -1.
- */
-static int add_history(
-    struct service *s, const struct judgement *j, struct exam *e, const struct papers *p)
-{
-	struct vault_pair before;
-	struct vault_slot other;
-	char text[512];
-	int found = vault_was_released(s->vault, j->area, j->job, j->revision, &before);
-	bool same = true;
-
-	if (found < 0)
-		return -1;
-	for (size_t i = 0; found && i < p->n; i++)
-		for (uint32_t k = 0; k < before.parts; k++)
-			if (!strcmp(before.part[k].channel, p->v[i].channel) &&
-			    memcmp(&before.part[k].sha, &p->v[i].sha, sizeof(struct sha))) {
-				snprintf(text, sizeof(text),
-				    "job %s revision %s was released before with another program "
-				    "for %s",
-				    j->job, j->revision, p->v[i].channel);
-				if (same && pair_add_finding(e->report, FINDING_REVISION_REUSED,
-				                (int)i, p->v[i].path, text))
-					return -1;
-				same = false;
-			}
-	for (size_t i = 0; i < e->programs; i++) {
-		uint32_t number = program_number(e->program[i]);
-		int clash = number ? vault_number_user(
-		                         s->vault, j->area, p->v[i].channel, number, j->job, &other)
-		                   : 0;
-
-		if (clash < 0)
-			return -1;
-		snprintf(text, sizeof(text),
-		    "O%u in channel %s is the number of job %s revision %s (%.200s) too", number,
-		    p->v[i].channel, clash ? other.job : "", clash ? other.revision : "",
-		    clash ? other.path : "");
-		if (clash &&
-		    pair_add_finding(e->report, FINDING_NUMBER_CLASH, (int)i, p->v[i].path, text))
-			return -1;
-	}
-	return 0;
-}
-
-/* The sentence by which the check holds the pair, "" when it does not. */
-static void first_refusal(const struct pair_report *r, char *out, size_t n)
-{
-	const struct findings *f = pair_findings(r);
-
-	snprintf(out, n, "%s",
-	    pair_may_release(r) ? "" : "the wait codes disagree for certain, which no weight changes");
-	for (size_t i = 0; i < f->n; i++)
-		if (f->v[i].weight == WEIGHT_REFUSE) {
-			if (f->v[i].line)
-				snprintf(out, n, "%s: %s:%llu: %s", finding_name(f->v[i].id),
-				    f->v[i].file, (unsigned long long)f->v[i].line, f->v[i].text);
-			else
-				snprintf(out, n, "%s: %s", finding_name(f->v[i].id), f->v[i].text);
-			return;
-		}
 }
 
 static json_t *report_of(const struct exam *e, const struct papers *p)
@@ -209,17 +96,6 @@ static int word_it(struct judgement *j, const struct exam *e, const struct paper
 	return j->text && j->report ? 0 : -1;
 }
 
-static bool parts_equal(const struct vault_pair *old, const struct event_part *part, size_t n)
-{
-	if (old->parts != n)
-		return false;
-	for (size_t i = 0; i < n; i++)
-		if (strcmp(old->part[i].channel, part[i].channel) ||
-		    memcmp(&old->part[i].sha, &part[i].after, sizeof(struct sha)))
-			return false;
-	return true;
-}
-
 /* Record the decision, unless it stands so already. 0, -1. */
 static int record_decision(struct service *s, struct judgement *j, const struct exam *e,
     const struct papers *p, const char *who, const char *from)
@@ -241,17 +117,17 @@ static int record_decision(struct service *s, struct judgement *j, const struct 
 	int found;
 
 	for (size_t i = 0; i < p->n; i++) {
-		copy_name(part[i].channel, p->v[i].channel);
+		papers_name(part[i].channel, p->v[i].channel);
 		part[i].has_after = true;
 		part[i].after = p->v[i].sha;
 	}
-	first_refusal(e->report, text, sizeof(text));
+	papers_refusal(e->report, text, sizeof(text));
 	if (!*text)
 		memcpy(text, j->waits, sizeof(text));
 	found = vault_pair(s->vault, j->area, j->job, j->revision, &old);
 	if (found < 0)
 		return -1;
-	if (found && parts_equal(&old, part, p->n) &&
+	if (found && papers_are(p, &old) &&
 	    (old.state == VAULT_WITHDRAWN ||
 	        ((old.state == VAULT_RELEASED) == j->released && !strcmp(old.text, text)))) {
 		j->event = old.seq;
@@ -275,52 +151,6 @@ static const char *channel_name(const struct papers *p)
 	int channel = program_channel(p->in->program);
 
 	return channel >= 0 ? p->profile->channel[channel].name : "";
-}
-
-/* What was accepted of these programs, and the profile with it. A program that was read with the
- * profile as it is has to be read again then. 0, -1. */
-static int take_stand(struct service *s, struct papers *p, const char *area, const char *job,
-    const char *revision)
-{
-	memset(&p->key, 0, sizeof(p->key));
-	copy_name(p->key.area, area);
-	copy_name(p->key.job, job);
-	copy_name(p->key.revision, revision);
-	for (size_t i = 0; i < p->n; i++) {
-		copy_name(p->key.part[i].channel, p->v[i].channel);
-		p->key.part[i].present = true;
-		p->key.part[i].sha = p->v[i].sha;
-	}
-	p->key.parts = (uint32_t)p->n;
-	if (stand_read(s, &p->key, &p->stand))
-		return -1;
-	if (!p->stand.rules)
-		return 0;
-	p->eased = *p->profile;
-	stand_ease(&p->stand, &p->eased);
-	p->profile = &p->eased;
-	for (size_t i = 0; i < p->n; i++)
-		p->v[i].ready = NULL;
-	return 0;
-}
-
-/* The papers checked, with what was accepted and what only the vault knows. 0 and *e, -1. */
-static int examine_papers(
-    struct service *s, const struct judgement *j, struct papers *p, struct exam *e)
-{
-	char why[512];
-
-	if (take_stand(s, p, j->area, j->job, j->revision))
-		return -1;
-	if (exam_run(e, s->vault, p->profile, p->v, p->n, why, sizeof(why))) {
-		fprintf(stderr, "yoked: %s\n", why);
-		return -1;
-	}
-	if (add_history(s, j, e, p)) {
-		exam_free(e);
-		return -1;
-	}
-	return 0;
 }
 
 /* Released, or what it is held for. 0, -1. */
@@ -350,19 +180,17 @@ static int examine(struct service *s, const struct judge_arrival *in, const stru
 {
 	const char *name = channel_name(p);
 
-	if (*program_job(in->program) && *program_revision(in->program) && *name) {
-		if (vault_slots(s->vault, in->area, j->job, j->revision, take_slot, p) < 0)
-			return -1;
-		order_papers(p);
-	}
+	if (*program_job(in->program) && *program_revision(in->program) && *name &&
+	    papers_take(s, p, in->area, j->job, j->revision))
+		return -1;
 	if (!p->n) {
 		p->n = 1;
-		copy_name(p->v[0].channel, name);
+		papers_name(p->v[0].channel, name);
 		snprintf(p->v[0].path, sizeof(p->v[0].path), "%s", in->path);
 		p->v[0].sha = *in->sha;
 		p->v[0].ready = in->program;
 	}
-	return examine_papers(s, j, p, e);
+	return papers_examine(s, p, j->area, j->job, j->revision, e);
 }
 
 /* Decide on what was examined, record the decision, free the exam. 0, -1. */
@@ -404,7 +232,7 @@ static int stands(struct service *s, const struct judge_arrival *in, const struc
 	/* One that does not say what it is has no place of its own. */
 	if (!*program_job(in->program) || !*program_revision(in->program) || !*channel_name(now))
 		return 1;
-	if (vault_slots(s->vault, in->area, j->job, j->revision, take_slot, &p) < 0)
+	if (papers_take(s, &p, in->area, j->job, j->revision))
 		return -1;
 	for (size_t i = 0; i < p.n; i++)
 		if (!strcmp(p.v[i].channel, channel_name(now)) &&
@@ -459,29 +287,13 @@ int judge_again(struct service *s, const struct judge_arrival *in, struct judgem
 	return result;
 }
 
-/* The papers of a pair that stands. 0; -1 when other programs are its newest by now, or the vault cannot
- * be read. */
-static int take_standing(struct service *s, const struct vault_pair *pair, struct papers *p)
+/* The papers of a pair that stands, checked. 0 and *e; -1 also when other programs are its newest by now. */
+static int examine_standing(
+    struct service *s, const struct vault_pair *pair, struct papers *p, struct exam *e)
 {
-	struct event_part part[YOKE_CHANNELS_MAX] = {0};
-
-	if (vault_slots(s->vault, pair->area, pair->job, pair->revision, take_slot, p) < 0)
+	if (papers_take(s, p, pair->area, pair->job, pair->revision) || !papers_are(p, pair))
 		return -1;
-	order_papers(p);
-	for (size_t i = 0; i < p->n; i++) {
-		copy_name(part[i].channel, p->v[i].channel);
-		part[i].has_after = true;
-		part[i].after = p->v[i].sha;
-	}
-	return p->n > 0 && parts_equal(pair, part, p->n) ? 0 : -1;
-}
-
-static void name_standing(struct judgement *j, const struct vault_pair *pair)
-{
-	memset(j, 0, sizeof(*j));
-	copy_name(j->area, pair->area);
-	copy_name(j->job, pair->job);
-	copy_name(j->revision, pair->revision);
+	return papers_examine(s, p, pair->area, pair->job, pair->revision, e);
 }
 
 int judge_anew(struct service *s, const struct vault_pair *pair, const char *who, const char *from,
@@ -490,8 +302,11 @@ int judge_anew(struct service *s, const struct vault_pair *pair, const char *who
 	struct papers p = {.profile = service_profile(s, pair->area)};
 	struct exam e;
 
-	name_standing(out, pair);
-	if (take_standing(s, pair, &p) || examine_papers(s, out, &p, &e))
+	memset(out, 0, sizeof(*out));
+	papers_name(out->area, pair->area);
+	papers_name(out->job, pair->job);
+	papers_name(out->revision, pair->revision);
+	if (examine_standing(s, pair, &p, &e))
 		return -1;
 	return conclude(s, out, &p, &e, who, from);
 }
@@ -500,12 +315,10 @@ int judge_view(struct service *s, const struct vault_pair *pair, struct judge_vi
 {
 	struct papers p = {.profile = service_profile(s, pair->area)};
 	const struct findings *f;
-	struct judgement j;
 	struct exam e;
 
 	memset(out, 0, sizeof(*out));
-	name_standing(&j, pair);
-	if (take_standing(s, pair, &p) || examine_papers(s, &j, &p, &e)) {
+	if (examine_standing(s, pair, &p, &e)) {
 		snprintf(why, n,
 		    "job %s revision %s cannot be judged just now: a program of it came in another "
 		    "form, or cannot be read; see `yoke jobs`",
@@ -517,7 +330,7 @@ int judge_view(struct service *s, const struct vault_pair *pair, struct judge_vi
 	for (int id = 0; id < FINDING_COUNT; id++)
 		if (p.profile->weight[id] == WEIGHT_REFUSE)
 			out->refuses[id] = f->seen[id];
-	first_refusal(e.report, out->first, sizeof(out->first));
+	papers_refusal(e.report, out->first, sizeof(out->first));
 	exam_free(&e);
 	return 0;
 }
@@ -536,11 +349,10 @@ int judge_for_machine(struct service *s, const struct vault_pair *pair,
 	struct exam e;
 	int ok;
 
-	if (vault_slots(s->vault, pair->area, pair->job, pair->revision, take_slot, &p) < 0) {
+	if (papers_take(s, &p, pair->area, pair->job, pair->revision)) {
 		snprintf(why, n, "%s", vault_error(s->vault));
 		return -1;
 	}
-	order_papers(&p);
 	/* The newest arrival may be another than what was released: then its name says nothing. */
 	for (uint32_t i = 0; i < pair->parts; i++)
 		for (size_t k = 0; k < p.n; k++)
@@ -550,7 +362,7 @@ int judge_for_machine(struct service *s, const struct vault_pair *pair,
 				snprintf(
 				    p.v[k].path, sizeof(p.v[k].path), "%s", pair->part[i].channel);
 			}
-	if (take_stand(s, &p, pair->area, pair->job, pair->revision)) {
+	if (papers_stand(s, &p, pair->area, pair->job, pair->revision)) {
 		snprintf(why, n, "%s", vault_error(s->vault));
 		return -1;
 	}
@@ -558,7 +370,7 @@ int judge_for_machine(struct service *s, const struct vault_pair *pair,
 		return -1;
 	ok = pair_may_release(e.report);
 	if (!ok)
-		first_refusal(e.report, why, n);
+		papers_refusal(e.report, why, n);
 	else if (profile->two_person && !p.stand.second)
 		ok = stand_needs(s, profile, &p.key, &p.stand, why, n) < 0 ? -1 : 0;
 	exam_free(&e);

@@ -112,6 +112,20 @@ denied 'lies in 2 folders' mail accept J3001@A
 done_by mail accept J3001@A --machine LATHE1
 becomes released J3001 A LATHE1
 denied 'no pair of job J3001 at revision B' mail accept J3001@B
+
+# --- What was changed at the machine: who adopts it stands for it, and so it takes another ---
+
+machine_becomes LATHE1 'loaded J3001@A read back'
+sed -i 's/F0.2/F0.3/' "$(on LATHE1 upper J3001)"
+as mail fetch LATHE1
+as games adopt LATHE1 --rev B
+expect 'status of a pair that is adopted and held' 1 "$did"
+becomes held J3001 B LATHE1
+expect_in 'what it waits for' 'second-person: dropped by games (uid 5, group games)' "$(why_of J3001 B LATHE1)"
+denied 'dropped the program of' games accept J3001@B
+done_by news accept J3001@B
+becomes released J3001 B LATHE1
+machine_becomes LATHE1 'loaded J3001@B read back'
 as mail accept J3001
 expect 'status without a revision' 2 "$did"
 sound
