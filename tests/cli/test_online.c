@@ -355,7 +355,8 @@ static void assert_tame(const char *s)
 static void test_hostile(void **state)
 {
 	static const char *const lines[] = {"$Y machines", "$Y machines M", "$Y jobs", "$Y job J",
-	    "$Y orders", "$Y audit", "$Y follow", "$Y audit verify", "$Y lock M", "$Y send J N"};
+	    "$Y orders", "$Y audit", "$Y follow", "$Y audit verify", "$Y lock M", "$Y send J N",
+	    "$Y keys"};
 	static const char machine[] =
 	    "{\"name\":\"" EVIL "\",\"title\":\"" EVIL "\",\"line\":\"" EVIL
 	    "\",\"content\":\"" EVIL "\",\"job\":\"" EVIL "\",\"revision\":\"" EVIL
@@ -395,6 +396,9 @@ static void test_hostile(void **state)
 	fake_stream(fake(state), "GET /v1/follow", steps);
 	fake_answer(fake(state), "GET /v1/audit/verify", 200,
 	    "{\"good\":true,\"text\":\"" EVIL "\",\"head\":\"" EVIL "\"}");
+	fake_answer(fake(state), "GET /v1/keys", 200,
+	    "{\"keys\":[{\"key\":\"" EVIL "\",\"event\":1,\"time\":\"" EVIL
+	    "\"}],\"trail\":{\"error\":\"" EVIL "\"}}");
 	fake_answer(fake(state), "POST /v1/machines/N/send", 409,
 	    "{\"error\":\"e\",\"text\":\"" EVIL "\"}");
 	for (size_t i = 0; i < sizeof(lines) / sizeof(lines[0]); i++) {

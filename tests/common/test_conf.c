@@ -40,6 +40,10 @@ static void test_defaults(void **state)
 	assert_string_equal(conf.socket, scratch_path(state, "yoke.sock"));
 	assert_int_equal(conf.watch, CONF_WATCH_EVENTS);
 	assert_int_equal(conf.incomplete_s, 60);
+	assert_int_equal(conf.trail.events, 100);
+	assert_int_equal(conf.trail.seconds, 900);
+	assert_string_equal(conf.trail.to, "");
+	assert_string_equal(conf.trail.key + strlen("file:"), scratch_path(state, "seal.key"));
 	assert_int_equal(conf.machines, 1);
 	assert_string_equal(conf.machine[0].name, "one");
 	assert_string_equal(conf.machine[0].title, "one");
@@ -69,6 +73,41 @@ static void test_yoke(void **state)
 	assert_false(conf.machine[0].profile.number_from_job);
 	assert_true(conf.machine[1].profile.number_from_job);
 	assert_string_equal(conf.machine[0].profile.names, "{job}_{rev}_{channel}.mpf");
+}
+
+/* Places of checkpoints and of the key that signs them. */
+static void test_trail(void **state)
+{
+	static const char *const good[] = {"file:/mnt/office/trail", "syslog:", "http://192.0.2.20:8080/a?b=c",
+	    "https://log.shop.example/trail"};
+	static const char *const bad[] = {"/mnt/office/trail", "file:", "file:/", "file:trail", "file:/mnt/",
+	    "syslog", "syslog:x", "http://", "http:///x", "https://a b", "ftp://192.0.2.20/x"};
+	char text[200], want[200];
+
+	for (size_t i = 0; i < sizeof(good) / sizeof(good[0]); i++) {
+		snprintf(text, sizeof(text),
+		    "[yoke]\ncheckpoint_to = %s\ncheckpoint_events = 1\ncheckpoint_s = 86400\n"
+		    "seal_key = credential:seal\n",
+		    good[i]);
+		read_home(state, text, NULL, NULL);
+		assert_int_equal(report.errors, 0);
+		assert_string_equal(conf.trail.to, good[i]);
+		assert_int_equal(conf.trail.events, 1);
+		assert_int_equal(conf.trail.seconds, 86400);
+		assert_string_equal(conf.trail.key, "credential:seal");
+	}
+	for (size_t i = 0; i < sizeof(bad) / sizeof(bad[0]); i++) {
+		snprintf(text, sizeof(text), "[yoke]\ncheckpoint_to = %s\n", bad[i]);
+		read_home(state, text, NULL, NULL);
+		snprintf(want, sizeof(want), "yoke.conf: error: checkpoint_to = '%s': ", bad[i]);
+		expect(want);
+		assert_int_equal(report.errors, 1);
+	}
+	read_home(state, "[yoke]\ncheckpoint_events = 0\ncheckpoint_s = 0\nseal_key = seal.key\n", NULL, NULL);
+	expect("yoke.conf:2: error: checkpoint_events = '0'");
+	expect("yoke.conf:3: error: checkpoint_s = '0'");
+	expect("yoke.conf: error: seal_key = 'seal.key': credential:NAME or file:/PATH is needed");
+	assert_int_equal(report.errors, 3);
 }
 
 static void test_yoke_errors(void **state)
@@ -538,6 +577,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    TEST(test_defaults),
 	    TEST(test_yoke),
+	    TEST(test_trail),
 	    TEST(test_yoke_errors),
 	    TEST(test_home_missing),
 	    TEST(test_socket_long),
