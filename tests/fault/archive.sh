@@ -153,6 +153,7 @@ for _, sql in guards:
 db.commit()
 END
 python3 "$scratch/lose.py" "$home/vault/yoke.db" "$upper"
+rm "$scratch/b"
 start
 yoke archive --before "$tomorrow" "$scratch/b" >"$scratch/said" || fail "yoke archive without a program: $(cat "$scratch/said")"
 expect_in 'an archive without a program' '1 more are named' "$(cat "$scratch/said")"
