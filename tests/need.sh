@@ -39,5 +39,6 @@ need_build() {
 # What its tests need besides.
 need_test() {
 	need git clang llvm libclang-rt-14-dev binutils coreutils diffutils curl sqlite3 jq socat ser2net util-linux e2fsprogs procps systemd python3 spin tcc tidy
+	need golang-go golang-golang-x-mod-dev || echo 'Go is not there: its reading of the sealed trail is skipped'
 	need_servers openssh-server openssh-client sshfs fuse3 || echo 'sshd or sshfs is not there: their tests are skipped'
 }

@@ -1,6 +1,6 @@
 /*
  * Checkpoints: what the trail was at a time. The text of a signed note, after the open specification
- * "tlog-checkpoint" of C2SP (c2sp.org/tlog-checkpoint, from memory):
+ * "tlog-checkpoint" of C2SP (c2sp.org/tlog-checkpoint, from memory; see tests/peers/trail.sh):
  *
  *   ORIGIN               the trail's name, which is also that of its keys: "yoke/" and 16 hexadecimal
  *                        digits, the first 8 bytes of the SHA-256 of its first public key

@@ -1,6 +1,6 @@
 /*
- * Signed notes, after the open specification "signed note" of C2SP (c2sp.org/signed-note, from memory),
- * so that tools of others can check ours:
+ * Signed notes, after the open specification "signed note" of C2SP (c2sp.org/signed-note, from memory;
+ * tests/peers/trail.sh has it read by golang.org/x/mod/sumdb/note), so that tools of others can check ours:
  *
  *   TEXT                        lines; each ends with a line end, the text holds no empty one
  *   (an empty line)
