@@ -14,7 +14,7 @@ const char verb_follow_help[] =
     "Show each event as it becomes durable, one a line, until Ctrl-C.\n"
     "\n"
     "  --json           each event as one line of JSON, as it came\n" ASK_OPTIONS_HELP "\n"
-    "Exit status: 0 ended by Ctrl-C, 4 the service cannot be reached or went away.\n"
+    "Exit status: 0 ended by Ctrl-C, 1 refused, 4 the service cannot be reached or went away.\n"
     "\n"
     "Example:\n"
     "  yoke follow\n";
@@ -77,5 +77,5 @@ int verb_follow(int argc, char **argv)
 		out_error("follow: %s", f.refused);
 	else if (streamed == 0)
 		out_error("follow: the service has ended the stream");
-	return EXIT_SERVICE;
+	return http >= 400 && http < 500 ? EXIT_REFUSED : EXIT_SERVICE;
 }
