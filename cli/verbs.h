@@ -38,6 +38,7 @@
 	X(orders, "list the orders that wait or are under way")                                    \
 	X(next, "put an order before the others that wait")                                        \
 	X(cancel, "end an order")                                                                  \
+	X(doubt, "say that it is not known any more what a machine holds")                         \
 	X(adopt, "make what was changed at a machine a new revision")                              \
 	X(prove, "mark the pair on a machine as proven")                                           \
 	X(lock, "send nothing to a machine until it is unlocked")                                  \

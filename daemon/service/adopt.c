@@ -296,9 +296,7 @@ void adopt_pair(void *service, const struct api_call *call, struct api_reply *re
 	}
 	if (a->judged.told)
 		verdict_write(a->r.s, &a->judged);
-	/* A carrier that looks at the share compares with what was carried: the next one with this. */
-	if (a->r.m->listening && a->r.m->conf->line[0].kind != LINE_SERIAL)
-		listen_end(a->r.s, a->r.m);
+	listen_compare_anew(a->r.s, a->r.m);
 	orders_kick(a->r.s);
 	answer(a);
 out:

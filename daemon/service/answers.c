@@ -30,6 +30,7 @@ api_fn *const answers[API_COUNT] = {
     [API_EXPORT] = export_pair,
     [API_IMPORT] = import_programs,
     [API_LOADED] = import_said,
+    [API_DOUBT] = ask_doubt,
     [API_ADOPT] = adopt_pair,
     [API_PROVE] = ask_prove,
     [API_LOCK] = ask_lock,

@@ -6,6 +6,7 @@
 #include <string.h>
 #include "adopt.h"
 #include "drip.h"
+#include "listen.h"
 #include "orders.h"
 #include "request.h"
 #include "show_json.h"
@@ -253,6 +254,29 @@ void ask_prove(void *service, const struct api_call *call, struct api_reply *rep
 	about.revision = r.held.revision;
 	about.parts = request_parts(r.held.part, r.held.parts, part);
 	request_record(&r, EVENT_PROVEN, note, &about);
+}
+
+void ask_doubt(void *service, const struct api_call *call, struct api_reply *reply)
+{
+	struct vault_about about = {.outcome = "said"};
+	struct request r;
+	const char *note;
+	char text[512];
+
+	if (request_begin(&r, service, call, reply, "doubt") || request_string(&r, "note", &note))
+		return;
+	if (r.held.order || r.m->carrying.id) {
+		request_refuse(&r, 409, "busy",
+		    "an order for machine %s is under way: wait for its end, or `yoke cancel` it",
+		    r.m->conf->name);
+		return;
+	}
+	about.job = r.held.last_job;
+	about.revision = r.held.last_revision;
+	snprintf(text, sizeof(text), "said to be not known any more%s%s", note && *note ? ": " : "",
+	    note ? note : "");
+	request_record(&r, EVENT_UNKNOWN, text, &about);
+	listen_compare_anew(r.s, r.m);
 }
 
 void ask_lock(void *service, const struct api_call *call, struct api_reply *reply)

@@ -9,6 +9,7 @@ void ask_restore(void *service, const struct api_call *call, struct api_reply *r
 void ask_drip(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_fetch(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_prove(void *service, const struct api_call *call, struct api_reply *reply);
+void ask_doubt(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_lock(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_unlock(void *service, const struct api_call *call, struct api_reply *reply);
 void ask_cancel(void *service, const struct api_call *call, struct api_reply *reply);

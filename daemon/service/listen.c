@@ -64,6 +64,12 @@ void listen_end(struct service *s, struct service_machine *m)
 		dispatch_cancel(s->dispatch, m->conf->name);
 }
 
+void listen_compare_anew(struct service *s, struct service_machine *m)
+{
+	if (m->conf->line[0].kind != LINE_SERIAL)
+		listen_end(s, m);
+}
+
 /* A share that cannot be looked at is told once, and once more when it can. */
 static void tell_reach(struct service *s, const struct service_machine *m)
 {

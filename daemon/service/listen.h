@@ -13,6 +13,10 @@ void listen_begin(struct service *s, struct service_machine *m);
 /* An order is to begin: the carrier that listens is told to end. Its outcome kicks the orders. */
 void listen_end(struct service *s, struct service_machine *m);
 
+/* What the machine is known to hold is another, or in doubt: a carrier that looks at its share ends, and
+ * the next one compares with that, if with anything. */
+void listen_compare_anew(struct service *s, struct service_machine *m);
+
 /* What the carrier that listens says, from the dispatch's calls. fd becomes the callee's. */
 void listen_progress(struct service *s, struct service_machine *m, const struct carry_order *order,
     const struct carry_progress *p);

@@ -27,6 +27,7 @@
 	X(EXPORT, "POST", "/v1/machines/{machine}/export", CARRY)                                  \
 	X(IMPORT, "POST", "/v1/machines/{machine}/import", CARRY)                                  \
 	X(LOADED, "POST", "/v1/machines/{machine}/loaded", CARRY)                                  \
+	X(DOUBT, "POST", "/v1/machines/{machine}/doubt", CARRY)                                    \
 	X(ADOPT, "POST", "/v1/machines/{machine}/adopt", RELEASE)                                  \
 	X(PROVE, "POST", "/v1/machines/{machine}/prove", PROVE)                                    \
 	X(LOCK, "POST", "/v1/machines/{machine}/lock", KEEP)                                       \

@@ -48,7 +48,7 @@ expect_in 'what it holds' 'now: machine LATHE1: J4417@C, read back, not proven' 
 expect_in 'what comes back' 'back: J4417@B, proven ' "$shown"
 expect_in 'the difference' 'feed F0.25 -> F0.2, line 8 [warn]' "$shown"
 expect_in 'the setup of upper' 'upper needs: work offsets G54; tools T' "$shown"
-expect_in 'the tool of lower' 'FINISHING LOWER' "$(echo "$shown" | tr a-z A-Z)"
+expect_in 'the tool of lower' 'FINISHING LOWER' "$(echo "$shown" | tr '[:lower:]' '[:upper:]')"
 expect_in 'the work offset of lower' 'lower needs: work offsets G55' "$shown"
 expect_in 'the cautions' 'single block, rapid override low, guard closed, hand at feed hold' "$shown"
 expect 'orders' "$before" "$(orders)"
