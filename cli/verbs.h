@@ -43,7 +43,7 @@
 	X(prove, "mark the pair on a machine as proven")                                           \
 	X(lock, "send nothing to a machine until it is unlocked")                                  \
 	X(unlock, "make sending to a machine possible again")                                      \
-	X(audit, "list who did what; verify the trail, or prove an entry of it")                   \
+	X(audit, "list who did what; verify the trail, prove an entry, report on a job")           \
 	X(backup, "write a back-up of the vault while the service runs")                            \
 	X(archive, "copy closed years of the trail into a file that proves itself")                      \
 	X(keys, "list the public keys of the trail, or make a new one")                            \
