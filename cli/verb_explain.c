@@ -6,6 +6,7 @@
 #include "spell.h"
 #include "verbs.h"
 #include "yoke/finding.h"
+#include "yoke/profile.h"
 
 const char verb_explain_help[] =
     "yoke explain [NAME...] [--json]\n"
@@ -47,10 +48,21 @@ static void list(void)
 	out_text(&t);
 }
 
+/* Whatever a profile says. */
+static bool is_absolute(enum finding_id id)
+{
+	static struct profile p;
+
+	if (!p.channels)
+		profile_defaults(&p);
+	return p.absolute[id];
+}
+
 static json_t *as_json(enum finding_id id)
 {
-	return json_pack("{s:s, s:s, s:s}", "name", finding_name(id), "weight",
-	    finding_weight_name(finding_weight(id)), "why", finding_why(id));
+	return json_pack("{s:s, s:s, s:s, s:b}", "name", finding_name(id), "weight",
+	    finding_weight_name(finding_weight(id)), "why", finding_why(id), "absolute",
+	    (int)is_absolute(id));
 }
 
 static void explain(enum finding_id id)
@@ -60,6 +72,10 @@ static void explain(enum finding_id id)
 	text_printf(&t, "%s (%s)\n", finding_name(id), finding_weight_name(finding_weight(id)));
 	out_text(&t);
 	out_prose(finding_why(id), 2);
+	if (is_absolute(id))
+		out_prose("It is absolute: no profile can give it less weight, and nobody can accept a "
+		          "pair despite it.",
+		    2);
 }
 
 static void unknown(const char *name)

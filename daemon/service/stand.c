@@ -99,6 +99,8 @@ int stand_needs(struct service *s, const struct profile *p, const struct vault_p
 	uint32_t at = 0;
 
 	why[0] = '\0';
+	if ((!p->two_person || st->second) && !conf_duty_given(&s->conf->duties, DUTY_RELEASE))
+		return STAND_NOTHING;
 	if (read_droppers(s, pair, &d))
 		return -1;
 	if (p->two_person && !st->second) {

@@ -306,6 +306,8 @@ static void test_explain(void **state)
 	json_t *o;
 
 	expect(state, "$Y explain wait-missing", 0, "wait-missing (refuse)");
+	expect(state, "$Y explain wait-missing", 0, "It is absolute: no profile can give it less weight");
+	expect(state, "$Y explain number-clash | grep -c absolute || true", 0, "0");
 	expect(state, "COLUMNS=40 $Y explain wait-missing cut-off", 0, "cut-off (refuse)");
 	for (char *s = strtok(output, "\n"); s; s = strtok(NULL, "\n"))
 		assert_true(strlen(s) <= 40);
