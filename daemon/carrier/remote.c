@@ -23,6 +23,7 @@ struct remote {
 	struct remote_session *session;
 	char root[YOKE_PATH_MAX + 2], path[PATH_ROOM]; /* each with one / at the end */
 	struct text names;                             /* of the folder, each with its NUL */
+	bool marker_empty;                             /* it was read, and has no bytes */
 	bool listed;                                   /* there are names, of: */
 	uint64_t listed_ms;
 };
@@ -176,8 +177,9 @@ static int is_listed(struct remote *r, const char *name)
 
 /* --- What a folder does --- */
 
-static int skip(void *ctx, const void *bytes, size_t n)
+static int count(void *ctx, const void *bytes, size_t n)
 {
+	*(size_t *)ctx += n;
 	return 0;
 }
 
@@ -197,18 +199,28 @@ static int tell(struct remote *r, int rc, const char *what, struct fault *fault)
 	return fault_errno(fault, -rc, r->folder.item, "%s: %s", remote_session_name(r->session), what);
 }
 
-/* The marker is there. FTP tells by its size, which needs no second connection; a server that tells no
- * sizes gives the file. */
+/*
+ * The marker is there. FTP tells by its size, which needs no second connection; a server that tells no
+ * sizes gives the file. With SFTP it is read once; after an empty file libcurl takes the connection for
+ * spoilt and logs in anew, so that an empty marker is looked for in the list from then on.
+ */
 static int find_marker(struct remote *r, const char *path)
 {
 	int64_t told = -1;
+	size_t n = 0;
 	int rc = 0;
 
+	if (r->marker_empty) {
+		rc = root_lists(r, r->folder.line->remote.marker);
+		return rc < 0 ? rc : rc ? 0 : -ENOENT;
+	}
 	if (remote_session_vague(r->session))
 		rc = remote_session_size(r->session, path, &told);
 	if ((!rc && told >= 0) || (rc && rc != -ENOENT))
 		return rc;
-	return remote_session_get(r->session, path, skip, NULL);
+	rc = remote_session_get(r->session, path, count, &n);
+	r->marker_empty = !rc && !n && !remote_session_vague(r->session);
+	return rc;
 }
 
 static int check(struct folder *f, struct fault *fault)
@@ -253,11 +265,9 @@ static int take(void *ctx, const void *bytes, size_t n)
 /*
  * Read a file. FTP asks for its size first: a server that tells none of a file that is not there is
  * believed only when its list says the same; and a size that is told must be the size that comes, else
- * something was cut off, or is just being written (error). Not every server tells sizes. none: of a file
- * without bytes that we have written it is enough to be told so.
+ * something was cut off, or is just being written (error). Not every server tells sizes.
  */
-static int get(
-    struct remote *r, const char *path, bool none, enum carry_error error, struct taking *t)
+static int get(struct remote *r, const char *path, enum carry_error error, struct taking *t)
 {
 	struct fault *said = &r->folder.order->said;
 	int64_t told = -1;
@@ -265,9 +275,8 @@ static int get(
 
 	if (remote_session_vague(r->session))
 		rc = remote_session_size(r->session, path, &told);
-	if (rc || (none && !told))
-		return rc;
-	rc = remote_session_get(r->session, path, take, t);
+	if (!rc)
+		rc = remote_session_get(r->session, path, take, t);
 	if (rc || told < 0 || (uint64_t)told == t->size)
 		return rc;
 	*said = (struct fault){0};
@@ -298,7 +307,7 @@ static int read_one(struct folder *f, const char *name, bool keep, const struct 
 
 	path_to(r->path, name, path);
 	if (!rc)
-		rc = get(r, path, false, CARRY_ERROR_IO, &t);
+		rc = get(r, path, CARRY_ERROR_IO, &t);
 	if (rc != -ENOENT)
 		return taking_end(&t, rc, out);
 	taking_end(&t, rc, out);
@@ -333,7 +342,7 @@ static int prove(struct folder *f, const char *name, const struct folder_seen *w
 
 	path_to(r->path, name, path);
 	if (!rc)
-		rc = get(r, path, !what->size, CARRY_ERROR_DIFFERS, &t);
+		rc = get(r, path, CARRY_ERROR_DIFFERS, &t);
 	rc = taking_end(&t, rc == -ENOENT ? -EBADMSG : rc, &back);
 	return !rc && !folder_equal(&back, what) ? -EBADMSG : rc;
 }
@@ -473,7 +482,10 @@ struct folder *remote_open(const struct line *line, uint32_t item, struct folder
 		bool checked = false;
 
 		for (uint32_t i = 0; i < n; i++)
-			checked |= one_check(&r->folder, others[i]);
+			if (one_check(&r->folder, others[i])) {
+				checked = true;
+				r->marker_empty = of(others[i])->marker_empty;
+			}
 		if ((checked || !check(&r->folder, fault)) && !enter(r, fault))
 			return &r->folder;
 	}

@@ -18,6 +18,8 @@ struct remote_session {
 	CURL *curl;                /* NULL: none, or none any more */
 	CURLM *multi;              /* with its connections */
 	bool moved;                /* a file or list went over this connection */
+	bool tls_1_3;              /* the server agrees on nothing older: see perform() */
+	bool spoke;                /* a call has gone well */
 	int socket[REMOTE_SOCKETS]; /* open ones of curl; -1 */
 	char name[300];
 	char password[SECRET_MAX + 1];

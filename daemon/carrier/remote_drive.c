@@ -4,9 +4,6 @@
  * times in an order. Here it is asked again instead, and waits only for what there is to wait for. It
  * blocks in the same places as in its own loop, which is made of the same functions.
  */
-#include <netinet/in.h>
-#include <netinet/tcp.h>
-#include <sys/socket.h>
 #include "remote_call.h"
 
 /*
@@ -33,17 +30,6 @@ static int pause_ms(unsigned quiet, bool sockets)
 	if (!quiet && !sockets)
 		return 0;
 	return quiet < 5 ? 1 << quiet : LOOK_MS;
-}
-
-/* What has come is acknowledged now. sshd holds back a short answer until the one before it is
- * acknowledged, and the kernel would wait 40 ms with that; many times in an order. */
-static void acknowledge(const struct remote_session *s)
-{
-	static const int yes = 1;
-
-	for (unsigned i = 0; i < REMOTE_SOCKETS; i++)
-		if (s->socket[i] >= 0)
-			setsockopt(s->socket[i], IPPROTO_TCP, TCP_QUICKACK, &yes, sizeof yes);
 }
 
 static CURLcode result_of(const struct curl_lib *lib, CURLM *multi)
@@ -73,7 +59,6 @@ CURLcode remote_drive(struct remote_session *s)
 		rc = lib->multi_perform(s->multi, &running);
 		if (rc != CURLM_OK || !running)
 			break;
-		acknowledge(s);
 		rc = lib->multi_poll(
 		    s->multi, NULL, 0, pause_ms(quiet, has_sockets(lib, s->multi)), &ready);
 		quiet = ready ? 0 : quiet + 1;

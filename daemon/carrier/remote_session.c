@@ -97,29 +97,45 @@ static bool is_path(const char *path)
 	return true;
 }
 
-/* Do one call. c->kind and what belongs to it are filled; quote: commands, freed here. */
-static int perform(struct remote_call *c, const char *path, struct curl_slist *quote)
+static CURLcode call(struct remote_call *c, const char *path, struct curl_slist *quote)
 {
 	struct remote_session *s = c->session;
 	bool moves = c->kind != REMOTE_SIZE && c->kind != REMOTE_CHANGE;
 	CURL *curl;
 	CURLcode rc;
-	int result;
 
-	/* Servers may demand that a data connection takes up the TLS session of its control connection,
-	 * and with TLS 1.3 the second one cannot. */
-	if (moves && s->moved && s->address.scheme == REMOTE_FTPS)
+	if (moves && s->moved && s->tls_1_3)
 		remote_drop(s);
 	curl = remote_handle(c, path);
-
-	if (!curl) {
-		s->lib->slist_free(quote);
-		return -ENOMEM;
-	}
+	if (!curl)
+		return CURLE_OUT_OF_MEMORY;
 	s->lib->setopt(curl, CURLOPT_QUOTE, quote);
 	rc = remote_drive(s);
 	s->lib->getinfo(curl, CURLINFO_RESPONSE_CODE, &c->code);
 	s->moved |= moves;
+	return rc;
+}
+
+/*
+ * Do one call. c->kind and what belongs to it are filled; quote: commands, freed here.
+ *
+ * Servers may demand that a data connection takes up the TLS session of its control connection. With
+ * TLS 1.2 any number can; with TLS 1.3 the second one cannot, and each file and list wants a connection
+ * and a login of its own. So TLS 1.3 is agreed on only with a server that has nothing older.
+ */
+static int perform(struct remote_call *c, const char *path, struct curl_slist *quote)
+{
+	struct remote_session *s = c->session;
+	CURLcode rc = call(c, path, quote);
+	int result;
+
+	if (rc == CURLE_SSL_CONNECT_ERROR && !s->spoke && !s->tls_1_3 &&
+	    s->address.scheme == REMOTE_FTPS) {
+		remote_drop(s);
+		s->tls_1_3 = true;
+		rc = call(c, path, quote); /* nothing has gone over: no more than a greeting was said */
+	}
+	s->spoke |= rc == CURLE_OK;
 	result = remote_judge(c, rc);
 	/* After the server's plain no the connection is as good as before. */
 	if (rc != CURLE_OK && result != -ENOENT &&

@@ -131,8 +131,11 @@ static int prove_one(struct share_work *d, uint32_t i)
 /* All of it is put before any of it is waited for: a disk takes many files in the time of one. */
 static int write_all(struct share_work *d)
 {
-	d->none = (struct folder_seen){.there = true, .fd = -1};
-	if (sha256_of(NULL, 0, d->none.sha.b))
+	static const unsigned char none[] = "There was no program of this name.\n";
+
+	d->none = (struct folder_seen){
+	    .there = true, .size = sizeof none - 1, .fd = -1, .bytes = none};
+	if (sha256_of(none, sizeof none - 1, d->none.sha.b))
 		return share_fault(d, -EIO, d->n, "writing beside");
 	if (share_check_all(d))
 		return -1;

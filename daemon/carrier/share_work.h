@@ -33,7 +33,7 @@ struct share_work {
 	bool rescue; /* puts right what was begun: a wish to stop does not count */
 	uint64_t deadline; /* parent_now() clock */
 	struct carry_progress at;
-	struct folder_seen none;  /* an empty file: there was no program */
+	struct folder_seen none; /* what is written where there was no program */
 	struct share_left *left; /* of the last survey */
 	size_t lefts, room;
 	bool surveyed; /* nothing was changed since, but by removing what it no longer lists */

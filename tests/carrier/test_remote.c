@@ -49,6 +49,49 @@ static void a_first_pair(void **state)
 	assert_int_equal(r.contents, 0);
 }
 
+static bool ends(const char *line, const char *end)
+{
+	size_t have = strlen(line), want = strlen(end);
+
+	return have >= want && !strcmp(line + have - want, end);
+}
+
+/*
+ * An order is one login, and asks for nothing twice in a row: it once listed each folder seven times and
+ * read the marker nine times. What it must not save is to look for the marker after what is written and
+ * before each program that is replaced.
+ */
+static void few_questions(void **state)
+{
+	for (int first = 1; first >= 0; first--) {
+		unsigned placed = 0;
+		bool marked = false;
+
+		ftp_forget();
+		ftp.password = SESAME;
+		if (first) {
+			unlink(rig_path(&r, "share/path1/4417.NC"));
+			unlink(rig_path(&r, "share/path2/4417.NC"));
+		}
+		rig_run(&r);
+		ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+		assert_int_equal(ftp.logins, 1);
+		assert_true(ftp_count("NLST") <= 6);
+		assert_true(ftp.commands <= 110);
+		for (unsigned i = 0; i < ftp.commands && i < FTP_LOG; i++) {
+			bool places = !strncmp(ftp.log[i], "RNTO ", 5) && ends(ftp.log[i], "/4417.NC");
+
+			assert_true(!places || marked);
+			placed += places;
+			if (places || !strncmp(ftp.log[i], "STOR ", 5))
+				marked = false;
+			marked |= !strcmp(ftp.log[i], "SIZE MARKER");
+		}
+		assert_int_equal(placed, 2);
+		assert_true(marked);
+	}
+}
+
 static void one_folder_at_the_root(void **state)
 {
 	for (uint32_t i = 0; i < 2; i++)
@@ -409,6 +452,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    T(both_are_replaced),
 	    T(a_first_pair),
+	    T(few_questions),
 	    T(one_folder_at_the_root),
 	    T(strange_names),
 	    T(names_that_would_be_commands),
