@@ -114,6 +114,25 @@ static void put_words(struct text *t, const json_t *words, const char *what)
 	}
 }
 
+static void put_accepted(struct text *t, const json_t *accepted)
+{
+	const json_t *o;
+	size_t i;
+
+	json_array_foreach(accepted, i, o)
+	{
+		text_puts(t, "  accepted, ");
+		ask_put_string(t, o, "rule");
+		text_puts(t, ": ");
+		put_when(t, o);
+		if (*ask_string(o, "text")) {
+			text_puts(t, ": ");
+			ask_put_string(t, o, "text");
+		}
+		text_putc(t, '\n');
+	}
+}
+
 static void put_line(struct text *t, const char *job, const json_t *line)
 {
 	const json_t *r;
@@ -142,6 +161,7 @@ static void put_line(struct text *t, const char *job, const json_t *line)
 		}
 		text_putc(t, '\n');
 		put_arrivals(t, json_object_get(r, "arrivals"));
+		put_accepted(t, json_object_get(r, "accepted"));
 		put_words(t, json_object_get(r, "adopted"), "adopted from ");
 		put_words(t, json_object_get(r, "proven"), "proven on ");
 	}

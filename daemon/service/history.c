@@ -109,11 +109,12 @@ static int take_pair(void *ctx, const struct vault_pair *p)
 	struct history *h = ctx;
 	struct step *s = find(h, p->area, p->revision);
 	json_t *o = s ? show_json_pair(p) : NULL;
+	int failed = o ? show_json_accepted(h->s, o, p) : 0;
 
 	if (o)
 		json_object_update(s->o, o);
 	json_decref(o);
-	return 0;
+	return failed;
 }
 
 /* The revision that a machine's event means: of its own folder, or of that of all. */

@@ -100,31 +100,6 @@ void show_jobs(void *service, const struct api_call *call, struct api_reply *rep
 	reply->body = json_pack("{s:o}", "jobs", all);
 }
 
-static int add_acceptance(void *ctx, const struct vault_acceptance *a)
-{
-	json_t *o = json_object();
-
-	show_json_put(o, "rule", a->rule);
-	show_json_put(o, "by", a->who);
-	show_json_time(o, "since", a->utc_us);
-	show_json_put(o, "text", a->text);
-	json_object_set_new(o, "event", json_integer((json_int_t)a->seq));
-	json_array_append_new(ctx, o);
-	return 0;
-}
-
-/* Who stands for the pair, when anybody does. 0, -1. */
-static int add_accepted(struct service *s, json_t *o, const struct vault_pair *p)
-{
-	json_t *all = json_array();
-	int failed = vault_acceptances(s->vault, p, add_acceptance, all);
-
-	if (json_array_size(all))
-		json_object_set(o, "accepted", all);
-	json_decref(all);
-	return failed < 0 ? -1 : 0;
-}
-
 static int add_pair_report(void *ctx, const struct vault_pair *p)
 {
 	struct service *s = ((void **)ctx)[0];
@@ -136,7 +111,7 @@ static int add_pair_report(void *ctx, const struct vault_pair *p)
 		json_object_set_new(o, "report", report);
 	free(detail);
 	json_array_append_new(((void **)ctx)[1], o);
-	return add_accepted(s, o, p);
+	return show_json_accepted(s, o, p);
 }
 
 void show_job(void *service, const struct api_call *call, struct api_reply *reply)

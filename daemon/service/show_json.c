@@ -61,6 +61,30 @@ json_t *show_json_pair(const struct vault_pair *p)
 	return o;
 }
 
+static int add_acceptance(void *ctx, const struct vault_acceptance *a)
+{
+	json_t *o = json_object();
+
+	show_json_put(o, "rule", a->rule);
+	show_json_put(o, "by", a->who);
+	show_json_time(o, "since", a->utc_us);
+	show_json_put(o, "text", a->text);
+	json_object_set_new(o, "event", json_integer((json_int_t)a->seq));
+	json_array_append_new(ctx, o);
+	return 0;
+}
+
+int show_json_accepted(struct service *s, json_t *o, const struct vault_pair *p)
+{
+	json_t *all = json_array();
+	int failed = vault_acceptances(s->vault, p, add_acceptance, all);
+
+	if (json_array_size(all))
+		json_object_set(o, "accepted", all);
+	json_decref(all);
+	return failed < 0 ? -1 : 0;
+}
+
 json_t *show_json_order(const struct vault_order *v)
 {
 	json_t *o = json_object();

@@ -3,7 +3,7 @@
  * in, facts out.
  *
  * A block keeps its origin when it is moved, gets another sequence number, or leads to the same blocks
- * under their new numbers, and when only comments, blanks or the way a number is written differ: what
+ * under their new numbers, and when only comments, blanks, the way a number is written or the order of words differ: what
  * yoke/change.h counts as no change of a block's meaning. A block that is there twice now and was there
  * once is new in one place. A block that was taken out and put in again later is new.
  */

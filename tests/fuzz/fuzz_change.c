@@ -1,10 +1,12 @@
 /*
  * Goal: any two files can be compared; equal bytes are the same, and nothing else is; from the one
- * to the other and back differ equally; a limit on the changes kept leaves the counts as they are.
+ * to the other and back differ equally; a limit on the changes kept leaves the counts as they are. Each
+ * block that is found comes from one of the versions; from the first where nothing else changed.
  */
 #include <string.h>
 #include "input.h"
 #include "yoke/change.h"
+#include "yoke/origin.h"
 
 static uint64_t total(const struct change_list *l)
 {
@@ -39,6 +41,53 @@ static void shown(const struct change_list *l)
 	text_free(&t);
 }
 
+struct origins {
+	uint32_t least, most; /* versions that a block may come from */
+};
+
+static int one(void *ctx, const struct change_origin_place *place)
+{
+	const struct origins *o = ctx;
+
+	must(place->line > 0 && place->version_line > 0 && place->text);
+	must(place->version >= o->least && place->version <= o->most);
+	must(place->before_line == 0 || place->version > 0);
+	return 0;
+}
+
+/* The first line of b, and a few blocks that many programs have. */
+static void ask(struct change_origin *o, const struct input *b, struct origins *range)
+{
+	static const char *const often[] = {"N10", "N20", "M30", "M201", "G0 X1.", "%", ""};
+	char line[200];
+	size_t n = b->left < sizeof(line) - 1 ? b->left : sizeof(line) - 1;
+
+	memcpy(line, b->left ? (const char *)b->at : "", n);
+	line[n] = '\0';
+	must(change_origin_find(o, line, one, range) >= 0);
+	for (size_t i = 0; i < sizeof(often) / sizeof(often[0]); i++)
+		must(change_origin_find(o, often[i], one, range) >= 0);
+}
+
+/* a, then b, then b again, then a: what they mean alike stays the first version's. */
+static void origins(const struct profile *p, const struct input *a, const struct input *b, bool alike)
+{
+	struct change_origin *o = change_origin_new(p);
+	struct origins range = {0, 0};
+
+	must(o && change_origin_add(o, (const char *)a->at, a->left) == 0);
+	ask(o, b, &range);
+	must(change_origin_add(o, (const char *)b->at, b->left) == 0);
+	range.most = alike ? 0 : 1;
+	ask(o, b, &range);
+	must(change_origin_add(o, (const char *)b->at, b->left) == 0);
+	ask(o, b, &range);
+	must(change_origin_add(o, (const char *)a->at, a->left) == 0);
+	range.most = alike ? 0 : 3;
+	ask(o, a, &range);
+	change_origin_free(o);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
 	static struct profile p;
@@ -58,6 +107,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	must(there.sameness > CHANGE_SAME_TEXT || total(&there) == 0);
 	must(total(&there) == total(&back));
 	must(memcmp(there.count, few.count, sizeof(few.count)) == 0);
+	origins(&p, &a, &b, there.sameness <= CHANGE_SAME_MEANING);
 	shown(&there);
 	shown(&few);
 	change_list_free(&there);

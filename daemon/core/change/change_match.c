@@ -15,6 +15,8 @@
 #include "nc.h"
 
 struct matching {
+	const struct profile *profile;
+	struct change_words words;
 	struct change_side *a, *b;
 	struct change_match *match;
 	struct change_refs refs_a, refs_b;
@@ -66,9 +68,14 @@ static int take(void *ctx, size_t ia, size_t ib)
 	if (change_canon_block(&m->canon_a, x.s, x.n) < 0 ||
 	    change_canon_block(&m->canon_b, y.s, y.n) < 0)
 		return -1;
-	if (change_label_same(&m->refs_a, m->a, ia, &m->canon_a, &m->refs_b, m->b, ib, &m->canon_b,
-	        &numbers) &&
-	    numbers)
+	if (!change_label_same(&m->refs_a, m->a, ia, &m->canon_a, &m->refs_b, m->b, ib, &m->canon_b,
+	        &numbers)) {
+		m->match[ib].before = (uint32_t)ia;
+		return 0;
+	}
+	/* The same words in another order mean the same. */
+	change_words_compare(m->profile, &m->canon_a, &m->canon_b, &m->words);
+	if (numbers || (m->words.kinds == 0 && x.n <= NC_LINE_MAX && y.n <= NC_LINE_MAX))
 		m->match[ib].same = (uint32_t)ia;
 	else
 		m->match[ib].before = (uint32_t)ia;
@@ -162,9 +169,10 @@ static int find_beside(struct matching *m)
 	return result;
 }
 
-int change_match(struct change_side *a, struct change_side *b, struct change_match *match)
+int change_match(const struct profile *profile, struct change_side *a, struct change_side *b,
+    struct change_match *match)
 {
-	struct matching m = {.a = a, .b = b, .match = match};
+	struct matching m = {.profile = profile, .a = a, .b = b, .match = match};
 	struct change_move *move = NULL;
 	size_t moves = 0;
 	int result = -1;

@@ -17,6 +17,7 @@ struct change_match {
 /*
  * Fill match, one for each block of b. Sets the marks of both sides. 0, or -1 without memory.
  */
-int change_match(struct change_side *a, struct change_side *b, struct change_match *match);
+int change_match(const struct profile *profile, struct change_side *a, struct change_side *b,
+    struct change_match *match);
 
 #endif

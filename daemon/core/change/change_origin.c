@@ -76,7 +76,7 @@ int change_origin_add(struct change_origin *o, const char *bytes, size_t n)
 		goto fail;
 	match = calloc(side.blocks + 1, sizeof(*match));
 	origin = calloc(side.blocks + 1, sizeof(*origin));
-	if (!match || !origin || (o->versions > 0 && change_match(&o->side, &side, match) < 0))
+	if (!match || !origin || (o->versions > 0 && change_match(o->profile, &o->side, &side, match) < 0))
 		goto fail;
 	inherit(o, &side, match, origin);
 	free(match);

@@ -84,6 +84,10 @@ static void test_not_changed(void **state)
 	/* A jump that leads elsewhere now was changed. */
 	version("N100 G0 X1.5\nN200 M201\nN300 G1 Z-1.\nN400 GOTO 300\nN500 M30\n");
 	find("N400", "4: 3:4<4 ");
+	begin();
+	version("G1 X1. Z-5. F0.2\nM30\n");
+	version("F0.2 G1 Z-5. X1.\nM30\n");
+	find("F0.2 G1 Z-5. X1.", "1: 0:1<0 ");
 }
 
 static void test_moved(void **state)
