@@ -6,7 +6,8 @@ need_guest() {
 
 # What the guests want of the kernel's drivers and file systems.
 guest_modules="drivers/usb drivers/block fs/fat fs/nls fs/smb fs/netfs fs/fscache fs/nfs fs/nfs_common fs/lockd net/sunrpc
-	net/dns_resolver drivers/net/ethernet/intel/e1000 crypto lib/crypto"
+	net/dns_resolver drivers/net/ethernet/intel/e1000 crypto lib/crypto drivers/virtio fs/ext4 fs/jbd2 fs/mbcache.ko
+	lib/crc16.ko lib/libcrc32c.ko lib/crc-ccitt.ko"
 
 fetch_packages() { # WORK
 	kernel=$(apt-cache depends linux-image-amd64 | awk '/Depends: linux-image/ { print $2; exit }')
@@ -23,7 +24,7 @@ guest_kernel() {
 		fetch_packages "$1" >"$1/said" || { cat "$1/said"; exit 1; }
 	fi
 	wanted=
-	for folder in $guest_modules; do wanted="$wanted ./lib/modules/*/$folder/*"; done
+	for folder in $guest_modules; do wanted="$wanted ./lib/modules/*/$folder/* ./lib/modules/*/$folder"; done
 	for package in "$1"/package/*.deb; do
 		# Each package has some of these.
 		# shellcheck disable=SC2086
@@ -77,6 +78,7 @@ guest_shop() {
 	ln -s bin "$shop_root/usr/sbin"
 	ln -s bin "$shop_root/sbin"
 	echo 'root:x:0:0:root:/:/bin/sh' >"$shop_root/etc/passwd"
+	echo 'root:x:0:' >"$shop_root/etc/group"
 	cp "$shop_work/unpacked/bin/busybox" "$shop_root/usr/bin/"
 	for name in dash cat cp mv rm mkdir rmdir ls touch stat date sleep head tail cut sort wc grep sed mawk find dd mktemp \
 		sha256sum cmp diff tr env id mount umount pgrep seq dirname basename jq curl chmod ln sync "$@"; do
