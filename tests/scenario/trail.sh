@@ -270,6 +270,61 @@ verify 0
 expect_in 'a key without the one before' 'changed the key without a signature of the key before' "$(cat "$scratch/verdict")"
 stop
 
+# --- A key that the administrator hands over as a credential ---
+
+mv "$home/vault" "$scratch/vault-before"
+rm "$home/seal.key"
+CREDENTIALS_DIRECTORY=$scratch/credentials
+export CREDENTIALS_DIRECTORY
+mkdir "$CREDENTIALS_DIRECTORY"
+with seal_key credential:seal
+start
+soon 'a credential that is not there' '.trail.error // "" | test("credentials/seal cannot be read")' true
+openssl genpkey -algorithm ed25519 -out "$CREDENTIALS_DIRECTORY/seal"
+within "$patience" all_sealed || fail "a credential that came: $(field .trail)"
+openssl pkey -in "$CREDENTIALS_DIRECTORY/seal" -pubout -outform DER | tail -c 32 >"$scratch/public"
+expect 'the public half, by openssl' "$({ printf '\001'; cat "$scratch/public"; } | base64 -w 0)" \
+	"$(y keys | awk 'NR == 1 { print $1 }' | cut -d + -f 3-)"
+[ ! -e "$home/seal.key" ] || fail 'a key was made beside the credential'
+expect 'a change without another credential' 1 "$(status y keys rotate)"
+expect_in 'a change without another credential' 'still holds the key in force' "$(cat "$scratch/said")"
+stop
+mv "$CREDENTIALS_DIRECTORY/seal" "$CREDENTIALS_DIRECTORY/seal.old"
+openssl genpkey -algorithm ed25519 -out "$CREDENTIALS_DIRECTORY/seal"
+start
+soon 'another credential' '.trail.error // "" | test("not the one that the trail names")' true
+expect 'a change to another credential' 0 "$(status y keys rotate)"
+within "$patience" all_sealed || fail "another credential: $(field .trail)"
+verify 0
+expect 'a change with the old credential' '' "$(grep 'without a signature of the key before' "$scratch/verdict" || true)"
+stop
+unset CREDENTIALS_DIRECTORY
+rm -r "$home/vault"
+mv "$scratch/vault-before" "$home/vault"
+
+# --- When it is sealed: by number, by time, at start and stop ---
+
+settings settle_ms 100 checkpoint_events 100000 checkpoint_s 86400
+rm -rf "$home/vault"
+start
+sealed=$(field .trail.sealed)
+drop_pair J4701 A 4701
+becomes released J4701 A
+sleep 2
+expect 'sealed while nothing asks for it' "$sealed" "$(field .trail.sealed)"
+last=$(events | tail -n 1 | jq .seq)
+stop
+start
+expect 'entries of the stop that are sealed' 1 "$([ "$(field .trail.sealed)" -gt $((last + 1)) ] && echo 1)"
+stop
+settings settle_ms 100 checkpoint_events 100000 checkpoint_s 1
+start
+drop_pair J4702 A 4702
+becomes released J4702 A
+within "$patience" all_sealed || fail "not sealed after checkpoint_s: $(field .trail)"
+stop
+rm -rf "$home/vault"
+
 # --- Troubles with the second place ---
 
 mkdir "$scratch/mount"
