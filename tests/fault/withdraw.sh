@@ -88,5 +88,21 @@ expect 'for all' released "$(state_of J1003 A)"
 denied 'is withdrawn and is not sent: not on this one' news send J1003@A LATHE2
 done_by news send J1003@A LATHE1
 expect_machine LATHE1 'loaded J1003@A read back'
+
+# The last good pair was asked for again when it was withdrawn.
+dropped J1004 A 1004 games games
+becomes released J1004 A
+done_by news send J1004@A LATHE1
+done_by news prove LATHE1
+done_by news send J1003@A LATHE1
+hold
+done_by news restore LATHE1 --yes --no-wait
+within "$patience" held || fail 'no carrier was begun'
+third=$(api '/v1/orders' | jq -r '.orders[] | select(.act == "restore") | .order')
+done_by games withdraw J1004@A --reason 'not even then'
+let_go
+order_becomes "$third" failed
+expect_in "why order $third failed" 'withdrawn before its turn came, by games' "$(api "/v1/orders/$third" | jq -r .text)"
+expect_machine LATHE1 'loaded J1003@A read back'
 sound
 stop
