@@ -77,6 +77,9 @@ static int connect_db(struct vault *v, const char *name)
 	sqlite3_busy_timeout(v->db, DB_WAIT_MS);
 	sqlite3_limit(v->db, SQLITE_LIMIT_LENGTH, DB_TEXT_MAX);
 	sqlite3_db_config(v->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
+	/* Whoever only looks, or is refused, leaves the log as it is: of a damaged one SQLite would take the
+	 * beginning and remove the rest, of which a repair may save more. */
+	sqlite3_db_config(v->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
 	/* Programs are never removed, and what a dropped stage leaves in free pages is no secret.
 	 */
 	return db_script(v, "PRAGMA trusted_schema=OFF; PRAGMA cell_size_check=ON;"
@@ -207,9 +210,12 @@ struct vault *vault_open(const char *path, char *why, size_t n)
 	found = recognise(v);
 	if (found < 0 || use_wal(v) < 0)
 		goto fail;
-	if ((found == 1 && fill(v) < 0) || (found == 2 && upgrade(v) < 0))
+	if ((found == 1 && fill(v) < 0) || (found == 0 && check_state(v) < 0) ||
+	    endnote_open(v, found == 1) < 0 ||
+	    (found == 2 && (upgrade(v) < 0 || check_state(v) < 0)))
 		goto fail;
-	if (check_state(v) < 0 || endnote_open(v, found == 1) < 0 || stage_sweep(v) < 0)
+	sqlite3_db_config(v->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 0, NULL);
+	if (stage_sweep(v) < 0)
 		goto fail;
 	return v;
 fail:

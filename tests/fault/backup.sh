@@ -56,6 +56,36 @@ expect 'what it tells' "$events_then $head_then" "$(events kind=backed-up | jq -
 expect 'the head at that entry' "$head_then" "$(events | sed -n "${events_then}p" | jq -r .hash)"
 within "$patience" idle || fail "the programs do not come in: $(api /v1/status)"
 
+# A larger vault: the loop answers meanwhile, and a kill in the middle leaves nothing that looks like a back-up.
+i=0
+while [ $i -lt 6 ]; do
+	head -c 6000000 /dev/urandom >"$scratch/large"
+	expect 'an upload' 201 "$(ask POST /v1/programs --data-binary "@$scratch/large" -H 'Content-Type: application/octet-stream')"
+	i=$((i + 1))
+done
+yoke backup "$scratch/safe/large" >"$scratch/said" 2>&1 &
+writing=$!
+asked=0 longest=0
+while kill -0 $writing 2>/dev/null; do
+	before=$(date +%s%N)
+	expect 'status meanwhile' 200 "$(ask GET /v1/status)"
+	took=$((($(date +%s%N) - before) / 1000000))
+	asked=$((asked + 1))
+	[ $took -le $longest ] || longest=$took
+done
+wait $writing || fail "yoke backup: $(cat "$scratch/said")"
+echo "$(stat -c %s "$scratch/safe/large") bytes backed up; asked $asked times meanwhile, the longest answer took $longest ms"
+[ $longest -lt 1500 ] || fail 'the service stood still while it wrote a back-up'
+yoke backup "$scratch/safe/killed" >/dev/null 2>&1 &
+writing=$!
+within "$patience" test -s "$scratch/safe/killed.part" || fail 'no back-up was begun'
+crash
+wait $writing 2>/dev/null || true
+[ ! -e "$scratch/safe/killed" ] || fail 'a back-up that was cut short has its name'
+start
+yoke backup "$scratch/safe/killed" >"$scratch/said" 2>&1 || fail "a second try: $(cat "$scratch/said")"
+expect 'left beside the back-ups' 'killed large taken today' "$(ls "$scratch/safe" | tr '\n' ' ' | sed 's/ $//')"
+
 # Not under a service's feet, and not over its vault.
 ! "$yoked" --home "$home" --restore-vault "$scratch/safe/today" >"$scratch/said" 2>&1 || fail 'restored under a service'
 expect_in 'under a service' 'another yoked' "$(cat "$scratch/said")"

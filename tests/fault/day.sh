@@ -79,7 +79,11 @@ work_begins() { # FIRST
 }
 
 paused() { [ -e "$scratch/paused" ]; }
-all_quiet() { [ "$(api /v1/orders?open=yes | jq '[.orders[] | select(.state == "carrying" or (.state == "queued" and .machine != "LATHE2"))] | length')" = 0 ]; }
+# Nothing is under way, and what waits waits for a lock.
+all_quiet() {
+	[ "$(api /v1/orders?open=yes | jq --argjson locked "$(of LATHE2 .locked)" '[.orders[] |
+		select(.state == "carrying" or (.state == "queued" and (.machine != "LATHE2" or ($locked | not))))] | length')" = 0 ]
+}
 
 # pause: nobody works, and nothing is under way.
 pause() {

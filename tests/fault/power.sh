@@ -22,7 +22,7 @@ end() {
 	status=$?
 	trap - EXIT INT TERM
 	for one in $guest $server; do kill -9 "$one" 2>/dev/null || true; done
-	[ $status = 0 ] || { echo "seed $seed; the end of the guest's console:"; tail -n 30 "$scratch/console" 2>/dev/null; }
+	[ $status = 0 ] || { echo "seed $seed; the end of the guest's console:"; grep -a -A 12 "FAILED" "$scratch/console" || tail -n 30 "$scratch/console" 2>/dev/null; }
 	rm -rf "$scratch"
 	exit $status
 }

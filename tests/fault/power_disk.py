@@ -40,19 +40,16 @@ class Disk:
             self.now[at:at + len(data)] = data
             if fua:
                 self.durable[at:at + len(data)] = data
-                # What lies in the cache for the same place is older.
-                self.pending = [w for w in self.pending if w[0] + len(w[1]) <= at or at + len(data) <= w[0]
-                                or not self.covered(w, at, len(data))]
+                for w in self.pending:  # what lies in the cache for the same place is older, and must not go over it
+                    low, high = max(at, w[0]), min(at + len(data), w[0] + len(w[1]))
+                    if low < high:
+                        w[1][low - w[0]:high - w[0]] = data[low - at:high - at]
             else:
-                self.pending.append((at, data))
+                self.pending.append((at, bytearray(data)))
             if self.left:
                 self.left -= 1
                 if not self.left:
                     self.cut()
-
-    @staticmethod
-    def covered(w, at, n):
-        return at <= w[0] and w[0] + len(w[1]) <= at + n
 
     def flush(self, cuts):
         with self.lock:

@@ -11,7 +11,11 @@ while read -r module; do
 	$b insmod "$module" || echo "insmod $module failed"
 done </etc/modules.order
 $b mkdir -p /mnt
-$b mount -t ext4 /dev/vda /mnt || echo 'CASE mounted: bad'
+if ! $b mount -t ext4 /dev/vda /mnt; then
+	echo '  FAILED: the disk cannot be mounted'
+	$b dmesg | $b tail -n 10
+	$b poweroff -f
+fi
 /usr/bin/dash /tests/fault/power_guest.sh /build 2>&1 </dev/null | $b sed 's/^/  /'
 echo GUEST ENDS
 $b poweroff -f

@@ -8,6 +8,7 @@
 #include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 #include "rescue.h"
@@ -45,10 +46,13 @@ static int wipe(void **state)
 static void take(struct files *f, const char *path)
 {
 	char name[RESCUE_PATH + 8];
+	struct stat st;
 
 	for (int i = 0; i < 3; i++) {
 		snprintf(name, sizeof(name), "%s%s", path, tail[i]);
-		f->bytes[i] = access(name, F_OK) == 0 ? help_read_file(name, &f->n[i]) : NULL;
+		/* An empty log is none. */
+		f->bytes[i] =
+		    stat(name, &st) == 0 && st.st_size > 0 ? help_read_file(name, &f->n[i]) : NULL;
 	}
 }
 
@@ -81,12 +85,11 @@ static void release(struct files *f)
 static char *dump(struct vault *v)
 {
 	static const char *const sql[] = {
-	    "SELECT seq||utc_us||quote(kind)||quote(who)||quote(origin)||quote(machine)||quote(job)||"
-	    "quote(revision)||quote(outcome)||hex(hash)||hex(parts)||quote(text)||quote(detail)||ord FROM "
-	    "event ORDER BY seq",
+	    ("SELECT seq||utc_us||quote(kind)||quote(who)||quote(origin)||quote(machine)||quote(job)||"
+	     "quote(revision)||quote(outcome)||hex(hash)||hex(parts)||quote(text)||quote(detail)||ord FROM "
+	     "event ORDER BY seq"),
 	    "SELECT hex(sha)||size FROM program ORDER BY sha",
-	    "SELECT hex(sha)||n||hex(bytes) FROM piece JOIN program ON program.id=piece.program ORDER BY "
-	    "sha,n",
+	    "SELECT hex(sha)||n||hex(bytes) FROM piece JOIN program ON program.id=program ORDER BY sha,n",
 	    "SELECT quote(area)||quote(job)||quote(revision)||state||hex(parts)||seq FROM pair ORDER BY 1",
 	    "SELECT quote(name)||content||quote(job)||hex(parts)||hex(good)||unsure FROM machine ORDER BY 1",
 	    "SELECT id||state||quote(act)||hex(parts) FROM orders ORDER BY id",
@@ -305,9 +308,11 @@ static void what_was_rolled_back_stays_so(void **state)
 	assert_true(in_log);
 	vault_close(b->v);
 	for (int note = 1; note >= 0; note--) {
+		struct files left = f;
+
 		if (!note)
-			f.bytes[2] = NULL;
-		put(&f, b->path);
+			left.bytes[2] = NULL;
+		put(&left, b->path);
 		o = repair(b, b->path, &lost);
 		assert_repaired(b, b->path, &o, n, &lost);
 		if (note)
@@ -320,6 +325,7 @@ static void what_was_rolled_back_stays_so(void **state)
 	}
 	b->v = NULL;
 	text_free(&lost);
+	release(&f);
 }
 
 struct count {
@@ -353,6 +359,7 @@ static void try_one(struct bench *b, const char *path, uint64_t n, const char *c
 		c->harmless++;
 	}
 	vault_close(v);
+	/* Once with what the look has left, as it happens in a shop: a start that refuses, then a repair. */
 	o = repair(b, path, &lost);
 	assert_repaired(b, path, &o, n, &lost);
 	c->whole += o.events == n && o.lost_programs == 0;
@@ -395,6 +402,9 @@ static void every_flipped_bit_is_found_or_harmless(void **state)
 	              "harmless; repair: %u whole, %u with fewer entries, %u with fewer programs\n",
 	    flips, c.refused, c.unreadable, c.bad, c.harmless, c.whole, c.fewer, c.programs);
 	assert_true(flips < 100 || c.refused + c.bad + c.unreadable > flips / 4);
+	/* Of a log with one bit wrong nearly everything is saved: its later frames are there. A start that refused
+	 * used to take them away: SQLite keeps the beginning of such a log and removes the file when it closes. */
+	assert_true(flips < 100 || c.fewer < flips / 4);
 	free(content);
 	release(&f);
 }
