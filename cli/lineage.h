@@ -13,8 +13,10 @@ struct lineage_step {
 };
 
 /*
- * Call fn for each program of this channel, oldest first, up to the last one of this revision (NULL:
- * to the end); the same program again is no step. fn returns 0 to go on. 0, or what fn returned.
+ * Call fn for each program of this channel that this revision (NULL: the last one) comes from, oldest
+ * first, up to the last one of its own: each revision from the one before it, and one that was adopted
+ * at a machine from the one that was carried there. The same program again is no step. fn returns 0 to
+ * go on. 0, or what fn returned; -1 without memory.
  */
 int lineage_walk(const json_t *line, const char *channel, const char *revision,
     int (*fn)(void *ctx, const struct lineage_step *step), void *ctx);

@@ -11,7 +11,7 @@ const char verb_history_help[] =
     "yoke history JOB [--machine FILE] [--json] [--home DIR] [--socket PATH]\n"
     "\n"
     "Show the line of a job's revisions: when each came and who dropped it, what differs in each\n"
-    "channel from the program before it, by what it means at the machine, whether the pair was\n"
+    "channel from the program that it comes from, by what it means at the machine, whether the pair was\n"
     "released, and on which machines it was proven, when and by whom. What a machine's own folder\n"
     "has is a line of its own.\n"
     "\n"
@@ -21,22 +21,27 @@ const char verb_history_help[] =
     "Example:\n"
     "  yoke history J4417\n";
 
-/* One channel's programs, one after the other. */
+/* One channel's programs up to a revision, of which each is compared with the one before. */
 struct comparing {
 	struct profile *profile;
-	const char *before;
+	const char *revision, *before;
 	int status;
 };
 
 static int compare(void *ctx, const struct lineage_step *step)
 {
 	struct comparing *c = ctx;
-	json_t *o = *c->before ? difference(c->profile, c->before, step->sha256, &c->status) : NULL;
+	bool own = !strcmp(step->revision, c->revision);
+	json_t *o = own && *c->before
+	                ? difference(c->profile, c->before, step->sha256, &c->status)
+	                : NULL;
 
-	if (*c->before && !o)
+	if (own && *c->before && !o)
 		return -1;
 	if (o && json_object_set_new(step->arrival, "change", o))
 		return -1;
+	if (own && !*c->before)
+		json_object_set_new(step->arrival, "first", json_true());
 	c->before = step->sha256;
 	return 0;
 }
@@ -45,13 +50,17 @@ static int compare(void *ctx, const struct lineage_step *step)
 static int compare_line(const json_t *line, struct profile *profile)
 {
 	const char *channel[YOKE_CHANNELS_MAX];
-	size_t n = lineage_channels(line, channel, YOKE_CHANNELS_MAX);
+	size_t n = lineage_channels(line, channel, YOKE_CHANNELS_MAX), k;
+	const json_t *r;
 
-	for (size_t i = 0; i < n; i++) {
-		struct comparing c = {profile, "", 0};
+	json_array_foreach(json_object_get(line, "revisions"), k, r)
+	{
+		for (size_t i = 0; i < n; i++) {
+			struct comparing c = {profile, ask_string(r, "revision"), "", 2};
 
-		if (lineage_walk(line, channel[i], NULL, compare, &c))
-			return c.status;
+			if (lineage_walk(line, channel[i], c.revision, compare, &c))
+				return c.status;
+		}
 	}
 	return 0;
 }
@@ -90,7 +99,7 @@ static void put_arrivals(struct text *t, const json_t *arrivals)
 		if (change)
 			difference_put(t, change);
 		else
-			text_puts(t, i || !is_last(arrivals, i) ? "no program before it, or the same again" : "the first");
+			text_puts(t, ask_true(a, "first") ? "the first" : "the same program again");
 		text_putc(t, '\n');
 	}
 }
@@ -104,6 +113,9 @@ static void put_words(struct text *t, const json_t *words, const char *what)
 	{
 		text_printf(t, "  %s", what);
 		ask_put_string(t, o, "machine");
+		text_puts(t, *ask_string(o, "from") ? ", where revision " : "");
+		ask_put_string(t, o, "from");
+		text_puts(t, *ask_string(o, "from") ? " was changed" : "");
 		text_puts(t, ": ");
 		put_when(t, o);
 		if (*ask_string(o, "text")) {

@@ -19,7 +19,8 @@ const char verb_who_help[] =
     "Say in which revision a block was last changed, when, and who dropped it, for every block of\n"
     "every channel that BLOCK means: its sequence number (N120), or its words as they stand there.\n"
     "A block that was moved, got another sequence number, or differs in comments and layout alone\n"
-    "keeps its origin. With a machine: what it holds now, also what was changed there.\n"
+    "keeps its origin. With a machine: what it holds now, also what was changed there. A machine's\n"
+    "name goes before a job's.\n"
     "\n"
     "  --channel NAME   this channel only\n"
     "  --machine FILE   a machine's configuration, for how its programs are read\n"
@@ -108,7 +109,7 @@ static int add_held(struct walked *w)
 {
 	const json_t *m = w->q->held, *now = json_object_get(m, "now");
 	const json_t *part = part_of(json_object_get(ask_true(m, "drift") ? now : m, "parts"), w->channel);
-	struct version v = {ask_string(m, "revision"), ask_string(part, "sha256"), "",
+	struct version v = {ask_string(m, "revision"), ask_string(part, "sha256"), ask_string(m, "name"),
 	    ask_string(now, "by"), ask_string(now, "since"), true};
 
 	if (!*v.sha256 || (w->n && !strcmp(w->v[w->n - 1].sha256, v.sha256)))

@@ -138,6 +138,7 @@ expect 1 yoke send J4417@D LATHE1
 step 'The control of LATHE1 loses its memory. The last good pair is brought back.'
 control forget
 [ -z "$(bench-control --ask "$scratch/operator" list | grep whole)" ] || fail 'the control still has its programs'
+expect 0 yoke doubt LATHE1 --note 'the control lost its memory'
 expect 0 yoke restore LATHE1 --show
 expect 0 yoke restore LATHE1 --yes
 control list | grep -q 'upper O4417 .*whole' || fail 'the upper program is not back'
@@ -162,6 +163,11 @@ grep -q 'feed' "$scratch/fetch.txt" || says feed yoke audit --machine LATHE1 --k
 fetched=$(cd "$scratch" && ls fetched/*upper* | head -n 1)
 expect 1 yoke change "home/programs/J4417-C.upper.nc" "$fetched"
 expect 0 yoke machines
+expect 0 yoke who LATHE1 N60 --channel upper
+
+step 'The change was good: it becomes revision E, checked like a drop; and who changed what in this job.'
+expect 0 yoke adopt LATHE1 --rev E --note 'feed for the new insert'
+expect 0 yoke history J4417
 
 step 'Who did what, when; and nobody has rewritten it.'
 expect 0 yoke audit

@@ -15,8 +15,7 @@ struct drifted {
 	enum weight weight; /* of the heaviest difference */
 	bool empty;         /* no channel holds anything: such as a control that was replaced */
 	bool wrong;         /* a channel holds another one's program */
-	int64_t utc_us;     /* when it was told first, */
-	char who[128];      /* and whose the change was */
+	int64_t utc_us;     /* when it was told first */
 };
 
 /* held: the machine, which has drifted. 0; -1 when the trail cannot be read. */

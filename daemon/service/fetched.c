@@ -62,7 +62,7 @@ static int fetch_failed(struct ending *e, const struct sameness_result *same)
 		return -1;
 	more_record(e->s, e->m);
 	if (same->different)
-		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &drift);
+		ledger_record(e->s->ledger, EVENT_DRIFT, SAMENESS_WHO, "carrier", &drift);
 	ledger_record(e->s->ledger, EVENT_KEPT, "service", "carrier", &e->about);
 	if (ledger_commit(e->s->ledger))
 		return -1;
@@ -83,7 +83,7 @@ static int fetch_done(struct ending *e, const struct sameness_result *same)
 	more_record(e->s, e->m);
 	ledger_record(e->s->ledger, EVENT_FETCHED, "service", "carrier", &e->about);
 	if (same->different)
-		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &e->about);
+		ledger_record(e->s->ledger, EVENT_DRIFT, SAMENESS_WHO, "carrier", &e->about);
 	else if (same->compared == e->m->conf->profile.channels)
 		ledger_record(e->s->ledger, EVENT_READ_BACK, "service", "carrier", &e->about);
 	if (ledger_commit(e->s->ledger))

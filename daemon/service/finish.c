@@ -14,6 +14,7 @@
 #include "orders.h"
 #include "outcome.h"
 #include "retry.h"
+#include "sameness.h"
 #include "written.h"
 
 static const char *const error_name[CARRY_ERROR_COUNT] = {
@@ -237,7 +238,7 @@ static void tell_gone(struct ending *e)
 	}
 	about.text = text;
 	if (about.parts)
-		ledger_record(e->s->ledger, EVENT_DRIFT, "service", "carrier", &about);
+		ledger_record(e->s->ledger, EVENT_DRIFT, SAMENESS_WHO, "carrier", &about);
 }
 
 static const char *who(const struct ending *e, enum event_kind kind)

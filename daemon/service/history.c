@@ -127,12 +127,17 @@ static struct step *meant(struct history *h, const struct event *e)
 
 static int take_word(struct history *h, const struct event *e, const char *key)
 {
+	json_t *detail = e->detail && *e->detail ? json_loads(e->detail, 0, NULL) : NULL;
 	struct step *s = meant(h, e);
 	json_t *o;
 
-	if (!s)
+	if (!s) {
+		json_decref(detail);
 		return 0;
+	}
 	o = json_object();
+	show_json_put(o, "from", json_string_value(json_object_get(detail, "from_revision")));
+	json_decref(detail);
 	show_json_put(o, "machine", e->machine);
 	show_json_put(o, "by", e->who);
 	show_json_time(o, "since", e->utc_us);

@@ -96,7 +96,7 @@ static bool record_drift(
 	about->text = same->text;
 	about->detail = same->detail;
 	return ledger_record(
-	           s->ledger, EVENT_DRIFT, "not known: somebody at the machine", "machine", about) != 0;
+	           s->ledger, EVENT_DRIFT, SAMENESS_WHO, "machine", about) != 0;
 }
 
 /* A channel is as it was carried again, while another one is not: what was told of it is over. */

@@ -244,7 +244,7 @@ static void tell_found(struct service *s, const struct service_machine *m,
 		about.detail = same->detail;
 	}
 	ledger_record(
-	    s->ledger, part.has_before ? EVENT_DRIFT : EVENT_ARRIVED, "service", "carrier", &about);
+	    s->ledger, same ? EVENT_DRIFT : EVENT_ARRIVED, same ? SAMENESS_WHO : "service", "carrier", &about);
 }
 
 /* Whether an old program is another text than what was carried there; the caller frees same->detail. */

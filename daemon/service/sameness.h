@@ -18,6 +18,9 @@ struct sameness_result {
 	char *detail;
 };
 
+/* Who changed what a machine holds: nobody knows. */
+#define SAMENESS_WHO "not known: somebody at the machine"
+
 /* What before is when a carrier brought it there. */
 #define SAMENESS_CARRIED "what was carried there"
 

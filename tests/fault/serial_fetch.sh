@@ -51,6 +51,7 @@ expect 'status of yoke fetch after a change' 1 "$status"
 expect_machine LATHE1 'loaded J4417@C drift'
 expect 'the drift' 'upper feed' "$(events kind=drift | jq -r '.detail.changes[] | .channel + " " + .kind')"
 expect_in 'in words' 'F0.25' "$(events kind=drift | jq -r .text)"
+expect 'who changed it' 'not known: somebody at the machine' "$(events kind=drift | jq -r .who)"
 [ "$(sum "$(echo "$scratch"/fetched/*upper*)")" = "$(events kind=drift | jq -r '.parts[] | select(.channel == "upper") | .after')" ] ||
 	fail 'the fetched file is not what the trail says'
 grep -q 'F0.25' "$scratch"/fetched/*upper* || fail 'the fetched file has no changed feed'

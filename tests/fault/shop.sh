@@ -189,7 +189,7 @@ send() {
 refused() {
 	code=$(ask POST "/v1/machines/$3" -d "${4:-{\}}")
 	expect "POST $3" "$1 $2" "$code $(jq -r .error "$answer")"
-	events "kind=refused&machine=${3%%/*}" | jq -se --arg text "${3#*/}: $(jq -r .text "$answer")" \
+	events kind=refused | jq -se --arg text "${3#*/}: $(jq -r .text "$answer")" \
 		'any(.text == $text and now - (.time | sub("\\.[0-9]+"; "") | fromdate) < 90)' >"$scratch/told" ||
 		fail "the refusal of $3 is not in the trail: $(cat "$answer"); $(trail)"
 }

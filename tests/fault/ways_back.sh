@@ -69,7 +69,7 @@ within "$patience" sending || fail "nothing is sent: $(whereabouts "$order")"
 kill -9 "$(carriers | head -n 1)"
 expect 'an order whose carrier died' failed "$(outcome_of "$order")"
 expect 'what LATHE1 holds' unknown "$(of LATHE1 .content)"
-expect_in 'another way' '`yoke fetch LATHE1` looks' "$(told LATHE1)"
+expect_in 'another way' "\`yoke fetch LATHE1\` looks" "$(told LATHE1)"
 by_hand LATHE1
 automatic LATHE1
 by_command LATHE1 '!! UNKNOWN' 'yoke restore LATHE1'
@@ -84,6 +84,23 @@ expect 'whose it is' 'lower upper' "$(of LATHE1 '.now.parts[] | select(.holds) |
 automatic LATHE1
 by_command LATHE1 '!! WRONG CHANNEL: lower holds the program of upper' 'yoke restore LATHE1'
 expect_stored LATHE1 4417 J4417 C
+
+# --- Changed at the control, punched with leader and other ends of block, and adopted ---
+
+by_hand LATHE1
+operator LATHE1 'edit upper F0.2 F0.22' >/dev/null
+fetch_line
+machine_becomes LATHE1 'loaded J4417@C drift'
+yoke adopt LATHE1 --rev E >"$scratch/said" || fail "adopted over a line: $(cat "$scratch/said"); $(pair_of J4417 E | jq -c '.report.findings')"
+expect_machine LATHE1 'loaded J4417@E read back'
+expect_in 'the adopted feed' 'F0.22' "$(api "/v1/programs/$(pair_of J4417 E | jq -r '.parts[] | select(.channel == "upper") | .sha256')")"
+expect_in 'told' '! ADOPTED: ' "$(told LATHE1)"
+expect_in 'what to do' "\`yoke send J4417@E LATHE1\`" "$(told LATHE1)"
+automatic LATHE1
+carried J4417 E LATHE1
+yoke prove LATHE1 >/dev/null
+carried J4417 C LATHE1
+yoke prove LATHE1 >/dev/null
 
 # --- A control that was replaced ---
 
@@ -119,7 +136,7 @@ expect_pair LATHE2 J4417 C
 
 sed -i 's/F0.2$/F0.3/' "$(on LATHE2 upper J4417)"
 yoke fetch LATHE2 >/dev/null 2>&1 || true
-expect_in 'the other way' '`yoke adopt LATHE2 --rev REV` makes it a revision' "$(told LATHE2)"
+expect_in 'the other way' "\`yoke adopt LATHE2 --rev REV\` makes it a revision" "$(told LATHE2)"
 by_command LATHE2 '! CHANGED' 'yoke send J4417@C LATHE2'
 expect_pair LATHE2 J4417 C
 sound

@@ -20,6 +20,10 @@ no 400 body LATHE1/adopt '{}'
 expect 'a name with a blank' 400 "$(ask POST /v1/machines/LATHE1/adopt -d '{"revision": "D E"}')"
 no 404 no-machine LATHE9/adopt '{"revision": "D"}'
 
+# A revision that was dropped meanwhile, and is held: nothing that is adopted comes from it.
+for c in upper lower; do program J4417 C1 $c 4417 201 20$([ $c = upper ] && echo 4 || echo 5) 203 | sed 's/F0.2$/F0.7/' >"$programs/J4417-C1.$c.nc"; done
+becomes held J4417 C1
+
 # Only one channel was changed: the other one is adopted as it was carried.
 sed -i 's/F0.2$/F0.3/' "$upper"
 machine_becomes LATHE1 'loaded J4417@C drift'
@@ -48,7 +52,9 @@ for c in upper lower; do
 	api "/v1/programs/$(sum "$scratch/$c")" | cmp - "$scratch/$c" || fail "what the machine holds of $c is not in the vault"
 done
 [ -s "$programs/.yoke/J4417-D.txt" ] || fail 'there is no verdict on the adopted pair'
-expect 'adopted in the history' "LATHE1 $me" "$(yoke history J4417 --json | jq -r '.lines[0].revisions[1].adopted[] | .machine + " " + .by')"
+expect 'adopted in the history' "LATHE1 C $me" "$(yoke history J4417 --json | jq -r '.lines[0].revisions[2].adopted[] | .machine + " " + .from + " " + .by')"
+expect 'what D changed' 'feed F0.2 -> F0.3' "$(yoke history J4417 --json | jq -r '.lines[0].revisions[2].arrivals[] | select(.channel == "upper") | .change.heaviest.what')"
+expect 'what nobody changed' 'C' "$(yoke who J4417 M202 --channel upper --json | jq -r '.places[].revision')"
 expect 'who changed the block' "D $me" "$(yoke who J4417 'G1 Z-1. F0.3' --channel upper --json | jq -r '.places[0] | .revision + " " + .by')"
 
 # No look finds drift in it; an edit is one again, the old text back ends it.
