@@ -29,6 +29,28 @@ need_servers() {
 	return $needed
 }
 
+# need_unpacked FOLDER PACKAGE...: unpack packages below FOLDER, with those that they need and that are not here, and
+# install nothing: servers that cannot be installed beside each other, and that are not to run by themselves.
+need_unpacked() {
+	folder=$1
+	shift
+	[ ! -e "$folder/done" ] || return 0
+	mkdir -p "$folder/packages"
+	for package in "$@"; do
+		if ! apt-get -s install --no-install-recommends "$package" >/dev/null 2>&1; then
+			as_root=
+			[ "$(id -u)" = 0 ] || as_root=sudo
+			$as_root apt-get update -qq
+		fi
+		apt-get -s install --no-install-recommends "$package" | awk '/^Inst/ { print $2 }'
+	done | sort -u >"$folder/list"
+	[ -s "$folder/list" ] || return 1
+	# shellcheck disable=SC2046
+	(cd "$folder/packages" && apt-get download -qq $(cat ../list)) || return 1
+	for package in "$folder"/packages/*.deb; do dpkg -x "$package" "$folder" || return 1; done
+	: >"$folder/done"
+}
+
 # What Yoke is built with.
 need_build() {
 	need gcc libc6-dev cmake ninja-build pkg-config \

@@ -20,6 +20,8 @@ struct remote_session {
 	bool moved;                /* a file or list went over this connection */
 	bool tls_1_3;              /* the server agrees on nothing older: see perform() */
 	bool spoke;                /* a call has gone well */
+	bool sending;              /* a file is on its way to the server */
+	bool left;                 /* the server ended a connection by itself in the last call */
 	int socket[REMOTE_SOCKETS]; /* open ones of curl; -1 */
 	char name[300];
 	char password[SECRET_MAX + 1];

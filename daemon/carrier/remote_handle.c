@@ -3,23 +3,38 @@
  * tests/peers.
  */
 #include <errno.h>
+#include <limits.h>
+#include <linux/sockios.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
+#include <poll.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <sys/socket.h>
 #include <unistd.h>
+#include "parent.h"
 #include "remote_call.h"
 #include "yoke/text.h"
 
 #define SET(s, option, value) (s)->lib->setopt((s)->curl, option, value)
 
+enum {
+	FAREWELL_MS = 2000,     /* for the other side to end a connection too */
+	UNDERWAY = 32 * 1024,   /* what lies in our system, sent and not yet taken by the other side */
+	LAST = 256,             /* bytes of a program that go when most of the others are there */
+};
+
 /* Sockets are known, so that a connection can be cut before libcurl would wait for its farewell. */
 static curl_socket_t open_socket(void *ctx, curlsocktype purpose, struct curl_sockaddr *a)
 {
 	struct remote_session *s = ctx;
-	int fd = socket(a->family, a->socktype | SOCK_CLOEXEC, a->protocol);
+	int fd = socket(a->family, a->socktype | SOCK_CLOEXEC, a->protocol), most = UNDERWAY;
 
+	/* Else all of a program is "sent" at once, and a slow network seems to be a server that does not
+	 * answer to the last byte. */
+	if (fd >= 0)
+		setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &most, sizeof most);
 	for (unsigned i = 0; fd >= 0 && i < REMOTE_SOCKETS; i++)
 		if (s->socket[i] < 0) {
 			s->socket[i] = fd;
@@ -28,10 +43,33 @@ static curl_socket_t open_socket(void *ctx, curlsocktype purpose, struct curl_so
 	return fd < 0 ? CURL_SOCKET_BAD : fd;
 }
 
+/*
+ * A socket that is closed while something in it was not read throws away what the other side has not read
+ * yet. After a TLS 1.3 handshake there is something: session tickets, which libcurl leaves unread when it
+ * sends a file; the end of the file was lost then. So nothing more is sent, and what comes is read until the
+ * other side has ended too.
+ */
+static void end_politely(curl_socket_t fd)
+{
+	struct pollfd p = {.fd = fd, .events = POLLIN};
+	uint64_t until = parent_now() + FAREWELL_MS, now;
+	char unread[4096];
+
+	if (shutdown(fd, SHUT_WR))
+		return;
+	while ((now = parent_now()) < until && poll(&p, 1, (int)(until - now)) > 0 &&
+	       recv(fd, unread, sizeof unread, MSG_DONTWAIT) > 0)
+		;
+}
+
 static int close_socket(void *ctx, curl_socket_t fd)
 {
 	struct remote_session *s = ctx;
+	struct pollfd p = {.fd = fd, .events = POLLRDHUP};
 
+	s->left |= poll(&p, 1, 0) > 0;
+	if (s->sending)
+		end_politely(fd);
 	for (unsigned i = 0; i < REMOTE_SOCKETS; i++)
 		if (s->socket[i] == fd)
 			s->socket[i] = -1;
@@ -63,11 +101,52 @@ static size_t take(char *bytes, size_t one, size_t n, void *ctx)
 	return c->stop ? 0 : n;
 }
 
+/* Bytes that the other sides have not got yet. */
+static int underway(const struct remote_session *s)
+{
+	int sum = 0, n;
+
+	for (unsigned i = 0; i < REMOTE_SOCKETS; i++)
+		if (s->socket[i] >= 0 && !ioctl(s->socket[i], SIOCOUTQ, &n))
+			sum += n;
+	return sum;
+}
+
+/*
+ * libcurl tries once to say that a TLS connection ends, and when there is no room for that the server takes
+ * the file for one that was cut off. So there must be room when the last bytes go. When nothing moves for
+ * too long they go all the same, and libcurl finds that nothing moves.
+ */
+static void make_room(struct remote_call *c)
+{
+	const struct folder_tick *t = &c->session->order->tick;
+	uint64_t since = parent_now();
+	int now, before = INT_MAX;
+
+	while (!c->stop && (now = underway(c->session)) > UNDERWAY / 2) {
+		if (now != before)
+			since = parent_now();
+		if (parent_now() - since >= c->session->line->stall_ms)
+			return;
+		before = now;
+		poll(NULL, 0, 2);
+		c->stop = t->call(t->ctx, c->at);
+	}
+}
+
 static size_t give(char *to, size_t one, size_t room, void *ctx)
 {
 	struct remote_call *c = ctx;
-	size_t n = c->size - c->at < one * room ? c->size - c->at : one * room;
+	size_t n = c->size - c->at;
 
+	if (n > LAST)
+		n -= LAST;
+	else if (c->session->address.scheme != REMOTE_SFTP)
+		make_room(c);
+	if (c->stop)
+		return CURL_READFUNC_ABORT;
+	if (n > one * room)
+		n = one * room;
 	if (n)
 		memcpy(to, c->bytes + c->at, n);
 	c->at += n;
@@ -183,13 +262,15 @@ static void set_times(struct remote_call *c)
 {
 	struct remote_session *s = c->session;
 	const struct line_remote *r = s->line;
-	long answer_s = (long)(r->answer_ms + 999) / 1000;
+	long answer_s = (long)(r->answer_ms + 999) / 1000, stall_s = (long)(r->stall_ms + 999) / 1000;
 	bool moves = c->kind == REMOTE_GET || c->kind == REMOTE_PUT;
 
 	SET(s, CURLOPT_CONNECTTIMEOUT_MS, (long)r->open_ms);
-	SET(s, CURLOPT_SERVER_RESPONSE_TIMEOUT, answer_s);
+	/* A slow server may still be reading what lies in its system after we have sent the last byte. */
+	SET(s, CURLOPT_SERVER_RESPONSE_TIMEOUT,
+	    c->kind == REMOTE_PUT && stall_s > answer_s ? stall_s : answer_s);
 	SET(s, CURLOPT_LOW_SPEED_LIMIT, 1L);
-	SET(s, CURLOPT_LOW_SPEED_TIME, (long)(r->stall_ms + 999) / 1000);
+	SET(s, CURLOPT_LOW_SPEED_TIME, stall_s);
 	/* Over SSH nothing but this bounds the answer to a command. */
 	SET(s, CURLOPT_TIMEOUT_MS,
 	    moves ? (long)r->total_ms : (long)r->open_ms + 2 * (long)r->answer_ms);

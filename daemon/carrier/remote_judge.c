@@ -67,7 +67,7 @@ static int no_trust(struct remote_call *c)
 		    "its host key is not the expected one (%s): it is another server, or its key was "
 		    "changed, or pin is of another type of key than the one it shows; ask whoever looks "
 		    "after it before you change pin or known_hosts",
-		    c->text);
+		    *c->text ? c->text : "known_hosts has none for it, or another");
 	return say(c, CARRY_ERROR_IDENTITY,
 	    "its certificate is not accepted (%s): it is another server, or its certificate was "
 	    "changed or ran out; ask whoever looks after it before you change pin or ca",
@@ -90,9 +90,13 @@ static int refused(struct remote_call *c)
 	return say(c, CARRY_ERROR_REFUSED, "it refuses (%s)", words(c));
 }
 
+/* libcurl does not always know a plain no as such: over TLS it takes the end of the data connection of a
+ * refused upload for a failed EPSV. */
 static int lost(struct remote_call *c)
 {
-	if (c->code == 452 || c->code == 552)
+	bool no = c->session->address.scheme == REMOTE_SFTP || c->code >= 500 || c->code == 452;
+
+	if (no && is_no(c))
 		return refused(c);
 	return say(c, CARRY_ERROR_IO, "the connection was lost%s (%s)",
 	    c->kind == REMOTE_PUT ? ", or its disk is full" : "", words(c));
@@ -164,7 +168,9 @@ int remote_judge(struct remote_call *c, CURLcode rc)
 		    "it did not answer in time (%s); open_ms, answer_ms and stall_ms are in the "
 		    "machine's settings",
 		    c->text);
-	case CURLE_FAILED_INIT:
+	case CURLE_FAILED_INIT: /* whatever fails beside the login; -5: libssh2's number for no common keys */
+		if (!strstr(c->text, ": -5, "))
+			return lost(c);
 		return say(c, CARRY_ERROR_IDENTITY,
 		    "no keys were agreed with it (%s); a server that has host keys of RSA type alone "
 		    "must allow SHA-1: better give it one of ECDSA or Ed25519 type",

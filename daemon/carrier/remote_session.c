@@ -110,7 +110,10 @@ static CURLcode call(struct remote_call *c, const char *path, struct curl_slist 
 	if (!curl)
 		return CURLE_OUT_OF_MEMORY;
 	s->lib->setopt(curl, CURLOPT_QUOTE, quote);
+	s->sending = c->kind == REMOTE_PUT;
+	s->left = false;
 	rc = remote_drive(s);
+	s->sending = false;
 	s->lib->getinfo(curl, CURLINFO_RESPONSE_CODE, &c->code);
 	s->moved |= moves;
 	return rc;
@@ -122,6 +125,9 @@ static CURLcode call(struct remote_call *c, const char *path, struct curl_slist 
  * Servers may demand that a data connection takes up the TLS session of its control connection. With
  * TLS 1.2 any number can; with TLS 1.3 the second one cannot, and each file and list wants a connection
  * and a login of its own. So TLS 1.3 is agreed on only with a server that has nothing older.
+ *
+ * Over SSH a server that ends in the middle of a login looks as if it had refused it; so one that has
+ * left is asked once more.
  */
 static int perform(struct remote_call *c, const char *path, struct curl_slist *quote)
 {
@@ -134,6 +140,10 @@ static int perform(struct remote_call *c, const char *path, struct curl_slist *q
 		remote_drop(s);
 		s->tls_1_3 = true;
 		rc = call(c, path, quote); /* nothing has gone over: no more than a greeting was said */
+	}
+	if (rc == CURLE_LOGIN_DENIED && s->left && s->address.scheme == REMOTE_SFTP) {
+		remote_drop(s);
+		rc = call(c, path, quote);
 	}
 	s->spoke |= rc == CURLE_OK;
 	result = remote_judge(c, rc);

@@ -167,6 +167,20 @@ static void heartbeats_while_nothing_comes(void **state)
 	assert_true(r.progresses >= without + 2500 / CARRY_HEARTBEAT_MS);
 }
 
+/* A slow server has all of a program in its system before it has read it: for as long as nothing moves it is
+ * waited for by stall_ms, and not by answer_ms, which such an order could not keep. */
+static void a_file_is_answered_after_a_while(void **state)
+{
+	script("STOR", "lower.part", 1, FTP_SLOW);
+	ftp.slow_ms = 3000;
+	for (uint32_t i = 0; i < 2; i++) {
+		r.order.item[i].line.remote.answer_ms = 1000;
+		r.order.item[i].line.remote.stall_ms = 9000;
+	}
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+}
+
 static void stop_soon(struct rig *rig, const struct carry_progress *p)
 {
 	if (p->phase == CARRY_PHASE_SEND && p->item == 1)
@@ -200,6 +214,7 @@ int main(void)
 	    T(a_rename_comes_late),
 	    T(a_server_freezes),
 	    T(heartbeats_while_nothing_comes),
+	    T(a_file_is_answered_after_a_while),
 	    T(cancelled_while_nothing_comes),
 	};
 
