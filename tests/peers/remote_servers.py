@@ -18,6 +18,7 @@ KINDS = {
     "ftp": ("ftp", "", "vsftpd"),
     "ftp-other": ("ftp", "", "proftpd"),
     "ftps": ("ftps", "explicit", "proftpd"),
+    "ftps-1.3": ("ftps", "explicit", "proftpd"),  # with nothing older
     "ftps-implicit": ("ftps", "implicit", "proftpd"),
     "ftps-other": ("ftps", "explicit", "vsftpd"),
     "ftps-other-implicit": ("ftps", "implicit", "vsftpd"),
@@ -194,7 +195,7 @@ SystemLog {folder}/proftpd.{port}.log
         text += f"""LoadModule mod_tls.c
 TLSEngine on
 TLSRequired on
-TLSProtocol TLSv1.2 TLSv1.3
+TLSProtocol {o.get('protocol', 'TLSv1.2 TLSv1.3')}
 TLSECCertificateFile {folder}/{o.get("certificate", "good")}.pem
 TLSECCertificateKeyFile {folder}/server.key
 TLSLog {folder}/tls.{port}.log
@@ -227,6 +228,8 @@ Subsystem sftp {server}
 
 def command(kind, folder, root, port, o):
     _, tls, program = KINDS[kind]
+    if kind == "ftps-1.3":
+        o = {**o, "protocol": "TLSv1.3"}
     tls = "" if o.get("tls") == "none" else o.get("tls", tls)
     if program == "vsftpd":
         return _vsftpd(folder, root, port, tls, o)
