@@ -9,7 +9,7 @@
 # The servers run in namespaces of their own: with their users, their ports, and an end that takes all of them along.
 #
 # usage: remote.sh BUILD [--long | --service] [KIND | CASE]...
-#   --long     every fault with every kind of server, and cuts: about half an hour
+#   --long     every fault with every kind of server, and cuts: about a quarter of an hour
 #   --service  the service alone
 set -eu
 if [ "${2-}" != inside ]; then

@@ -151,7 +151,7 @@ class Order:
         self.bench, self.began = bench, time.monotonic()
         said = f"{bench.scratch}/said"
         for name in os.listdir(bench.scratch):
-            if name.endswith((".before", ".machine", ".came")):
+            if name.endswith((".before", ".machine")) or name.startswith("came."):
                 os.remove(f"{bench.scratch}/{name}")
         with open(said, "wb") as out:
             self.process = subprocess.Popen(
