@@ -13,25 +13,10 @@
 #   --service  the service alone
 set -eu
 if [ "${2-}" != inside ]; then
-	. "$(dirname "$0")/../need.sh"
+	. "$(dirname "$0")/servers.sh"
 	build=$(cd "$1" && pwd)
 	shift
-	if [ "$(id -u)" != 0 ]; then
-		sudo -n true 2>/dev/null || { echo 'servers and their users need root'; exit 77; }
-		exec sudo -n sh "$0" "$build" "$@"
-	fi
-	if ! need python3 iproute2 util-linux openssl curl jq procps >/dev/null 2>&1 || ! need_servers openssh-server openssh-client >/dev/null 2>&1; then
-		echo 'sshd is not there'
-		exit 77
-	fi
-	servers=$build/tests/peers/servers
-	need_unpacked "$servers" vsftpd proftpd-core proftpd-mod-crypto >/dev/null 2>&1 || { echo 'the file servers are not there'; exit 77; }
-	unshare -mnpf --mount-proc sh -c 'mount -t tmpfs none /mnt && ip link set lo up' 2>/dev/null || { echo 'no namespaces of their own for the servers'; exit 77; }
-	for folder in "$servers"/usr/lib/*-linux-gnu; do LD_LIBRARY_PATH=$folder; done
-	PROFTPD_MODULES=$servers/usr/lib/proftpd
-	PATH=$servers/usr/sbin:$PATH:/usr/sbin:/sbin
-	export LD_LIBRARY_PATH PROFTPD_MODULES PATH
-	exec unshare -mnpf --kill-child --mount-proc sh "$0" "$build" inside "$@"
+	with_servers "$build" "$0" "$@"
 fi
 build=$1
 shift 2
