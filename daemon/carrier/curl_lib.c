@@ -2,6 +2,7 @@
 
 #include <dlfcn.h>
 #include <stddef.h>
+#include <stdlib.h>
 #include <string.h>
 
 static struct curl_lib lib;
@@ -48,6 +49,8 @@ const struct curl_lib *curl_lib(void)
 {
 	static bool tried, loaded;
 
+	/* libcurl and its TLS library would write down there what opens every connection. */
+	unsetenv("SSLKEYLOGFILE");
 	if (!tried)
 		loaded = load(dlopen("libcurl.so.4", RTLD_NOW));
 	tried = true;

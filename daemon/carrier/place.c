@@ -37,10 +37,11 @@ bool place_name_ok(const char *name)
 		return false;
 	for (; *s; s += step) {
 		step = utf8(s);
-		if (!step || *s < 0x20 || *s == 0x7f || *s == '/')
+		if (!step || *s < 0x20 || *s == 0x7f || *s == '/' || *s == '\\')
 			return false;
 	}
-	return true;
+	/* Some file systems, and some servers with the last word of a command, leave these out. */
+	return s[-1] != '.' && s[-1] != ' ';
 }
 
 /* Open one folder below dir after the other; -1 with the fault set. */

@@ -43,8 +43,8 @@ void place_close(struct place *p);
 
 /*
  * True when name may be a file's name on a share: one path component of valid UTF-8, no control
- * character, not "." or
- * "..", not the beginning of our own temporaries, at most 255 bytes.
+ * character, no backslash, which many servers take for a slash, no dot or blank at the end, with which
+ * many reach the name without it, not the beginning of our own temporaries, at most 255 bytes.
  */
 bool place_name_ok(const char *name);
 

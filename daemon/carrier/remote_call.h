@@ -22,6 +22,8 @@ struct remote_session {
 	bool spoke;                /* a call has gone well */
 	bool sending;              /* a file is on its way to the server */
 	bool left;                 /* the server ended a connection by itself in the last call */
+	bool unset;                /* an option of the last handle was not taken */
+	const char *lacks;         /* which, when this libcurl does not know it; NULL */
 	int socket[REMOTE_SOCKETS]; /* open ones of curl; -1 */
 	char name[300];
 	char password[SECRET_MAX + 1];
@@ -51,8 +53,7 @@ struct remote_call {
 	char text[CURL_ERROR_SIZE]; /* libcurl's own words */
 };
 
-/* A handle with the options of this call on path; NULL without memory. *quote gets the commands of a
- * REMOTE_CHANGE, freed by the caller with slist_free(). */
+/* A handle with the options of this call on path; NULL without memory, or with lacks set. */
 CURL *remote_handle(struct remote_call *c, const char *path);
 
 /* Do what the handle was made for. */

@@ -17,7 +17,15 @@
 #include "remote_call.h"
 #include "yoke/text.h"
 
-#define SET(s, option, value) (s)->lib->setopt((s)->curl, option, value)
+/* An option that libcurl does not take ends the call: without a pin, say, any server would be the right one. */
+#define SET(s, option, value) took(s, (s)->lib->setopt((s)->curl, option, value), #option)
+
+static void took(struct remote_session *s, CURLcode rc, const char *option)
+{
+	if (rc != CURLE_OK && rc != CURLE_OUT_OF_MEMORY && !s->lacks)
+		s->lacks = option;
+	s->unset |= rc != CURLE_OK;
+}
 
 enum {
 	FAREWELL_MS = 2000,     /* for the other side to end a connection too */
@@ -153,17 +161,24 @@ static size_t give(char *to, size_t one, size_t room, void *ctx)
 	return n;
 }
 
-/* The server's replies, of which the last one with a code counts. */
+/* The server's replies, of which the last one with a code counts. Some repeat what they were told, and a
+ * password stands in no message. */
 static size_t reply(char *bytes, size_t one, size_t n, void *ctx)
 {
 	struct remote_call *c = ctx;
-	size_t k = 0;
+	const char *secret = c->session->password;
+	size_t k = 0, length = strlen(secret);
 
 	if (n < 4 || bytes[0] < '1' || bytes[0] > '5')
 		return n;
-	while (k < n && k < REMOTE_REPLY - 1 && bytes[k] != '\r' && bytes[k] != '\n') {
-		c->reply[k] = (char)(bytes[k] < ' ' || bytes[k] > '~' ? '?' : bytes[k]);
-		k++;
+	for (size_t i = 0; i < n && k + 3 < REMOTE_REPLY && bytes[i] != '\r' && bytes[i] != '\n'; i++) {
+		if (length && n - i >= length && !memcmp(bytes + i, secret, length)) {
+			memcpy(c->reply + k, "***", 3);
+			i += length - 1;
+			k += 3;
+		} else {
+			c->reply[k++] = (char)(bytes[i] < ' ' || bytes[i] > '~' ? '?' : bytes[i]);
+		}
 	}
 	c->reply[k] = '\0';
 	return n;
@@ -283,7 +298,7 @@ static void set_common(struct remote_call *c)
 	SET(s, CURLOPT_PROTOCOLS_STR, "ftp,ftps,sftp");
 	SET(s, CURLOPT_PROXY, "");
 	SET(s, CURLOPT_NOSIGNAL, 1L);
-	SET(s, CURLOPT_QUICK_EXIT, 1L);
+	s->lib->setopt(s->curl, CURLOPT_QUICK_EXIT, 1L); /* older ones only end more slowly */
 	SET(s, CURLOPT_PATH_AS_IS, 1L);
 	SET(s, CURLOPT_USERNAME, s->line->user);
 	SET(s, CURLOPT_PASSWORD, s->password);
@@ -351,6 +366,8 @@ CURL *remote_handle(struct remote_call *c, const char *path)
 		return NULL;
 	}
 	s->lib->reset(s->curl);
+	s->unset = false;
+	s->lacks = NULL;
 	set_common(c);
 	set_times(c);
 	set_tls(s);
@@ -358,5 +375,5 @@ CURL *remote_handle(struct remote_call *c, const char *path)
 	set_kind(c);
 	SET(s, CURLOPT_URL, url); /* copied */
 	free(url);
-	return s->curl;
+	return s->unset ? NULL : s->curl;
 }

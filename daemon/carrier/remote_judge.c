@@ -175,6 +175,11 @@ int remote_judge(struct remote_call *c, CURLcode rc)
 		    "no keys were agreed with it (%s); a server that has host keys of RSA type alone "
 		    "must allow SHA-1: better give it one of ECDSA or Ed25519 type",
 		    c->text);
+	case CURLE_NOT_BUILT_IN:
+		return say(c, CARRY_ERROR_ORDER,
+		    "this libcurl lacks %s, without which nothing is sent: 7.85 or newer is needed, "
+		    "built with OpenSSL and libssh2",
+		    c->session->lacks ? c->session->lacks : "something");
 	case CURLE_UNSUPPORTED_PROTOCOL:
 		return say(c, CARRY_ERROR_ORDER, "libcurl was built without this protocol");
 	case CURLE_URL_MALFORMAT:

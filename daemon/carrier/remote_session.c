@@ -108,8 +108,9 @@ static CURLcode call(struct remote_call *c, const char *path, struct curl_slist 
 		remote_drop(s);
 	curl = remote_handle(c, path);
 	if (!curl)
+		return s->lacks ? CURLE_NOT_BUILT_IN : CURLE_OUT_OF_MEMORY;
+	if (s->lib->setopt(curl, CURLOPT_QUOTE, quote) != CURLE_OK)
 		return CURLE_OUT_OF_MEMORY;
-	s->lib->setopt(curl, CURLOPT_QUOTE, quote);
 	s->sending = c->kind == REMOTE_PUT;
 	s->left = false;
 	rc = remote_drive(s);

@@ -117,7 +117,8 @@ static int check_names(struct share_work *d)
 			return fault_set(&d->job->fault, CARRY_ERROR_NAME, i,
 			    "the name on the machine of channel %s is not allowed: one file name "
 			    "of at most 255 bytes without "
-			    "'/' and control characters; change 'name' in the machine's settings",
+			    "'/', '\\' and control characters, and without a dot or blank at its "
+			    "end; change 'name' in the machine's settings",
 			    o->item[i].channel);
 		/* Many shares do not tell upper from lower case. */
 		for (uint32_t k = 0; k < i; k++)

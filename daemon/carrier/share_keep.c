@@ -81,7 +81,9 @@ static int compare(void *ctx, const char *name)
 
 /*
  * Beside the name of a program lies one that the control may take for it. Where the share itself does
- * not tell upper from lower case, the other name is the file's own and the only one.
+ * not tell upper from lower case, the other name is the file's own and the only one. A program that is
+ * read under a name which the folder does not have is another one's: a share gives long names short ones
+ * beside (PROGRA~1.NC), cuts names, or spells letters in another way.
  */
 static int find_alike(struct share_work *d)
 {
@@ -93,6 +95,12 @@ static int find_alike(struct share_work *d)
 
 		if (rc)
 			return share_fault(d, rc, i, "looking for names like");
+		if (!*s.other && !s.same && d->old[i].there)
+			return fault_set(&d->job->fault, CARRY_ERROR_NAME, i,
+			    "channel %s: under '%s' the share gives a file that has another name in its "
+			    "folder, so that another program would be replaced; change 'name' in the "
+			    "machine's settings",
+			    it->channel, it->target);
 		if (!*s.other || (!s.same && d->old[i].there && !strcasecmp(s.other, it->target)))
 			continue;
 		return fault_set(&d->job->fault, CARRY_ERROR_NAME, i,

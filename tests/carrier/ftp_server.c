@@ -85,8 +85,11 @@ static int listen_somewhere(int *port)
 
 static void path_of(const struct session *s, const char *name, char path[FTP_PATH])
 {
-	snprintf(path, FTP_PATH, "%s%s%s", *name == '/' ? "" : s->folder,
-	    *name == '/' ? "" : "/", name);
+	size_t n = (size_t)snprintf(path, FTP_PATH, "%s%s%s", *name == '/' ? "" : s->folder,
+	    *name == '/' ? "" : "/", name), k = ftp.alias ? strlen(ftp.alias) : 0;
+
+	if (k && n > k && n < FTP_PATH && !strcmp(path + n - k, ftp.alias))
+		snprintf(path + n - k, FTP_PATH - n + k, "%s", ftp.alias_of);
 }
 
 static void passive(struct session *s, bool extended)
@@ -248,8 +251,10 @@ static void login(struct session *s, const char *password)
 {
 	bool good = !ftp.password || !strcmp(ftp.password, password);
 
-	s->user = good;
-	if (good)
+	s->user = good && !ftp.tells_password;
+	if (ftp.tells_password)
+		say(s, "500 'PASS %s': command not understood.", password);
+	else if (good)
 		say(s, "230 Welcome.");
 	else
 		say(s, "530 Login incorrect.");
@@ -432,8 +437,8 @@ void ftp_forget(void)
 {
 	pthread_mutex_lock(&lock);
 	ftp.on_command = NULL;
-	ftp.down = ftp.no_replace = ftp.no_empty_list = false;
-	ftp.password = ftp.list_garbage = NULL;
+	ftp.down = ftp.no_replace = ftp.no_empty_list = ftp.tells_password = false;
+	ftp.password = ftp.list_garbage = ftp.alias = ftp.alias_of = NULL;
 	ftp.commands = ftp.not_binary = ftp.logins = ftp.slow_ms = 0;
 	memset(ftp.log, 0, sizeof ftp.log);
 	awake = false;

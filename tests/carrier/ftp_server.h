@@ -29,8 +29,10 @@ struct ftp_server {
 	enum ftp_act (*on_command)(const char *verb, const char *argument, unsigned n);
 	bool down;          /* who comes is turned away, who is there is left alone */
 	bool no_replace;    /* RNTO onto a file that is there: 553 */
+	bool tells_password; /* says again what it was told, as servers do with a command that they take for none */
 	bool no_empty_list; /* NLST of a folder without files: 550, as some servers say it */
 	unsigned slow_ms;
+	const char *alias, *alias_of; /* under the one name the server gives the file of the other */
 	const char *password;
 	const char *list_garbage; /* instead of each list, without end */
 

@@ -9,6 +9,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 #include <cmocka.h>
 #include "remote_call.h"
@@ -136,6 +137,122 @@ static void a_failing_wait(void **state)
 	assert_int_equal(play.polls, 1);
 }
 
+static CURLoption unknown;
+
+static CURLcode set(CURL *c, CURLoption option, ...)
+{
+	return option == unknown ? CURLE_UNKNOWN_OPTION : CURLE_OK;
+}
+
+static CURL *new_handle(void)
+{
+	return malloc(1);
+}
+
+static void end_handle(CURL *c)
+{
+	free(c);
+}
+
+static void reset(CURL *c)
+{
+}
+
+static CURLM *new_multi(void)
+{
+	return malloc(1);
+}
+
+static CURLMcode end_multi(CURLM *m)
+{
+	free(m);
+	return CURLM_OK;
+}
+
+static CURLcode tell(CURL *c, CURLINFO info, ...)
+{
+	return CURLE_OK;
+}
+
+static void free_list(struct curl_slist *list)
+{
+}
+
+static int go_on(void *ctx, uint64_t done)
+{
+	return 0;
+}
+
+static int taken(void *ctx, const void *bytes, size_t n)
+{
+	return 0;
+}
+
+/* A server is asked with this option unknown to libcurl; what comes of it. */
+static int ask_without(CURLoption option, enum remote_scheme scheme, struct folder_order *order)
+{
+	static const struct curl_lib lib = {.init = new_handle,
+	    .setopt = set,
+	    .getinfo = tell,
+	    .reset = reset,
+	    .cleanup = end_handle,
+	    .slist_free = free_list,
+	    .multi_init = new_multi,
+	    .multi_cleanup = end_multi,
+	    .multi_add_handle = add,
+	    .multi_remove_handle = take_off,
+	    .multi_perform = perform,
+	    .multi_fdset = fds,
+	    .multi_poll = wait_for,
+	    .multi_info_read = read_end};
+	static const struct line_remote line = {.user = "cnc",
+	    .verify = true,
+	    .pin = "SHA256:AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA",
+	    .known_hosts = "/etc/yoke/hosts"};
+	struct remote_session s = {.holders = 2, .lib = &lib, .line = &line, .order = order};
+	int rc;
+
+	for (unsigned i = 0; i < REMOTE_SOCKETS; i++)
+		s.socket[i] = -1;
+	s.address.scheme = scheme;
+	strcpy(s.address.host, "192.0.2.9");
+	*order = (struct folder_order){.tick = {go_on, NULL}};
+	unknown = option;
+	rc = remote_session_list(&s, "/nc/", taken, NULL);
+	remote_drop(&s);
+	return rc;
+}
+
+/*
+ * A libcurl that is older than an option, or was built with other libraries, says so when the option is set,
+ * and goes on without it when nobody listens: with a pin that it does not know any server was the right
+ * one. (A libcurl with libssh in place of libssh2 knows no pin of SHA-256 type.)
+ */
+static void what_libcurl_lacks(void **state)
+{
+	static const struct {
+		CURLoption option;
+		enum remote_scheme scheme;
+	} need[] = {{CURLOPT_SSH_HOST_PUBLIC_KEY_SHA256, REMOTE_SFTP},
+	    {CURLOPT_SSH_KNOWNHOSTS, REMOTE_SFTP}, {CURLOPT_SSH_AUTH_TYPES, REMOTE_SFTP},
+	    {CURLOPT_PINNEDPUBLICKEY, REMOTE_FTPS}, {CURLOPT_SSL_VERIFYPEER, REMOTE_FTPS},
+	    {CURLOPT_USE_SSL, REMOTE_FTPS}, {CURLOPT_SSLVERSION, REMOTE_FTPS},
+	    {CURLOPT_PROTOCOLS_STR, REMOTE_FTP}, {CURLOPT_TIMEOUT_MS, REMOTE_FTP}};
+	struct folder_order order;
+
+	for (size_t i = 0; i < sizeof need / sizeof *need; i++) {
+		begin(state);
+		assert_int_equal(
+		    ask_without(need[i].option, need[i].scheme, &order), FOLDER_SAID);
+		assert_int_equal(order.said.error, CARRY_ERROR_ORDER);
+		assert_non_null(strstr(order.said.text, "this libcurl lacks CURLOPT_"));
+		assert_int_equal(play.added, 0);
+	}
+	begin(state);
+	assert_int_equal(ask_without(0, REMOTE_SFTP, &order), 0);
+	assert_int_equal(play.added, 1);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -143,6 +260,7 @@ int main(void)
 	    cmocka_unit_test_setup(pauses_grow, begin),
 	    cmocka_unit_test_setup(an_answer_makes_them_short, begin),
 	    cmocka_unit_test_setup(a_failing_wait, begin),
+	    cmocka_unit_test_setup(what_libcurl_lacks, begin),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

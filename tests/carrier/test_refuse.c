@@ -31,9 +31,11 @@ static void wrong_names_are_refused(void **state)
 {
 	static const char *const wrong[] = {"", ".", "..", "a/b", "../4417.NC", "/etc/passwd",
 	    "a\nb", "a\x7f", "a\x01", "a\xff", "a\xc0\xaf", "a\xed\xa0\x80", "a\xc2\x85",
-	    ".yoke-1-upper.old"};
+	    ".yoke-1-upper.old",
+	    /* each reaches another file where names are those of another system */
+	    "..\\x", "a\\b", "x.", "x ", " x ", "x.. "};
 	static const char *const right[] = {
-	    "4417.NC", "O4417", " x ", "..x", "\xc3\xbc.NC", "\xf0\x9f\x98\x80"};
+	    "4417.NC", "O4417", " x", "..x", "\xc3\xbc.NC", "\xf0\x9f\x98\x80"};
 	char longest[257];
 
 	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++)

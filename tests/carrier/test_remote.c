@@ -110,7 +110,7 @@ static void one_folder_at_the_root(void **state)
 /* Characters that mean something in a URL, a command or a shell are characters of a name. */
 static void strange_names(void **state)
 {
-	static const char *const name[] = {"a b;type=a.NC", "100%25 #1?.NC", "\"q\" 'q' \\.NC",
+	static const char *const name[] = {"a b;type=a.NC", "100%25 #1?.NC", "\"q\" 'q'.NC",
 	    "\xc3\xbc.NC", "~x&$(y).NC"};
 
 	for (size_t i = 0; i < sizeof name / sizeof *name; i++) {
@@ -130,7 +130,8 @@ static void strange_names(void **state)
 static void names_that_would_be_commands(void **state)
 {
 	static const char *const name[] = {"a\r\nDELE 4417.NC", "a\nb", "a\x01", "../4417.NC",
-	    "yoke-1-upper.old", "yoke-1.0000001f-upper.part"};
+	    "yoke-1-upper.old", "yoke-1.0000001f-upper.part",
+	    "..\\4417.NC", "4417.NC.", "4417.NC "};
 
 	for (size_t i = 0; i < sizeof name / sizeof *name; i++) {
 		strcpy(r.order.item[0].target, name[i]);
@@ -148,6 +149,23 @@ static void names_that_would_be_commands(void **state)
 	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
 	assert_int_equal(ftp_count("DELE"), 0);
 	holds(OLD_UP, OLD_LO);
+}
+
+/*
+ * Shares that hold names of 8.3 give a long name a short one beside, which no list shows: a job whose program
+ * is called BUSHIN~1.NC replaced the program of another job, BUSHING4.NCX, and called it its own old one.
+ */
+static void a_name_that_reaches_another_file(void **state)
+{
+	ftp.alias = "BUSHIN~1.NC";
+	ftp.alias_of = "BUSHING4.NCX";
+	rig_write(&r, "share/path1/BUSHING4.NCX", "another job's");
+	strcpy(r.order.item[0].target, "BUSHIN~1.NC");
+	rig_run(&r);
+	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("another name in its folder");
+	assert_int_equal(r.steps, 0);
+	assert_string_equal(rig_read(&r, "share/path1/BUSHING4.NCX"), "another job's");
 }
 
 static void fetch(void **state)
@@ -266,6 +284,31 @@ static void the_password_is_nowhere(void **state)
 	rig_run(&r);
 	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
 	says("");
+}
+
+/* Servers repeat a command that they do not take, as "500 'PASS ...': command not understood" (common
+ * practice), and the server's words stand in the outcome, in the trail, and on every screen. */
+static void a_server_that_tells_the_password(void **state)
+{
+	ftp.tells_password = true;
+	rig_run(&r);
+	ended(CARRY_ERROR_LOGIN, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("500 'PASS ***': command not understood");
+	assert_int_equal(r.steps, 0);
+}
+
+/* libcurl writes the keys of every TLS connection, from which the password can be read, into the file
+ * that the environment names; and makes that file as soon as it is loaded. */
+static void keys_are_not_written_down(void **state)
+{
+	char path[256];
+
+	snprintf(path, sizeof path, "%s", rig_path(&r, "keys"));
+	setenv("SSLKEYLOGFILE", path, 1);
+	rig_run(&r);
+	unsetenv("SSLKEYLOGFILE");
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	assert_int_not_equal(access(path, F_OK), 0);
 }
 
 static void a_password_that_others_can_read(void **state)
@@ -456,6 +499,7 @@ int main(void)
 	    T(one_folder_at_the_root),
 	    T(strange_names),
 	    T(names_that_would_be_commands),
+	    T(a_name_that_reaches_another_file),
 	    T(fetch),
 	    T(no_list_of_an_empty_folder),
 	    T(second_rename_is_refused),
@@ -464,6 +508,8 @@ int main(void)
 	    T(nobody_more_is_taken),
 	    T(wrong_password),
 	    T(the_password_is_nowhere),
+	    T(a_server_that_tells_the_password),
+	    T(keys_are_not_written_down),
 	    T(a_password_that_others_can_read),
 	    T(a_credential),
 	    T(no_marker_no_write),
