@@ -115,13 +115,19 @@ sleep 1.2 # longer than a turn of the service's clock
 expect_machine LATHE2 'loaded J7040@A read back'
 carried J5020 A1 LATHE2
 
-# The machine has three channels now: of the last good pair two went there, and the third stayed.
-stop
+# The machine has three channels now: of the last good pair two went there, and the third stayed. The
+# order was queued before; after it the pair is no last good pair any more.
+hold
+order LATHE1/restore
+within "$patience" held || fail "no carrier was started: $(trail)"
+crash
+rm "$scratch/gate.shut"
 printf '[programs]\nchannels = upper lower third\n[line third]\nfolder = CH1\n' >>"$home/machines/LATHE1.conf"
 start
-order LATHE1/restore
+expect_events 1 'kind=unproven&machine=LATHE1'
 expect 'a restore for other channels' failed "$(outcome_of "$order")"
 expect_in 'why' 'programs for 2 channels, and machine LATHE1 has 3' "$(text_of "$order")"
+refused 409 no-good-pair LATHE1/restore
 
 # The power goes in mid-load; before the next start the machine got a share in place of its line. The
 # empty share was taken for the old state of the control.
