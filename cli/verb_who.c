@@ -316,7 +316,8 @@ static int tell(struct asked *q, bool json)
 	size_t i, n = json_array_size(q->places);
 
 	if (json) {
-		out_json(json_pack("{s:s, s:s, s:O}", "job", q->job, "block", q->block, "places", q->places));
+		out_json(json_pack("{s:o, s:o, s:O}", "job", visible(q->job, strlen(q->job)), "block",
+		    visible(q->block, strlen(q->block)), "places", q->places));
 		return n ? EXIT_DONE : EXIT_REFUSED;
 	}
 	if (!n)

@@ -3,8 +3,8 @@
  * in, facts out.
  *
  * A block keeps its origin when it is moved, gets another sequence number, or leads to the same blocks
- * under their new numbers, and when only comments, blanks, the way a number is written or the order of words differ: what
- * yoke/change.h counts as no change of a block's meaning. A block that is there twice now and was there
+ * under their new numbers, and when only comments, blanks, the way a number is written or the order of
+ * words differ: what yoke/change.h counts as no change of a block's meaning. A block that is there twice now and was there
  * once is new in one place. A block that was taken out and put in again later is new.
  */
 #ifndef YOKE_ORIGIN_H
@@ -40,8 +40,9 @@ struct change_origin_place {
 /*
  * Each block of the last version that query means, in order: "N120" by its sequence number (leading
  * zeros do not count, and a number alone on its line belongs to the next block), anything else by its
- * words, as they are compared; both when the query has both. Its first line counts. fn returns 0 to go on. How many there
- * were; -1 without memory, or what fn returned below 0. A query that says nothing means nothing.
+ * words, as they are compared; both when the query has both. Its first line counts. fn returns 0 to go
+ * on. How many there were; -1 without memory, or when fn returned below 0. A query that says nothing means
+ * nothing.
  */
 int change_origin_find(struct change_origin *o, const char *query,
     int (*fn)(void *ctx, const struct change_origin_place *place), void *ctx);

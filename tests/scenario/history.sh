@@ -63,6 +63,10 @@ yoke who J4417 N999 >/dev/null 2>"$scratch/said" || status=$?
 expect 'no such block' 1 "$status"
 expect_in 'what is said' "no block of job J4417 is 'N999'" "$(cat "$scratch/said")"
 
+status=0
+yoke who J4417 "$(printf 'N404\377')" --json >"$scratch/who" || status=$?
+expect 'a block that is no text' '1 0' "$status $(jq '.places | length' "$scratch/who")"
+
 # What somebody changes at the machine has no person, and a place all the same.
 upper=$(on LATHE1 upper J4417)
 sed -i 's/F0.25$/F0.3/' "$upper"
