@@ -74,6 +74,15 @@ int verb_status(int argc, char **argv)
 		ask_put_string(&t, o, "caution");
 		text_putc(&t, '\n');
 	}
+	text_puts(&t, "last back-up: ");
+	if (json_object_get(o, "backup")) {
+		ask_put_time(&t, ask_string(json_object_get(o, "backup"), "time"), false);
+		text_puts(&t, ", ");
+		ask_put_string(&t, json_object_get(o, "backup"), "text");
+		text_putc(&t, '\n');
+	} else {
+		text_puts(&t, "none: `yoke backup FILE` writes one\n");
+	}
 	put_trail(&t, json_object_get(o, "trail"));
 	out_text(&t);
 	json_decref(o);

@@ -157,6 +157,24 @@ void backup_answer(void *service, const struct api_call *call, struct api_reply 
 	reply->topic = b->topic;
 }
 
+static int take_last(void *ctx, const struct event *e, const struct sha *hash)
+{
+	char time[32];
+
+	ledger_time(e->utc_us, time);
+	*(json_t **)ctx = json_pack("{s:s, s:s}", "time", time, "text", e->text);
+	return 0;
+}
+
+json_t *backup_last(struct service *s)
+{
+	struct vault_filter newest = {.kind = event_name(EVENT_BACKED_UP), .limit = 1};
+	json_t *last = NULL;
+
+	vault_events(s->vault, &newest, take_last, &last);
+	return last;
+}
+
 void backup_end(struct service *s)
 {
 	if (s->backup)

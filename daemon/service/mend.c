@@ -13,8 +13,15 @@
 /* HOME/vault/yoke.db, its folder made. 0, -1 said. */
 static int path_of(const char *home, char *out, size_t n)
 {
+	struct stat st;
+
 	snprintf(out, n, "%s/vault", home);
-	if (mkdir(out, 0700) && errno != EEXIST) {
+	if (mkdir(out, 0700) == 0) {
+		/* As with the files: the service is often another one than who does this. */
+		if (geteuid() == 0 && stat(home, &st) == 0 && lchown(out, st.st_uid, st.st_gid) < 0)
+			fprintf(stderr, "yoked: %s: cannot be given to the home's owner: %s\n", out,
+			    strerror(errno));
+	} else if (errno != EEXIST) {
 		fprintf(stderr, "yoked: %s: the vault's folder cannot be made: %s\n", out,
 		    strerror(errno));
 		return -1;

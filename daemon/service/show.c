@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "arrive.h"
+#include "backup.h"
 #include "exam.h"
 #include "room.h"
 #include "seal.h"
@@ -33,6 +34,7 @@ void show_status(void *service, const struct api_call *call, struct api_reply *r
 {
 	struct service *s = service;
 	struct intake_counts c = intake_counts(s->intake);
+	json_t *last;
 
 	reply->body = json_pack("{s:s, s:s, s:i, s:{s:I, s:I, s:I, s:I, s:b}}", "version",
 	    YOKE_VERSION, "programs", s->conf->programs, "machines", (int)s->machines, "folder",
@@ -44,6 +46,10 @@ void show_status(void *service, const struct api_call *call, struct api_reply *r
 	if (reply->body)
 		json_object_set_new(reply->body, "room",
 		    json_pack("{s:I, s:b}", "free", (json_int_t)s->room.free, "low", (int)s->room.low));
+	last = backup_last(s);
+	if (reply->body && last)
+		json_object_set(reply->body, "backup", last);
+	json_decref(last);
 	add_caution(s, reply->body);
 }
 

@@ -27,7 +27,8 @@ static const struct {
     {SQLITE_IOERR, "its device reports an error",
         "check the disk and the system's journal, then ask again; nothing was recorded"},
     {SQLITE_CORRUPT, "the file is damaged",
-        "stop yoked, keep a copy of the file and its -wal, and bring back the last back-up"},
+        "stop yoked and keep a copy of the file and its -wal; then bring back the last back-up, or save "
+        "what can be saved with 'yoked --repair-vault'"},
     {SQLITE_NOTADB, "the file is no vault", "name another file, or bring back the last back-up"},
     {SQLITE_NOMEM, "memory ran out", "ask again; nothing was recorded"},
     {SQLITE_TOOBIG, "a text or piece is longer than 64 MiB", "shorten it; nothing was recorded"},
@@ -53,8 +54,7 @@ int db_damaged(struct vault *v, const char *what)
 {
 	return db_say(v,
 	    "%s; the file is damaged or was edited: run 'yoke audit verify', keep a copy, bring "
-	    "back"
-	    " the last back-up",
+	    "back the last back-up, or save what can be saved with 'yoked --repair-vault'",
 	    what);
 }
 

@@ -37,6 +37,18 @@ refused_backup "$scratch/link/copy" 'lost with the vault'
 refused_backup "$scratch/nowhere/copy" 'cannot be found'
 expect_events 4 'kind=refused'
 
+# Onto a disk that is too small: nothing is left of it.
+mkdir "$scratch/small"
+if mount -t tmpfs -o size=64k yoke-test "$scratch/small" 2>/dev/null; then
+	mounted=$scratch/small
+	refused_backup "$scratch/small/copy" 'full'
+	expect 'what is left there' '' "$(ls -A "$scratch/small")"
+	umount "$scratch/small"
+	mounted=
+fi
+yoke status >"$scratch/said"
+expect_in 'yoke status' 'last back-up: none' "$(cat "$scratch/said")"
+
 # Programs come in while it is written.
 (
 	i=0
@@ -47,6 +59,8 @@ expect_events 4 'kind=refused'
 ) &
 (cd "$scratch/safe" && yoke backup today) >"$scratch/said" || fail "yoke backup: $(cat "$scratch/said")"
 wait $!
+yoke status >"$scratch/status"
+expect_in 'yoke status' "$scratch/safe/today: " "$(cat "$scratch/status")"
 expect 'mode of the back-up' 600 "$(stat -c %a "$scratch/safe/today")"
 head_then=$(sed -n 's/^head of the chain: //p' "$scratch/said")
 events_then=$(sed -n 's/.*: \([0-9]*\) entries.*/\1/p' "$scratch/said")

@@ -54,9 +54,11 @@ work() { # FIRST
 		fi
 		# Whose power may be cut: what lies in the folder is the dropper's own to flush.
 		[ -z "${flush:-}" ] || find "$programs" -name "D$i-*" -exec sync {} +
-		[ $((i % 5)) != 0 ] || head -c 1500000 /dev/urandom | base64 | curl -sf --max-time 20 --unix-socket "$home/yoke.sock" \
-			--data-binary @- -H 'Content-Type: application/octet-stream' http://yoke/v1/programs 2>/dev/null |
-			jq -r '"program " + .sha256' >>"$acks" 2>/dev/null
+		if [ $((i % 5)) = 0 ]; then
+			taken=$(head -c "${upload:-1500000}" /dev/urandom | curl -sf --max-time 20 --unix-socket "$home/yoke.sock" --data-binary @- \
+				-H 'Content-Type: application/octet-stream' http://yoke/v1/programs 2>/dev/null | jq -r .sha256 2>/dev/null)
+			[ -z "$taken" ] || note "program $taken"
+		fi
 		within 3 released_by_now "D$i" && note "released D$i"
 		case $((i % 6)) in
 		1 | 3)

@@ -29,7 +29,7 @@ end() {
 trap end EXIT
 trap 'exit 130' INT TERM
 root=$scratch/root
-guest_shop "$work" "$root" "$build" base64
+guest_shop "$work" "$root" "$build"
 guest_drivers "$work" "$root" virtio_pci virtio_blk ext4 crc32c_generic
 install -m 755 tests/fault/power_init.sh "$root/init"
 

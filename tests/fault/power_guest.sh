@@ -2,7 +2,7 @@
 # the next cut. What was answered goes out over the second serial line at once; what was answered before the cut is in
 # /acks. usage: power_guest.sh BUILD
 . /tests/fault/day.sh
-long_blocks=3000 flush=yes
+long_blocks=3000 flush=yes upload=200000
 patience=120
 rm -rf "$scratch"
 scratch=/tmp/shop

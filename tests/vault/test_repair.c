@@ -184,6 +184,40 @@ static void assert_repaired(struct bench *b, const char *path, const struct resc
 	vault_close(v);
 }
 
+/* What is no vault is left alone, and so is what nobody finds anything in. */
+static void what_is_no_vault_is_left_alone(void **state)
+{
+	struct bench *b = *state;
+	struct vault_by by = help_by(b, "anna");
+	char why[1100], aside[RESCUE_PATH], path[400];
+	struct rescue_repair o;
+	struct text lost = {0};
+	unsigned char noise[20000], *after;
+	size_t n;
+	int fd;
+
+	snprintf(path, sizeof(path), "%s/none", b->dir);
+	assert_int_equal(rescue_repair(path, &by, &o, told, &lost, aside, why, sizeof(why)), -1);
+	assert_non_null(strstr(why, "No such file"));
+	assert_int_equal(
+	    rescue_repair(b->path, &by, &o, told, &lost, aside, why, sizeof(why)), -1);
+	assert_non_null(strstr(why, "another yoked"));
+	srand(7);
+	for (size_t i = 0; i < sizeof(noise); i++)
+		noise[i] = (unsigned char)rand();
+	fd = open(path, O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
+	assert_true(fd >= 0 && write(fd, noise, sizeof(noise)) == sizeof(noise));
+	close(fd);
+	assert_int_equal(rescue_repair(path, &by, &o, told, &lost, aside, why, sizeof(why)), -1);
+	assert_non_null(strstr(why, "nothing of a vault"));
+	after = help_read_file(path, &n);
+	assert_true(n == sizeof(noise) && memcmp(after, noise, n) == 0);
+	free(after);
+	snprintf(path, sizeof(path), "%s/none.new", b->dir);
+	assert_int_equal(access(path, F_OK), -1);
+	text_free(&lost);
+}
+
 static void a_whole_vault_loses_nothing(void **state)
 {
 	struct bench *b = *state;
@@ -445,6 +479,7 @@ int main(void)
 {
 #define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, wipe)
 	const struct CMUnitTest tests[] = {
+	    TEST(what_is_no_vault_is_left_alone),
 	    TEST(a_whole_vault_loses_nothing),
 	    TEST(indexes_and_guards_come_back),
 	    TEST(a_log_that_is_cut_or_gone),
