@@ -28,9 +28,9 @@ static void took(struct remote_session *s, CURLcode rc, const char *option)
 }
 
 enum {
-	FAREWELL_MS = 2000,     /* for the other side to end a connection too */
-	UNDERWAY = 32 * 1024,   /* what lies in our system, sent and not yet taken by the other side */
-	LAST = 256,             /* bytes of a program that go when most of the others are there */
+	FAREWELL_MS = 2000, /* for the other side to end a connection too */
+	UNDERWAY = 128 * 1024, /* what lies in our system, sent and not yet taken by the other side */
+	LAST = 256, /* bytes of a program that go when most of the others are there */
 };
 
 /* Sockets are known, so that a connection can be cut before libcurl would wait for its farewell. */
@@ -40,7 +40,7 @@ static curl_socket_t open_socket(void *ctx, curlsocktype purpose, struct curl_so
 	int fd = socket(a->family, a->socktype | SOCK_CLOEXEC, a->protocol), most = UNDERWAY;
 
 	/* Else all of a program is "sent" at once, and a slow network seems to be a server that does not
-	 * answer to the last byte. */
+	 * answer to the last byte. Much less, and each part would wait for a late acknowledgement. */
 	if (fd >= 0)
 		setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &most, sizeof most);
 	for (unsigned i = 0; fd >= 0 && i < REMOTE_SOCKETS; i++)
