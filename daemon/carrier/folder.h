@@ -17,7 +17,7 @@
 #include <time.h>
 #include "fault.h"
 
-enum { FOLDER_SAID = INT_MIN };
+enum { FOLDER_SAID = INT_MIN, FOLDER_LIKE = 2 };
 
 /* What a name holds. */
 struct folder_seen {
@@ -102,7 +102,8 @@ struct folder_ops {
 	/* Names that were changed survive a power cut, as far as the share can say that. */
 	int (*sync)(struct folder *f);
 
-	/* The share's root has a file of this name: 1, 0, or a negative value. */
+	/* The share's root has a file of this name: 1, 0, or a negative value; FOLDER_LIKE: one whose name
+	 * differs in the letters' case alone. */
 	int (*root_has)(struct folder *f, const char *name);
 
 	/* Bytes that can still be written; NULL where no share of this kind tells it. */

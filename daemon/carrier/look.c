@@ -5,7 +5,6 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/mman.h>
-#include <time.h>
 #include <unistd.h>
 #include "folder.h"
 #include "sha256.h"
@@ -13,6 +12,8 @@
 enum {
 	LOOK_MS = 60000,  /* when the order does not say */
 	LOOK_FAULT = 1,   /* the job's fault is set already */
+	COARSE_MS = 4000, /* a file system's times may be two seconds coarse */
+	ALL_MS = 3600000, /* after which a program is read in any case: the other side's clock may stand still */
 	SETTLE_MS = 2000, /* in which a program that is just being written becomes another one */
 };
 
@@ -22,6 +23,7 @@ struct seen {
 	bool there;
 	struct sha sha;
 	struct folder_stamp stamp;
+	uint64_t first_ms, read_ms; /* parent_now(): when that stamp was met first, and the bytes read last */
 };
 
 struct looking {
@@ -45,17 +47,20 @@ static bool same_time(struct timespec a, struct timespec b)
 	return a.tv_sec == b.tv_sec && a.tv_nsec == b.tv_nsec;
 }
 
-/* Nothing about it is another than at the last look, and that look was not within the same moment as
- * the last writing: a file system's times may be two seconds coarse. */
-static bool untouched(const struct seen *last, const struct folder_stamp *now)
+static bool same_stamp(const struct seen *last, const struct folder_stamp *now)
 {
 	const struct folder_stamp *was = &last->stamp;
-	struct timespec t;
 
-	clock_gettime(CLOCK_REALTIME, &t);
 	return last->known && was->there && was->size == now->size && was->inode == now->inode &&
-	       same_time(was->written, now->written) && same_time(was->changed, now->changed) &&
-	       t.tv_sec - now->written.tv_sec > 3;
+	       same_time(was->written, now->written) && same_time(was->changed, now->changed);
+}
+
+/* Nothing about it is another than when it was read last, and that was not within the same moment as the
+ * last writing. Whatever clock its times are from, it is not ours: only whether they changed counts. */
+static bool untouched(const struct seen *last, const struct folder_stamp *now)
+{
+	return same_stamp(last, now) && last->read_ms - last->first_ms > COARSE_MS &&
+	       parent_now() - last->read_ms < ALL_MS;
 }
 
 static int hand_gone(struct looking *l, uint32_t i)
@@ -114,6 +119,7 @@ static int read_one(struct looking *l, uint32_t i, const struct folder_stamp *st
 	struct folder *f = l->folder[i];
 	struct seen *last = &l->seen[i];
 	struct folder_seen s;
+	uint64_t now = parent_now(), first = same_stamp(last, stamp) ? last->first_ms : now;
 	int rc = f->ops->read(f, l->job->order->item[i].target, true, NULL, &s);
 	bool known = true;
 
@@ -132,7 +138,7 @@ static int read_one(struct looking *l, uint32_t i, const struct folder_stamp *st
 			    l->job->parent, i, CARRY_ROLE_UNASKED, s.fd, s.size, &s.sha);
 	}
 	if (!rc && known)
-		*last = (struct seen){true, s.there, s.sha, *stamp};
+		*last = (struct seen){true, s.there, s.sha, *stamp, first, now};
 	folder_drop(&s);
 	return rc;
 }

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 #include <sys/statvfs.h>
 #include <unistd.h>
@@ -120,9 +121,10 @@ static int remove_one(struct folder *f, const char *name)
 	return said_no(f, file_remove(place_of(f)->folder, name));
 }
 
-static int list(struct folder *f, int (*each)(void *ctx, const char *name), void *ctx)
+static int list_of(
+    struct folder *f, int folder, int (*each)(void *ctx, const char *name), void *ctx)
 {
-	int fd = openat(place_of(f)->folder, ".", O_RDONLY | O_DIRECTORY | O_CLOEXEC), rc = 0;
+	int fd = openat(folder, ".", O_RDONLY | O_DIRECTORY | O_CLOEXEC), rc = 0;
 	struct dirent *e;
 	DIR *d;
 
@@ -145,16 +147,26 @@ static int list(struct folder *f, int (*each)(void *ctx, const char *name), void
 	return rc;
 }
 
+static int list(struct folder *f, int (*each)(void *ctx, const char *name), void *ctx)
+{
+	return list_of(f, place_of(f)->folder, each, ctx);
+}
+
 static int sync_names(struct folder *f)
 {
 	return file_sync_folder(place_of(f)->folder);
+}
+
+static int is_like(void *ctx, const char *name)
+{
+	return strcasecmp(name, ctx) ? 0 : FOLDER_LIKE;
 }
 
 static int root_has(struct folder *f, const char *name)
 {
 	if (!faccessat(place_of(f)->root, name, F_OK, AT_SYMLINK_NOFOLLOW))
 		return 1;
-	return errno == ENOENT ? 0 : -errno;
+	return errno == ENOENT ? list_of(f, place_of(f)->root, is_like, (void *)name) : -errno;
 }
 
 static int room(struct folder *f, uint64_t *bytes)

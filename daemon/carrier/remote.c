@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 #include "parent.h"
 #include "place.h"
@@ -18,14 +19,20 @@ enum {
 	NAMES_MAX = 16 * 1024 * 1024,
 };
 
+/* What was last told of a folder: of all channels that have it, since each changes it. */
+struct names {
+	unsigned holders;
+	struct text text; /* each name with its NUL */
+	bool listed;      /* there are names, of: */
+	uint64_t listed_ms;
+};
+
 struct remote {
 	struct folder folder;
 	struct remote_session *session;
 	char root[YOKE_PATH_MAX + 2], path[PATH_ROOM]; /* each with one / at the end */
-	struct text names;                             /* of the folder, each with its NUL */
+	struct names *names;                           /* NULL: not yet */
 	bool marker_empty;                             /* it was read, and has no bytes */
-	bool listed;                                   /* there are names, of: */
-	uint64_t listed_ms;
 };
 
 static struct remote *of(struct folder *f)
@@ -111,7 +118,7 @@ static int list_path(struct remote *r, const char *path,
 
 struct search {
 	const char *name;
-	bool found;
+	bool found, like;
 };
 
 static int compare(void *ctx, const char *name)
@@ -119,57 +126,59 @@ static int compare(void *ctx, const char *name)
 	struct search *s = ctx;
 
 	s->found |= !strcmp(name, s->name);
+	s->like |= !strcasecmp(name, s->name);
 	return 0;
 }
 
-/* 1: the root's list has the name; 0, or a negative value. Asked anew each time. */
+/* As the folder's root_has. Asked anew each time. */
 static int root_lists(struct remote *r, const char *name)
 {
-	struct search s = {name, false};
+	struct search s = {.name = name};
 	int rc = list_path(r, r->root, compare, &s);
 
-	return rc ? rc : s.found;
+	return rc ? rc : s.found ? 1 : s.like ? FOLDER_LIKE : 0;
 }
 
 static int keep_name(void *ctx, const char *name)
 {
-	struct remote *r = ctx;
+	struct text *names = &((struct remote *)ctx)->names->text;
 
 	/* A list that does not end is ended by the time, and takes no more memory meanwhile. */
-	if (r->names.n <= NAMES_MAX)
-		text_add(&r->names, name, strlen(name) + 1);
-	return r->names.failed ? -ENOMEM : 0;
+	if (names->n <= NAMES_MAX)
+		text_add(names, name, strlen(name) + 1);
+	return names->failed ? -ENOMEM : 0;
 }
 
 static void forget_names(struct remote *r)
 {
-	text_free(&r->names);
-	r->listed = false;
+	text_free(&r->names->text);
+	r->names->listed = false;
 }
 
 /* The folder's names: before anything is written they are asked for four times in a row. */
 static int list_folder(struct remote *r, int (*each)(void *ctx, const char *name), void *ctx)
 {
+	struct names *names = r->names;
 	uint64_t now = parent_now();
 	int rc = 0;
 
-	if (!r->listed || now - r->listed_ms >= NAMES_MS) {
+	if (!names->listed || now - names->listed_ms >= NAMES_MS) {
 		forget_names(r);
 		rc = list_path(r, r->path, keep_name, r);
-		if (!rc && r->names.n > NAMES_MAX)
+		if (!rc && names->text.n > NAMES_MAX)
 			rc = -EFBIG;
-		r->listed = !rc;
-		r->listed_ms = now;
+		names->listed = !rc;
+		names->listed_ms = now;
 	}
-	for (size_t at = 0; !rc && at < r->names.n; at += strlen(r->names.s + at) + 1)
-		rc = each(ctx, r->names.s + at);
+	for (size_t at = 0; !rc && at < names->text.n; at += strlen(names->text.s + at) + 1)
+		rc = each(ctx, names->text.s + at);
 	return rc;
 }
 
 /* As root_lists(), for the folder. */
 static int is_listed(struct remote *r, const char *name)
 {
-	struct search s = {name, false};
+	struct search s = {.name = name};
 	int rc = list_folder(r, compare, &s);
 
 	return rc ? rc : s.found;
@@ -212,7 +221,7 @@ static int find_marker(struct remote *r, const char *path)
 
 	if (r->marker_empty) {
 		rc = root_lists(r, r->folder.line->remote.marker);
-		return rc < 0 ? rc : rc ? 0 : -ENOENT;
+		return rc < 0 ? rc : rc == 1 ? 0 : -ENOENT;
 	}
 	if (remote_session_vague(r->session))
 		rc = remote_session_size(r->session, path, &told);
@@ -400,8 +409,13 @@ static int root_has(struct folder *f, const char *name)
 
 static void close_one(struct folder *f)
 {
-	remote_session_free(of(f)->session);
-	forget_names(of(f));
+	struct remote *r = of(f);
+
+	remote_session_free(r->session);
+	if (r->names && !--r->names->holders) {
+		forget_names(r);
+		free(r->names);
+	}
 	free(f);
 }
 
@@ -443,6 +457,21 @@ static int set_paths(struct remote *r, struct fault *fault)
 	return 0;
 }
 
+/* Those of another channel with this folder, or new ones. */
+static int hold_names(
+    struct remote *r, struct folder *const *others, uint32_t n, struct fault *fault)
+{
+	for (uint32_t i = 0; i < n && !r->names; i++)
+		if (same(&r->folder, others[i]))
+			r->names = of(others[i])->names;
+	if (!r->names)
+		r->names = calloc(1, sizeof *r->names);
+	if (!r->names)
+		return fault_set(fault, CARRY_ERROR_IO, r->folder.item, "no memory for a list");
+	r->names->holders++;
+	return 0;
+}
+
 static int nobody(void *ctx, const char *name)
 {
 	return 0;
@@ -478,7 +507,7 @@ struct folder *remote_open(const struct line *line, uint32_t item, struct folder
 			r->session = remote_session_hold(of(others[i])->session);
 	if (!r->session)
 		r->session = remote_session_new(&line->remote, item, order, fault);
-	if (r->session && !set_paths(r, fault)) {
+	if (r->session && !set_paths(r, fault) && !hold_names(r, others, n, fault)) {
 		bool checked = false;
 
 		for (uint32_t i = 0; i < n; i++)

@@ -16,19 +16,29 @@ static int no_answer(struct job *j, const char *who, const char *why)
 	    who, why);
 }
 
-static int ask_file(struct job *j, int (*there)(void *ctx, const char *name), void *ctx)
+static int cancelled(struct job *j)
+{
+	return fault_set(&j->fault, CARRY_ERROR_CANCELLED, j->order->items, "cancelled");
+}
+
+static int ask_file(struct job *j, running_there *there, void *ctx)
 {
 	const struct running *r = &j->order->running;
-	int found = there(ctx, r->file);
+	const char *why = "not known";
+	int found = there(ctx, r->file, &why);
 
+	if (found == -ECANCELED)
+		return cancelled(j);
 	if (found < 0)
-		return no_answer(j, r->file, strerror(-found));
-	if (found == (r->kind == IDLE_FILE))
+		return no_answer(j, r->file, why);
+	/* A name in other letters counts where it speaks against replacing, and not where it speaks for it:
+	 * a server may list a name in other letters than it was written in. */
+	if (r->kind == IDLE_FILE ? found == 1 : found == 0)
 		return 0;
 	return fault_set(&j->fault, CARRY_ERROR_RUNNING, j->order->items,
 	    "the machine says that it is running: '%s' is %s on its share; send again when it "
 	    "stands",
-	    r->file, found ? "there" : "not there");
+	    r->file, r->kind == IDLE_FILE ? "not there" : "there");
 }
 
 /* What an agent said. */
@@ -127,14 +137,14 @@ static int ask_agent(struct job *j)
 
 	get(&a, &j->order->running, why, sizeof why);
 	if (parent_stopping(j->parent))
-		rc = fault_set(&j->fault, CARRY_ERROR_CANCELLED, j->order->items, "cancelled");
+		rc = cancelled(j);
 	else
 		rc = *why ? no_answer(j, j->order->running.agent, why) : judge(j, &a);
 	free(a.bytes);
 	return rc;
 }
 
-int running_check(struct job *j, int (*there)(void *ctx, const char *name), void *ctx)
+int running_check(struct job *j, running_there *there, void *ctx)
 {
 	switch (j->order->running.kind) {
 	case RUNNING_NOT_TOLD:

@@ -116,11 +116,14 @@ int share_keep(struct share_work *d)
 	return keep_all(d) || find_alike(d) ? -1 : 0;
 }
 
-int share_in_root(void *ctx, const char *name)
+int share_in_root(void *ctx, const char *name, const char **why)
 {
 	const struct share_work *d = ctx;
+	int rc = d->folder[0]->ops->root_has(d->folder[0], name);
 
-	return d->folder[0]->ops->root_has(d->folder[0], name);
+	if (rc < 0)
+		*why = rc == FOLDER_SAID ? d->common.said.text : strerror(-rc);
+	return rc;
 }
 
 /* Whether the new programs and copies of the old ones have room, where the share tells it. */

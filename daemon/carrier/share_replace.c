@@ -114,7 +114,7 @@ int share_replace(
 void share_tell_gap(struct share_work *d)
 {
 	char *to = d->job->note;
-	size_t n = 0;
+	size_t n = strlen(to);
 
 	for (uint32_t i = 0; i < d->n && n < sizeof d->job->note; i++)
 		if (d->away_ms[i])

@@ -38,6 +38,7 @@ static int keep_beside(struct share_work *d, uint32_t i)
 	rc = f->ops->twin(f, d->job->order->item[i].target, name);
 	if (rc == -EOPNOTSUPP)
 		return copy_old(d, i, name);
+	d->twin[i] = !rc;
 	if (!rc)
 		rc = f->ops->read(f, name, false, &d->old[i], &now);
 	return !rc && !folder_equal(&now, &d->old[i]) ? -EBADMSG : rc;
@@ -193,6 +194,41 @@ static int replace_all(struct share_work *d)
 	return 0;
 }
 
+/*
+ * Who had an old program open when it was replaced, such as an editor at the control, goes on writing into
+ * it: under its second name that is seen, and it is not thrown away with it. 0, or -1: it lies there still.
+ */
+static int save_late(struct share_work *d)
+{
+	struct job *j = d->job;
+	int result = 0;
+
+	for (uint32_t i = 0; i < d->n; i++) {
+		char name[LEFTOVER_NAME];
+		struct folder_seen now;
+		size_t told = strlen(j->note);
+
+		if (!d->twin[i])
+			continue;
+		share_name(d, i, LEFTOVER_OLD, name);
+		if (d->folder[i]->ops->read(d->folder[i], name, true, &d->old[i], &now)) {
+			result = -1;
+			continue;
+		}
+		if (now.there && !folder_equal(&now, &d->old[i])) {
+			if (parent_content(
+			        j->parent, i, CARRY_ROLE_OLD, now.fd, now.size, &now.sha))
+				result = -1;
+			snprintf(j->note + told, sizeof j->note - told,
+			    "%s%s: somebody wrote into the old program while it was replaced; that "
+			    "was kept, and is not on the machine",
+			    told ? "; " : "", j->order->item[i].channel);
+		}
+		folder_drop(&now);
+	}
+	return result;
+}
+
 static void clean(struct share_work *d)
 {
 	/* The programs are where they belong; stale temporaries are found by the next order. */
@@ -230,7 +266,8 @@ void share_send(struct share_work *d)
 		undo(d);
 		return;
 	}
-	clean(d);
+	if (!save_late(d))
+		clean(d);
 	d->rescue = false;
 	/* The pair is carried: what is left from earlier orders must not make it a failure. */
 	share_tidy(d, SHARE_SWEEP_PAST);

@@ -25,6 +25,7 @@ struct share_work {
 	struct folder_seen now[YOKE_CHANNELS_MAX]; /* at the last look, where now_known */
 	bool old_known[YOKE_CHANNELS_MAX], now_known[YOKE_CHANNELS_MAX];
 	int now_rc[YOKE_CHANNELS_MAX];  /* of the last look */
+	bool twin[YOKE_CHANNELS_MAX];   /* its .old is the old file itself, and no copy */
 	bool done[YOKE_CHANNELS_MAX];   /* this program was replaced, or removed */
 	bool unsure[YOKE_CHANNELS_MAX]; /* how the last change of it ended is not known: it may come late */
 	uint32_t try;                   /* in the names of what this try writes */
@@ -74,7 +75,7 @@ int share_keep(struct share_work *d);
 void share_try(struct share_work *d);
 
 /* For running_check: the share's root has a file of this name. ctx: the work. */
-int share_in_root(void *ctx, const char *name);
+int share_in_root(void *ctx, const char *name, const char **why);
 
 /* Replace the programs: CARRY_SEND after the folders are open. */
 void share_send(struct share_work *d);

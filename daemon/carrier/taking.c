@@ -11,7 +11,7 @@
 int taking_begin(struct taking *t, bool keep, const struct folder_seen *guess)
 {
 	*t = (struct taking){.sum = sha256_new(), .fd = -1};
-	if (guess && guess->there && (guess->bytes || !guess->size))
+	if (guess && guess->there && guess->bytes)
 		t->guess = guess;
 	if (keep)
 		t->fd = memfd_create("old", MFD_CLOEXEC | MFD_ALLOW_SEALING);

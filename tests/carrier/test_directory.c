@@ -175,6 +175,37 @@ static void an_edit_of_the_new_one_is_not_lost(void **state)
 	clean();
 }
 
+static int editor = -1; /* a program that somebody has open at the machine */
+
+static enum rig_answer write_late(struct rig *rig, const struct carry_step *s)
+{
+	static const char more[] = "(ONE MORE CUT)\n";
+
+	if (s->step == CARRY_STEP_WRITE)
+		editor = open(rig_path(rig, "share/path1/4417.NC"), O_WRONLY | O_APPEND | O_CLOEXEC);
+	if (s->step == CARRY_STEP_REPLACE && s->item == 1) {
+		assert_int_equal(write(editor, more, sizeof more - 1), sizeof more - 1);
+		close(editor);
+	}
+	return RIG_GO;
+}
+
+/* Somebody at the machine saves into the old program just after it was replaced: it lay beside under its
+ * second name, and was removed with what he had written. */
+static void an_edit_of_the_old_one_is_not_lost(void **state)
+{
+	r.on_step = write_late;
+	rig_run(&r);
+	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
+	holds(NEW_UP, NEW_LO);
+	assert_int_equal(r.contents, 3);
+	assert_int_equal(r.content[2].head.role, CARRY_ROLE_OLD);
+	assert_int_equal(r.content[2].head.item, 0);
+	assert_string_equal(r.content[2].text, OLD_UP "(ONE MORE CUT)\n");
+	assert_non_null(strstr(r.outcome.text, "upper: somebody wrote into the old program"));
+	clean();
+}
+
 /* The temporaries of an order could not be removed since its share was gone. Tried again, it met
  * its own files (EEXIST), each time anew. */
 static void the_second_try_of_an_order(void **state)
@@ -460,6 +491,7 @@ int main(void)
 	    T(second_rename_fails_first_pair),
 	    T(an_edit_meanwhile_is_not_lost),
 	    T(an_edit_of_the_new_one_is_not_lost),
+	    T(an_edit_of_the_old_one_is_not_lost),
 	    T(the_second_try_of_an_order),
 	    T(a_folder_that_was_moved),
 	    T(what_was_deleted_is_not_held),

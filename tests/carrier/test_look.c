@@ -122,6 +122,28 @@ static void an_edit(void **state)
 	content(1, 0, CARRY_ROLE_UNASKED, OLD_UP);
 }
 
+static void edits_once(void)
+{
+	write_over("share/path1/4417.NC", "%\nO4417(JOB 4417 REV B UPPER)\nG0X41.\nM30\n%\n");
+}
+
+/*
+ * A control's own clock has lost its battery: every file is of 1980. An edit of the same length was taken for
+ * the program that was read a moment before, since its time was long ago by our clock; and was never told.
+ */
+static void a_clock_that_stands(void **state)
+{
+	setenv("LD_PRELOAD", SHARE_SHIM, 1);
+	setenv("ASAN_OPTIONS", "verify_asan_link_order=0", 1);
+	setenv("YOKE_TEST_CLOCK", "1", 1);
+	look_while(edits_once);
+	unsetenv("YOKE_TEST_CLOCK");
+	unsetenv("LD_PRELOAD");
+	assert_int_equal(r.contents, 1);
+	content(0, 0, CARRY_ROLE_UNASKED, NULL);
+	assert_non_null(strstr(r.content[0].text, "X41."));
+}
+
 /* Copied anew, byte for byte: another file, and nothing to tell. */
 static void copies(void)
 {
@@ -246,6 +268,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    T(unchanged),
 	    T(an_edit),
+	    T(a_clock_that_stands),
 	    T(a_copy),
 	    T(gone_and_back),
 	    T(changed_before),

@@ -489,6 +489,30 @@ static void a_file_while_it_runs(void **state)
 	ended(CARRY_ERROR_NONE, CARRY_HELD_NEW, CARRY_HELD_NEW);
 }
 
+static void a_file_in_other_letters(void **state)
+{
+	r.order.running.kind = RUNNING_FILE;
+	strcpy(r.order.running.file, "RUN.FLG");
+	rig_write(&r, "share/Run.flg", "");
+	rig_run(&r);
+	ended(CARRY_ERROR_RUNNING, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	holds(OLD_UP, OLD_LO);
+}
+
+/* Why it cannot be told stands in the server's words: they were taken for an errno. */
+static void whether_it_runs_is_not_told(void **state)
+{
+	r.order.running.kind = RUNNING_FILE;
+	strcpy(r.order.running.file, "RUN.FLG");
+	script("NLST", "", 3, FTP_BUSY); /* after those of the two folders */
+	rig_run(&r);
+	ended(CARRY_ERROR_RUNNING, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("nothing is replaced on a guess");
+	says("421 Too many.");
+	holds(OLD_UP, OLD_LO);
+	clean();
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, remote_set_up, remote_tear_down)
@@ -522,6 +546,8 @@ int main(void)
 	    T(left_overs_of_others),
 	    T(an_edit_meanwhile_is_not_lost),
 	    T(a_file_while_it_runs),
+	    T(a_file_in_other_letters),
+	    T(whether_it_runs_is_not_told),
 	};
 
 	signal(SIGPIPE, SIG_IGN);

@@ -51,6 +51,20 @@ static void a_file_while_it_stands(void **state)
 	replaced();
 }
 
+/* A server, or a file system of another kind, may list RUN.FLG as run.flg: taken for no such file, the pair was
+ * replaced while the machine ran. Where the file says that it stands, nothing but the very name says so. */
+static void a_file_in_other_letters(void **state)
+{
+	r.order.running.kind = RUNNING_FILE;
+	strcpy(r.order.running.file, "RUN.FLG");
+	rig_write(&r, "share/run.flg", "");
+	refused("'RUN.FLG' is there on its share");
+	r.order.running.kind = IDLE_FILE;
+	refused("'RUN.FLG' is not there on its share");
+	rig_write(&r, "share/RUN.FLG", "");
+	replaced();
+}
+
 /* An agent: one request, one answer. */
 static void answers(struct desk *k)
 {
@@ -151,6 +165,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	    T(a_file_while_it_runs),
 	    T(a_file_while_it_stands),
+	    T(a_file_in_other_letters),
 	    T(an_agent),
 	    T(the_other_channel),
 	    T(no_answer),
