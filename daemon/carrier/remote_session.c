@@ -120,6 +120,15 @@ static CURLcode call(struct remote_call *c, const char *path, struct curl_slist 
 	return rc;
 }
 
+/* After these the last answer was the one to the last command. After others libcurl may have taken an answer
+ * for that to another command, and would do so with each that follows: a rename that was never done was done. */
+static bool in_step(CURLcode rc)
+{
+	return rc == CURLE_OK || rc == CURLE_QUOTE_ERROR || rc == CURLE_REMOTE_FILE_NOT_FOUND ||
+	       rc == CURLE_REMOTE_ACCESS_DENIED || rc == CURLE_FTP_COULDNT_RETR_FILE ||
+	       rc == CURLE_UPLOAD_FAILED;
+}
+
 /*
  * Do one call. c->kind and what belongs to it are filled; quote: commands, freed here.
  *
@@ -149,8 +158,8 @@ static int perform(struct remote_call *c, const char *path, struct curl_slist *q
 	s->spoke |= rc == CURLE_OK;
 	result = remote_judge(c, rc);
 	/* After the server's plain no the connection is as good as before. */
-	if (rc != CURLE_OK && result != -ENOENT &&
-	    !(result == FOLDER_SAID && s->order->said.error == CARRY_ERROR_REFUSED))
+	if (!in_step(rc) || (result && result != -ENOENT &&
+	                        !(result == FOLDER_SAID && s->order->said.error == CARRY_ERROR_REFUSED)))
 		remote_drop(s);
 	s->lib->slist_free(quote);
 	return result;
