@@ -32,7 +32,8 @@ for name in kill full_disk read_only; do
 	run "$name" sh tests/scenario/$name.sh "$build"
 done
 run 'kills of a busy day' sh tests/fault/killed_day.sh "$build" 200
-run 'writes, flushes, renames that fail, each in turn; allocations, every seventh' sh tests/fault/fail_once.sh "$build" 1
+run 'kills of a restore and a repair' sh tests/fault/restore_killed.sh "$build" 150
+run 'writes, flushes, renames that fail, each in turn; allocations, more and more apart' sh tests/fault/fail_once.sh "$build" 1
 run 'power cuts' sh tests/fault/power.sh "$build" 30
 echo "$passed passed, $failed failed"
 [ $failed = 0 ]

@@ -1,11 +1,13 @@
 # Goal: every write, flush, rename and allocation of yoked and of a carrier fails once, each in a day of its own: nothing
 # that was answered is lost, no half pair is called loaded, the trail verifies after the next start, and nobody ends by a
 # fault in the program.
-# usage: fail_once.sh BUILD [STEP]: every STEP-th call is made to fail; 1 is all. Without, a few of each kind. What SQLite
+# usage: fail_once.sh BUILD [STEP [KIND...]]: every STEP-th call is made to fail; 1 is all. Without, a few of each kind. What SQLite
 # calls fails one by one in tests/vault/test_fault.c too.
 . "$(dirname "$0")/day.sh"
 ! grep -qa __asan_init "$yoked" || skip 'a sanitizer has its own memory'
 step=${2:-0}
+kinds='write sync rename memory'
+[ $# -le 2 ] || { shift 2 && kinds=$*; }
 shim=$build/tests/fault/libyoke_shim.so
 base=$scratch
 
@@ -60,14 +62,14 @@ one() {
 }
 
 for who in yoked yoke-carrier; do
-	for kind in write sync rename memory; do
+	for kind in $kinds; do
 		number=1 failed=0 ended=0 count=0
 		while one "$who" "$kind" "$number"; do
 			failed=$((failed + 1))
 			count=$((count + 1))
 			if [ "$step" -gt 0 ]; then
 				number=$((number + step))
-				[ $kind != memory ] || number=$((number + 6 + number / 50)) # there are thousands
+				[ "$kind" != memory ] || number=$((number + 6 + number / 50)) # there are thousands
 			else # a few, further and further apart
 				number=$((number * 4))
 				[ $count -lt 3 ] || break

@@ -17,7 +17,8 @@ mkdir -p "$work"
 guest_kernel "$work"
 
 scratch=$(mktemp -d)
-server= guest=
+server=
+guest=
 end() {
 	status=$?
 	trap - EXIT INT TERM

@@ -30,6 +30,8 @@ within 120 all_quiet || fail "orders do not end: $(api /v1/orders)"
 sound
 no_half_pair
 all_still_done
+# SHA-256 sums have no blanks.
+# shellcheck disable=SC2013
 for one in $(sed -n 's/^program //p' "$acks"); do
 	expect 'a program that was taken' "$one" "$(api "/v1/programs/$one" | sha256sum | cut -d ' ' -f 1)"
 done
