@@ -181,6 +181,18 @@ static bool same_file(const struct conf_machine *a, const struct conf_machine *b
 	return false;
 }
 
+/* Whether they have one folder on a server: there each would take what the other is about to put in place for
+ * left over, since a server locks nothing. */
+static bool same_remote_folder(const struct conf_machine *a, const struct conf_machine *b)
+{
+	for (uint32_t i = 0; i < a->profile.channels; i++)
+		for (uint32_t k = 0; k < b->profile.channels; k++)
+			if (a->line[i].kind == LINE_REMOTE && b->line[k].kind == LINE_REMOTE &&
+			    conf_line_same_place(&a->line[i], &b->line[k]))
+				return true;
+	return false;
+}
+
 static void check_machines(const struct conf *c, struct conf_report *report)
 {
 	for (size_t i = 0; i < c->machines; i++)
@@ -195,6 +207,11 @@ static void check_machines(const struct conf *c, struct conf_report *report)
 				    "%s and %s have the same files in %s: what one is given the "
 				    "other holds too, and nobody could say what; give each its own "
 				    "folder or name",
+				    a->name, b->name, where.s ? where.s : "");
+			else if (same_remote_folder(a, b))
+				conf_report_error(report, "machines", 0,
+				    "%s and %s have the same folder %s, and on a server nothing keeps "
+				    "their orders apart; give each its own folder",
 				    a->name, b->name, where.s ? where.s : "");
 			else
 				conf_report_warning(report, "machines", 0,

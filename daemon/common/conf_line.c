@@ -300,10 +300,12 @@ const char *conf_line_unverified(const struct line *l)
 
 void conf_line_place(const struct line *l, struct text *out)
 {
-	if (l->kind == LINE_SERIAL)
+	if (l->kind == LINE_SERIAL) {
 		text_puts(out, l->serial.address);
-	else if (l->kind == LINE_DIRECTORY)
-		text_printf(out, "%s/%s", l->directory.root, l->directory.folder);
-	else if (l->kind == LINE_REMOTE)
+	} else if (l->kind == LINE_DIRECTORY) {
+		conf_line_put_path(l->directory.root, out);
+		conf_line_put_path(l->directory.folder, out);
+	} else if (l->kind == LINE_REMOTE) {
 		conf_line_remote_place(&l->remote, out);
+	}
 }

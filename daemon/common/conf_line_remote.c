@@ -166,8 +166,7 @@ void conf_line_remote_check(const struct conf_line_of *c, const struct line_remo
 		    c->channel);
 }
 
-/* root and folder with one / in front of each part. */
-static void put_path(const char *path, struct text *out)
+void conf_line_put_path(const char *path, struct text *out)
 {
 	while (*path) {
 		size_t n = strcspn(path, "/");
@@ -178,6 +177,14 @@ static void put_path(const char *path, struct text *out)
 	}
 }
 
+/* As the standards have it: RFC 959, RFC 4217 with the registered port of ftps, RFC 4253. */
+static unsigned usual_port(enum remote_scheme scheme, enum line_tls tls)
+{
+	if (scheme == REMOTE_SFTP)
+		return 22;
+	return scheme == REMOTE_FTPS && tls == LINE_TLS_IMPLICIT ? 990 : 21;
+}
+
 void conf_line_remote_place(const struct line_remote *r, struct text *out)
 {
 	static const char *const scheme[] = {"ftp", "ftps", "sftp"};
@@ -186,8 +193,8 @@ void conf_line_remote_place(const struct line_remote *r, struct text *out)
 	if (remote_address_read(r->address, &a))
 		return;
 	text_printf(out, "%s://%s", scheme[a.scheme], a.host);
-	if (a.port)
+	if (a.port && a.port != usual_port(a.scheme, r->tls))
 		text_printf(out, ":%u", a.port);
-	put_path(r->root, out);
-	put_path(r->folder, out);
+	conf_line_put_path(r->root, out);
+	conf_line_put_path(r->folder, out);
 }

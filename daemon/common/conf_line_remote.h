@@ -18,7 +18,11 @@ void conf_line_remote_defaults(struct line_remote *r);
 /* Check the keys across each other. Nothing that may be a secret is ever told. */
 void conf_line_remote_check(const struct conf_line_of *c, const struct line_remote *r);
 
-/* Server and folder, for conf_line_place(). */
+/* A path with one / in front of each part, and none behind, appended to out: two that are spelled otherwise
+ * are one then. */
+void conf_line_put_path(const char *path, struct text *out);
+
+/* Server, with its port where that is not the usual one, and folder, for conf_line_place(). */
 void conf_line_remote_place(const struct line_remote *r, struct text *out);
 
 #endif
