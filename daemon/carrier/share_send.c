@@ -160,6 +160,7 @@ static int replace_one(struct share_work *d, uint32_t i)
 		return -1;
 	share_phase(d, i, CARRY_PHASE_PLACE, 0);
 	rc = share_replace(d, i, part, &d->old[i]);
+	d->edited |= rc == SHARE_CHANGED;
 	if (rc == SHARE_CHANGED)
 		return fault_set(&d->job->fault, CARRY_ERROR_IO, i,
 		    "'%s' of channel %s was changed by somebody else during the order; look at it "
@@ -250,6 +251,9 @@ static void undo(struct share_work *d)
 		back = share_put_back(d);
 	if (back < 0)
 		return;
+	/* What was met is not what the machine held before. */
+	if (d->edited)
+		share_tell_edits(d);
 	clean(d);
 	fault_add(&d->job->fault,
 	    back ? "; the old programs were put back" : "; nothing was changed");

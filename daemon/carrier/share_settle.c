@@ -296,6 +296,15 @@ static void hand_over(struct share_work *d)
 	}
 }
 
+void share_tell_edits(struct share_work *d)
+{
+	look(d, true);
+	for (uint32_t i = 0; i < d->n; i++)
+		if (d->now_known[i] && d->old_known[i] && folder_equal(&d->now[i], &d->old[i]))
+			folder_drop(&d->now[i]); /* the parent has it */
+	hand_over(d);
+}
+
 /* Look at all of it. 0, or -1 with the fault set when some of it cannot be read. */
 static int look_at_all(struct share_work *d, bool keep)
 {

@@ -29,6 +29,7 @@ struct share_work {
 	bool done[YOKE_CHANNELS_MAX];   /* this program was replaced, or removed */
 	bool unsure[YOKE_CHANNELS_MAX]; /* how the last change of it ended is not known: it may come late */
 	uint32_t try;                   /* in the names of what this try writes */
+	bool edited; /* somebody has changed a program since the order read it */
 	bool gap; /* the share replaces nothing that is there: programs are removed first */
 	uint64_t away_ms[YOKE_CHANNELS_MAX]; /* for how long a name had no program because of that */
 	bool rescue; /* puts right what was begun: a wish to stop does not count */
@@ -112,6 +113,10 @@ bool share_all_new(const struct share_work *d);
 /* Put the old programs back where ours are, in reverse order, and look again. 0: there was nothing to
  * put back; 1: done; -1 with the fault set: it is still mixed, or not known. */
 int share_put_back(struct share_work *d);
+
+/* Look what every name holds, and hand over what is neither the new program nor the one that was believed
+ * to be there. */
+void share_tell_edits(struct share_work *d);
 
 /* CARRY_INSPECT after the folders are open. */
 void share_inspect(struct share_work *d);

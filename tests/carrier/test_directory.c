@@ -150,6 +150,31 @@ static void an_edit_meanwhile_is_not_lost(void **state)
 	rig_run(&r);
 	ended(CARRY_ERROR_IO, CARRY_HELD_OLD, CARRY_HELD_OTHER);
 	holds(OLD_UP, "edited at the machine");
+	assert_int_equal(r.contents, 3);
+	assert_string_equal(r.content[2].text, "edited at the machine");
+	clean();
+}
+
+static enum rig_answer edit_upper(struct rig *rig, const struct carry_step *s)
+{
+	if (s->step == CARRY_STEP_REPLACE && s->item == 0)
+		rig_write(&r, "share/path1/4417.NC", "edited at the machine");
+	return RIG_GO;
+}
+
+/* The same with the program that comes first: nothing had been replaced yet, so nobody looked, the machine was
+ * said to hold its old pair, and the next try took the edit away again. What was met is handed over. */
+static void an_edit_of_the_first_is_told(void **state)
+{
+	r.on_step = edit_upper;
+	rig_run(&r);
+	ended(CARRY_ERROR_IO, CARRY_HELD_OTHER, CARRY_HELD_OLD);
+	holds("edited at the machine", OLD_LO);
+	assert_int_equal(r.contents, 3);
+	assert_int_equal(r.content[2].head.role, CARRY_ROLE_COPY);
+	assert_string_equal(r.content[2].text, "edited at the machine");
+	assert_non_null(strstr(r.outcome.text, "changed by somebody else"));
+	assert_non_null(strstr(r.outcome.text, "nothing was changed"));
 	clean();
 }
 
@@ -490,6 +515,7 @@ int main(void)
 	    T(second_rename_fails),
 	    T(second_rename_fails_first_pair),
 	    T(an_edit_meanwhile_is_not_lost),
+	    T(an_edit_of_the_first_is_told),
 	    T(an_edit_of_the_new_one_is_not_lost),
 	    T(an_edit_of_the_old_one_is_not_lost),
 	    T(the_second_try_of_an_order),
