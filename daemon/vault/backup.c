@@ -105,15 +105,30 @@ static int copy(
 	return r;
 }
 
-static int check(const char *part, struct rescue_content *out, char *why, size_t n)
+static int is_stopped(void *ctx)
 {
-	struct vault_verdict verdict;
-	char said[1024];
+	return atomic_load((atomic_bool *)ctx);
+}
 
-	if (vault_verify_file(part, true, &verdict, said, sizeof(said)) < 0) {
-		snprintf(why, n, "the back-up cannot be read again: %s", said);
+/* 0, -1 said. A service that stops does not wait until a large vault is read. */
+static int check(
+    const char *part, atomic_bool *stop, struct rescue_content *out, char *why, size_t n)
+{
+	struct vault *v = open_reader(part, why, n);
+	struct vault_verdict verdict = {0};
+	int r;
+
+	if (!v)
 		return -1;
-	}
+	sqlite3_progress_handler(v->db, 1000, is_stopped, stop);
+	r = vault_verify(v, true, &verdict);
+	if (atomic_load(stop))
+		snprintf(why, n, "the back-up was ended: the service stops");
+	else if (r < 0)
+		snprintf(why, n, "the back-up cannot be read again: %s", vault_error(v));
+	vault_close(v);
+	if (r < 0 || atomic_load(stop))
+		return -1;
 	if (!verdict.good) {
 		snprintf(why, n, "the vault, as it was copied, does not verify: %s", verdict.text);
 		return -1;
@@ -162,7 +177,7 @@ int rescue_backup(const char *path, const char *to, atomic_bool *stop, struct re
 	fd = make_part(part, why, n);
 	if (fd < 0)
 		goto out;
-	if (copy(from, part, stop, out, why, n) < 0 || check(part, out, why, n) < 0)
+	if (copy(from, part, stop, out, why, n) < 0 || check(part, stop, out, why, n) < 0)
 		goto remove;
 	if (fsync(fd) < 0 || fstat(fd, &st) < 0) {
 		snprintf(why, n, "%s cannot be flushed to its disk: %s", part, strerror(errno));
