@@ -103,17 +103,30 @@ struct next {
 	const struct service_machine *m;
 	bool automatic_too; /* orders that the service made by itself may run */
 	bool sends_too;     /* orders that put something on the machine may run */
+	bool behind;        /* one of those waits for its next try: what came after it does so too */
 	struct vault_order order;
 	bool found;
 };
 
-/* What a person asks for, or puts first, goes before what the service does by itself. */
+static bool replaces(const struct vault_order *o)
+{
+	return strcmp(o->act, "fetch") != 0 && strcmp(o->act, "dry-run") != 0;
+}
+
+/*
+ * What a person asks for, or puts first, goes before what the service does by itself. What was sent last is
+ * carried last: else an order that waits for its share would go over a later one, long after that was done.
+ */
 static int take_next(void *ctx, const struct vault_order *o)
 {
 	struct next *n = ctx;
 	bool automatic = orders_is_automatic(o) && o->rank == 0;
 
-	if (o->state != VAULT_QUEUED || retry_waits(n->s, n->m, o->id) ||
+	if (o->state == VAULT_QUEUED && retry_waits(n->s, n->m, o->id)) {
+		n->behind = n->behind || replaces(o);
+		return 0;
+	}
+	if (o->state != VAULT_QUEUED || (n->behind && replaces(o)) ||
 	    (n->found && (automatic || n->order.rank < 0 || !orders_is_automatic(&n->order))))
 		return 0;
 	if (automatic && !n->automatic_too)

@@ -1,5 +1,5 @@
 # Goal: an order to a share that is away, or to a machine that runs, waits and is tried again until it
-# can be done, says so meanwhile, lets others go before it, survives a restart and can be cancelled;
+# can be done, says so meanwhile, lets those go before it that replace nothing, survives a restart and can be cancelled;
 # what cannot pass by itself fails at once; and after retry_s it fails.
 . "$(dirname "$0")/shop.sh"
 settings settle_ms 100
@@ -67,6 +67,20 @@ tries=$(($(count_events 'kind=kept&machine=LATHE1') - before))
 yoke cancel "$first" >/dev/null
 back LATHE1
 expect 'the other one' done "$(outcome_of "$order")"
+expect_pair LATHE1 J4417 D
+
+# The last one sent is the last one carried. The share was back within the pause of the first: the second went
+# before it, was told as done, and seconds later the first, which nobody thought of any more, went over it.
+away LATHE1
+before=$(count_events 'kind=kept&machine=LATHE1')
+send J4417 C LATHE1
+first=$order
+more() { [ "$(count_events 'kind=kept&machine=LATHE1')" -gt "$before" ]; }
+within "$patience" more || fail 'the order does not wait'
+back LATHE1
+send J4417 D LATHE1
+expect 'the second of two' done "$(outcome_of "$order")"
+expect 'the first of two' done "$(outcome_of "$first")"
 expect_pair LATHE1 J4417 D
 
 # After its time it fails; what no waiting can mend fails at once.
