@@ -8,8 +8,9 @@
 #
 # The servers run in namespaces of their own: with their users, their ports, and an end that takes all of them along.
 #
-# usage: remote.sh BUILD [--long | --service] [KIND | CASE]...
-#   --long     every fault with every kind of server, and cuts: about a quarter of an hour
+# usage: remote.sh BUILD [--long | --cuts | --service] [KIND | CASE]...
+#   --long     every fault with every kind of server, and cuts: some ten minutes
+#   --cuts     cuts alone
 #   --service  the service alone
 set -eu
 if [ "${2-}" != inside ]; then
@@ -22,7 +23,7 @@ build=$1
 shift 2
 mode=short
 case ${1-} in
---long | --service)
+--long | --cuts | --service)
 	mode=${1#--}
 	shift
 	;;
@@ -30,10 +31,10 @@ esac
 here=$(cd "$(dirname "$0")" && pwd)
 mount --make-rprivate /
 ip link set lo up
-[ $mode != service ] || exec sh "$here/remote_service.sh" "$build"
+[ "$mode" != service ] || exec sh "$here/remote_service.sh" "$build"
 . "$here/lib.sh"
 chmod 755 "$scratch"
 status=0
-python3 -B "$here/remote_run.py" "$build/daemon/yoke-carrier" "$scratch" $mode "$@" || status=1
-[ $mode = short ] || [ $# != 0 ] || python3 -B "$here/remote_run.py" "$build/daemon/yoke-carrier" "$scratch" cuts || status=1
+python3 -B "$here/remote_run.py" "$build/daemon/yoke-carrier" "$scratch" "$mode" "$@" || status=1
+[ "$mode" != long ] || [ $# != 0 ] || python3 -B "$here/remote_run.py" "$build/daemon/yoke-carrier" "$scratch/cuts" cuts || status=1
 exit $status

@@ -2,6 +2,7 @@
 sessions. After each the channels hold old or new programs alone (or, where a server replaces none, for a moment
 nothing), what was said of them is so, and a look ends with both old or both new, says which, and leaves nothing
 behind; then the same order is carried."""
+import os
 import time
 
 from remote_bench import CHANNELS, Wrong
@@ -25,10 +26,20 @@ def looked(b):
     return b.held()[0]
 
 
-def one(b, after, kill_server):
-    """What it held after the cut, and after the look."""
+def which(path):
+    try:
+        return os.stat(path).st_ino
+    except FileNotFoundError:
+        return None
+
+
+def one(b, after, kill_server, replaced):
+    """What it held after the cut, and after the look. replaced: the time begins when the upper program goes."""
     b.lay_out(20000)
+    before = which(b.path("upper"))
     o = b.begin()
+    while replaced and which(b.path("upper")) == before and o.running():
+        pass
     time.sleep(after)
     if kill_server:
         b.server.kill()
@@ -59,9 +70,11 @@ def run(b, n):
     took = b.send().carried().took
     words = []
     for kill_server in (False, True):
-        came = [one(b, took * (i + 0.5) / n, kill_server) for i in range(n)]
-        words.append(f"{n} times the {'server' if kill_server else 'carrier'} killed within {took:.2f} s: " + ", ".join(
-            f"{sum(1 for c in came if c[0] == w)} {w}" for w in ("whole", "split", "away"))
-            + "; after the look " + ", ".join(
-                f"{sum(1 for c in came if c[1] == w)} {w}" for w in ("old", "new")))
+        for replaced, spread in ((False, took), (True, 0.02)):
+            came = [one(b, spread * (i + 0.5) / n, kill_server, replaced) for i in range(n)]
+            words.append(
+                f"{n} times the {'server' if kill_server else 'carrier'} killed within {spread:.2f} s"
+                + (" after the first program went: " if replaced else ": ")
+                + ", ".join(f"{sum(1 for c in came if c[0] == w)} {w}" for w in ("whole", "split", "away"))
+                + "; after the look " + ", ".join(f"{sum(1 for c in came if c[1] == w)} {w}" for w in ("old", "new")))
     return "; ".join(words)

@@ -46,7 +46,7 @@ def one(b, name, f, most):
 def all_of(b, mode, names):
     if mode == "cuts":
         try:
-            show(f"{b.kind}: {remote_cuts.run(b, 24)}")
+            show(f"{b.kind}: {remote_cuts.run(b, 16)}")
         except (Wrong, RuntimeError, OSError, subprocess.SubprocessError) as e:
             failures.append(f"{b.kind}: cuts")
             show(f"{b.kind}: cuts: FAILED: {e}")
@@ -71,8 +71,8 @@ def main(carrier, folder, mode, *names):
         t.start()
     for t in threads:
         t.join()
-    for k in kinds:
-        print(f"{k}: {counts.get(k, 0)} cases well" if mode != "cuts" else "", flush=True)
+    for k in kinds if mode != "cuts" else ():
+        print(f"{k}: {counts.get(k, 0)} cases well", flush=True)
     if failures:
         print("FAILED: " + "; ".join(failures))
     return 1 if failures else 0

@@ -18,7 +18,7 @@ KINDS = {
     "ftp": ("ftp", "", "vsftpd"),
     "ftp-other": ("ftp", "", "proftpd"),
     "ftps": ("ftps", "explicit", "proftpd"),
-    "ftps-1.3": ("ftps", "explicit", "proftpd"),  # with nothing older
+    "ftps-1.3": ("ftps", "explicit", "vsftpd"),  # with nothing older
     "ftps-implicit": ("ftps", "implicit", "proftpd"),
     "ftps-other": ("ftps", "explicit", "vsftpd"),
     "ftps-other-implicit": ("ftps", "implicit", "vsftpd"),
@@ -195,7 +195,7 @@ SystemLog {folder}/proftpd.{port}.log
         text += f"""LoadModule mod_tls.c
 TLSEngine on
 TLSRequired on
-TLSProtocol {o.get('protocol', 'TLSv1.2 TLSv1.3')}
+TLSProtocol TLSv1.2 TLSv1.3
 TLSECCertificateFile {folder}/{o.get("certificate", "good")}.pem
 TLSECCertificateKeyFile {folder}/server.key
 TLSLog {folder}/tls.{port}.log
@@ -226,13 +226,17 @@ Subsystem sftp {server}
     return ["/usr/sbin/sshd", "-D", "-e", "-f", write(f"{folder}/sshd.{port}.conf", text)]
 
 
+def _only_tls_1_3(folder):
+    return write(f"{folder}/tls-1.3.cnf", "openssl_conf = a\n[a]\nssl_conf = b\n[b]\nsystem_default = c\n"
+                 "[c]\nMinProtocol = TLSv1.3\n")
+
+
 def command(kind, folder, root, port, o):
     _, tls, program = KINDS[kind]
-    if kind == "ftps-1.3":
-        o = {**o, "protocol": "TLSv1.3"}
     tls = "" if o.get("tls") == "none" else o.get("tls", tls)
     if program == "vsftpd":
-        return _vsftpd(folder, root, port, tls, o)
+        words = _vsftpd(folder, root, port, tls, o)
+        return words if kind != "ftps-1.3" else ["env", f"OPENSSL_CONF={_only_tls_1_3(folder)}"] + words
     if program == "proftpd":
         return _proftpd(folder, root, port, tls, o)
     return _sshd(folder, root, port, program, o)
