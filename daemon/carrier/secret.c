@@ -12,7 +12,10 @@ static int open_secret(
 	char why[2 * YOKE_PATH_MAX];
 	int fd = secret_open(text, what, path, why, sizeof(why));
 
-	return fd < 0 ? fault_set(f, CARRY_ERROR_SECRET, item, "%s", why) : fd;
+	if (fd < 0)
+		return fault_set(f, CARRY_ERROR_SECRET, item, "%s", why);
+	prctl(PR_SET_DUMPABLE, 0);
+	return fd;
 }
 
 int secret_path(const char *place, const char *what, uint32_t item, char *path, struct fault *f)
@@ -34,7 +37,6 @@ int secret_read(const char *place, const char *what, uint32_t item, char *out, s
 
 	if (fd < 0)
 		return -1;
-	prctl(PR_SET_DUMPABLE, 0);
 	while (n < SECRET_MAX + 1 && (got = read(fd, out + n, SECRET_MAX + 1 - n)) > 0)
 		n += (size_t)got;
 	close(fd);

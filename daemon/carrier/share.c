@@ -50,6 +50,11 @@ int share_fault(struct share_work *d, int rc, uint32_t item, const char *what)
 		return fault_set(f, CARRY_ERROR_NAME, item,
 		    "%s '%s' of channel %s: it is a link, folder or device, no program", what,
 		    it->target, it->channel);
+	if (rc == -E2BIG)
+		return fault_set(f, CARRY_ERROR_REFUSED, item,
+		    "%s '%s' of channel %s: there are thousands of temporaries (%syoke-*): is this the "
+		    "machine's folder? Remove them there",
+		    what, it->target, it->channel, d->folder[i]->hide);
 	if (rc == FOLDER_SAID)
 		return fault_set(f, d->common.said.error, item, "%s '%s' of channel %s: %s", what,
 		    it->target, it->channel, d->common.said.text);

@@ -12,6 +12,9 @@ static uint32_t first_with(const struct share_work *d, uint32_t i)
 	return k;
 }
 
+/* So many lie beside no program; a list that has more is no list of a machine's folder, or has no end. */
+enum { LEFTS_MAX = 4096 };
+
 struct survey {
 	struct share_work *d;
 	uint32_t folder;
@@ -25,6 +28,8 @@ static int take_name(void *ctx, const char *name)
 
 	if (!leftover_parse(name, &l) || (*name == '.') != (*d->folder[s->folder]->hide == '.'))
 		return 0;
+	if (d->lefts == LEFTS_MAX)
+		return -E2BIG;
 	if (d->lefts == d->room) {
 		size_t room = d->room ? 2 * d->room : 16;
 		struct share_left *more = reallocarray(d->left, room, sizeof *more);

@@ -210,6 +210,8 @@ static void list(struct session *s)
 
 	if (!d)
 		say(s, "550 No such folder.");
+	if (to >= 0 && ftp.list_once)
+		send(to, ftp.list_once, strlen(ftp.list_once), MSG_NOSIGNAL);
 	while (to >= 0 && ftp.list_garbage &&
 	       send(to, ftp.list_garbage, strlen(ftp.list_garbage), MSG_NOSIGNAL) > 0)
 		;
@@ -438,7 +440,7 @@ void ftp_forget(void)
 	pthread_mutex_lock(&lock);
 	ftp.on_command = NULL;
 	ftp.down = ftp.no_replace = ftp.no_empty_list = ftp.tells_password = false;
-	ftp.password = ftp.list_garbage = ftp.alias = ftp.alias_of = NULL;
+	ftp.password = ftp.list_garbage = ftp.list_once = ftp.alias = ftp.alias_of = NULL;
 	ftp.commands = ftp.not_binary = ftp.logins = ftp.slow_ms = 0;
 	memset(ftp.log, 0, sizeof ftp.log);
 	awake = false;

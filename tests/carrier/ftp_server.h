@@ -34,6 +34,7 @@ struct ftp_server {
 	unsigned slow_ms;
 	const char *alias, *alias_of; /* under the one name the server gives the file of the other */
 	const char *password;
+	const char *list_once;    /* in front of each list */
 	const char *list_garbage; /* instead of each list, without end */
 
 	/* What was seen. */

@@ -11,12 +11,14 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/mman.h>
+#include <sys/prctl.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 #include <cmocka.h>
 #include "leftover.h"
 #include "place.h"
+#include "secret.h"
 #include "share_case.h"
 
 static void one_name_in_one_folder_is_refused(void **state)
@@ -25,6 +27,31 @@ static void one_name_in_one_folder_is_refused(void **state)
 	rig_run(&r);
 	ended(CARRY_ERROR_NAME, CARRY_HELD_OLD, CARRY_HELD_OLD);
 	assert_int_equal(r.steps, 0);
+}
+
+/* A client's key, which libssh2 reads by its path, was in the core of a carrier that crashed; a password was not. */
+static void no_core_holds_a_secret(void **state)
+{
+	char place[300], path[YOKE_PATH_MAX + 1], secret[SECRET_MAX + 1];
+
+	rig_write(&r, "secret", "sesame\n");
+	assert_int_equal(chmod(rig_path(&r, "secret"), 0600), 0);
+	snprintf(place, sizeof place, "file:%s", rig_path(&r, "secret"));
+	for (int key = 0; key < 2; key++) {
+		struct fault f = {0};
+		pid_t pid = fork();
+		int status;
+
+		if (!pid) {
+			int rc = prctl(PR_SET_DUMPABLE, 1) ||
+			         (key ? secret_path(place, "key", 0, path, &f)
+			              : secret_read(place, "password", 0, secret, &f));
+
+			_exit(rc || prctl(PR_GET_DUMPABLE) != 0);
+		}
+		assert_int_equal(waitpid(pid, &status, 0), pid);
+		assert_int_equal(status, 0);
+	}
 }
 
 static void wrong_names_are_refused(void **state)
@@ -207,6 +234,7 @@ int main(void)
 #define T(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
 	const struct CMUnitTest tests[] = {
 	    T(one_name_in_one_folder_is_refused),
+	    T(no_core_holds_a_secret),
 	    T(wrong_names_are_refused),
 	    T(folders_do_not_lead_out),
 	    T(strange_targets_are_refused),

@@ -442,6 +442,22 @@ static void an_endless_list(void **state)
 	ended(CARRY_ERROR_NO_ANSWER, CARRY_HELD_OLD, CARRY_HELD_OLD);
 }
 
+/* A server that lists the same temporary over and over: each was removed with a command of its own, for hours,
+ * and by an order that was cleaning up nobody could end it. */
+static void endless_left_overs(void **state)
+{
+	static const char form[] = "yoke-3.0000001f-upper.part\r\n";
+	static char lines[6000 * (sizeof form - 1) + 1];
+
+	for (size_t i = 0; i < 6000; i++)
+		memcpy(lines + i * (sizeof form - 1), form, sizeof form - 1);
+	ftp.list_once = lines;
+	rig_run(&r);
+	ended(CARRY_ERROR_REFUSED, CARRY_HELD_OLD, CARRY_HELD_OLD);
+	says("thousands of temporaries");
+	assert_int_equal(ftp_count("DELE"), 0);
+}
+
 /* --- Others --- */
 
 static void left_overs_of_others(void **state)
@@ -543,6 +559,7 @@ int main(void)
 	    T(there_and_not_readable),
 	    T(the_size_is_a_lie),
 	    T(an_endless_list),
+	    T(endless_left_overs),
 	    T(left_overs_of_others),
 	    T(an_edit_meanwhile_is_not_lost),
 	    T(a_file_while_it_runs),
