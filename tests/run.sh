@@ -62,6 +62,9 @@ sum=$(sed -n 's/^\([0-9]*\) passed, \([0-9]*\) failed$/\1 \2/p' build-gcc/stick.
 passed=$((passed + ${sum% *}))
 failed=$((failed + ${sum#* }))
 
+echo "== power cuts in a guest"
+if sh tests/fault/power.sh build-gcc 2; then passed=$((passed + 1)); else failed=$((failed + 1)); fi
+
 echo "== coverage of daemon/core"
 sh tests/coverage.sh
 
