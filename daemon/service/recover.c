@@ -49,7 +49,8 @@ static int look(struct service *s, struct service_machine *m, const struct vault
 	if (!order || manifest_order(s, m, o, order, why, sizeof(why)))
 		goto out;
 	order->act = CARRY_INSPECT;
-	written_begun(s, o, order);
+	if (!written_begun(s, o, order))
+		goto out; /* the folder that it was in is another's, or nobody's */
 	outcome_reset(s, m, o, order);
 	result = dispatch_start(s->dispatch, order, NULL) ? -1 : 0;
 	if (result)

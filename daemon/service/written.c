@@ -2,7 +2,9 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include "conf_line.h"
 #include "sha256.h"
+#include "yoke/text.h"
 
 enum { EVENTS_MOST = 2000 }; /* of a machine, looked through for its last change */
 
@@ -54,6 +56,29 @@ void written_put(json_t *channel, const struct carry_item *item, const struct sh
 	put_sums(channel, item, program, before);
 }
 
+static void put_place(json_t *o, const struct line *line)
+{
+	struct text place = {0};
+
+	conf_line_place(line, &place);
+	if (!place.failed)
+		json_object_set_new(o, "place", json_string(place.s));
+	text_free(&place);
+}
+
+/* The channel is still where the order was begun; before that was noted, nobody knows better. */
+static bool same_place(const json_t *one, const struct line *line)
+{
+	const char *was = json_string_value(json_object_get(one, "place"));
+	struct text is = {0};
+	bool same;
+
+	conf_line_place(line, &is);
+	same = !was || (is.s && !strcmp(was, is.s));
+	text_free(&is);
+	return same;
+}
+
 /* {"channels": all}, or NULL; all is released. */
 static char *dump(json_t *o, json_t *all)
 {
@@ -79,6 +104,7 @@ char *written_begin(const struct service_machine *m, const struct carry_order *o
 
 		written_put(one, &order->item[i],
 		    carry_brings(order->act) ? &m->program[i] : NULL, before_of(m, i));
+		put_place(one, &order->item[i].line);
 		json_array_append_new(all, one);
 	}
 	if (line_is_share(order->item[0].line.kind))
@@ -194,11 +220,12 @@ void written_expect(struct service *s, struct carry_order *order)
 struct begun {
 	const struct vault_order *o;
 	struct carry_order *order;
+	bool moved;
 };
 
 static int take_begin(void *ctx, const struct event *e, const struct sha *hash)
 {
-	const struct begun *b = ctx;
+	struct begun *b = ctx;
 	json_t *detail;
 
 	if (e->order != b->o->id || !e->detail)
@@ -210,6 +237,7 @@ static int take_begin(void *ctx, const struct event *e, const struct sha *hash)
 		const char *name = json_string_value(json_object_get(one, "name"));
 		struct sha program;
 
+		b->moved = b->moved || !same_place(one, &item->line);
 		if (name && strlen(name) < sizeof(item->target))
 			memcpy(item->target, name, strlen(name) + 1);
 		if (get_sum(one, "program", &program) && same(&program, &item->want))
@@ -221,14 +249,15 @@ static int take_begin(void *ctx, const struct event *e, const struct sha *hash)
 	return 1;
 }
 
-void written_begun(struct service *s, const struct vault_order *o, struct carry_order *order)
+bool written_begun(struct service *s, const struct vault_order *o, struct carry_order *order)
 {
-	struct begun b = {o, order};
+	struct begun b = {o, order, false};
 	struct vault_filter newest = {
 	    .kind = event_name(EVENT_CARRYING), .machine = o->machine, .limit = 1};
 
 	if (line_is_share(order->item[0].line.kind))
 		vault_events(s->vault, &newest, take_begin, &b);
+	return !b.moved;
 }
 
 const struct sha *written_program(const struct service_machine *m, const struct carry_order *order,

@@ -3,9 +3,9 @@
  * the machine wants. The vault, and the parts of every event, name the program as it was released. What
  * an order wrote for it stands in the detail of two events, where it begins (carrying) and where it ends:
  *
- *   {"channels": [{"channel", "name", "program", "written", "before", "expected"}]}
+ *   {"channels": [{"channel", "name", "place", "program", "written", "before", "expected"}]}
  *
- * program is written as written, and what the machine was known to hold, before, lay there as expected; sums
+ * place: of an order that begins, the share's folder (conf_line_place). program is written as written, and what the machine was known to hold, before, lay there as expected; sums
  * that are equal are left out. So a setting that is changed later changes nothing of what is known.
  */
 #ifndef WRITTEN_H
@@ -33,8 +33,9 @@ char *written_tell(
  */
 void written_expect(struct service *s, struct carry_order *order);
 
-/* The names and sums with which the order o was begun, for a look at what became of it. */
-void written_begun(struct service *s, const struct vault_order *o, struct carry_order *order);
+/* The names and sums with which the order o was begun, for a look at what became of it. False when the machine's
+ * lines lead elsewhere by now: what lies there says nothing of that order. */
+bool written_begun(struct service *s, const struct vault_order *o, struct carry_order *order);
 
 /* The program of the vault that these bytes of item i are with other line ends; sha itself when they are
  * neither what the machine's order writes nor what it expects. */
