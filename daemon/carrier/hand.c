@@ -86,6 +86,8 @@ static void on_step(void *ctx, const struct carry_step *s)
 	fprintf(stderr, "%s: %s\n", channel_name(h, s->item), step_text[s->step]);
 }
 
+enum { KEPT_MAX = 1000 }; /* old programs beside one file */
+
 static int copy_out(int fd, uint64_t size, const char *path)
 {
 	int to = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666), rc = 0;
@@ -118,11 +120,12 @@ static int copy_out(int fd, uint64_t size, const char *path)
 
 /* What came from the machine goes into FILE; what is kept or raw, or came with it, goes beside it,
  * and never over anything. */
-static void on_content(void *ctx, const struct carry_content *c, int fd)
+static int on_content(void *ctx, const struct carry_content *c, int fd)
 {
 	static const char *const ending[] = {".before", "", ".raw"};
 	struct hand *h = ctx;
 	char path[YOKE_PATH_MAX + CARRY_NOTE_MAX + 32];
+	size_t n;
 	int rc;
 
 	if (c->role == CARRY_ROLE_MORE)
@@ -132,7 +135,13 @@ static void on_content(void *ctx, const struct carry_content *c, int fd)
 		snprintf(path, sizeof path, "%s%s", h->file[c->item],
 		    h->order.act == CARRY_FETCH || c->role != CARRY_ROLE_COPY ? ending[c->role]
 		                                                              : ".machine");
+	n = strlen(path);
 	rc = copy_out(fd, c->size, path);
+	/* An earlier order, or this one, has kept something there. */
+	for (unsigned k = 2; rc == -EEXIST && c->role == CARRY_ROLE_OLD && k < KEPT_MAX; k++) {
+		snprintf(path + n, sizeof path - n, ".%u", k);
+		rc = copy_out(fd, c->size, path);
+	}
 	close(fd);
 	if (rc)
 		fprintf(stderr, "%s: %s could not be written: %s\n", channel_name(h, c->item), path,
@@ -141,6 +150,7 @@ static void on_content(void *ctx, const struct carry_content *c, int fd)
 		fprintf(stderr, "%s: %" PRIu64 " bytes from the machine are in %s\n",
 		    channel_name(h, c->item), c->size, path);
 	h->failed |= rc && (c->role == CARRY_ROLE_COPY);
+	return c->role == CARRY_ROLE_OLD ? rc : 0;
 }
 
 static void on_outcome(void *ctx, const struct carry_outcome *o)

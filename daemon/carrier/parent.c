@@ -323,8 +323,7 @@ int parent_content_note(struct parent *p, uint32_t item, enum carry_role role, i
 	fd = fcntl(fd, F_DUPFD_CLOEXEC, 3);
 	if (fd < 0)
 		return -errno;
-	p->hand->content(p->ctx, &c, fd);
-	return 0;
+	return p->hand->content(p->ctx, &c, fd);
 }
 
 int parent_outcome(struct parent *p, const struct carry_outcome *o)

@@ -20,7 +20,8 @@ struct parent;
 struct parent_hand {
 	void (*progress)(void *ctx, const struct carry_progress *p);
 	void (*step)(void *ctx, const struct carry_step *s);
-	void (*content)(void *ctx, const struct carry_content *c, int fd);
+	/* 0, or a negative errno: what came is not kept, and nothing may be put in its place. */
+	int (*content)(void *ctx, const struct carry_content *c, int fd);
 	void (*outcome)(void *ctx, const struct carry_outcome *o);
 };
 

@@ -44,6 +44,24 @@ cmp 1-A.upper.nc back
 status 1 "$carrier" fetch M1.conf --name upper=1.NC upper=back
 says 'back could not be written: File exists'
 
+# What is replaced is kept beside, each time anew: a second order found FILE.before there, said that the old
+# program could not be written, and replaced it all the same. Where it cannot be kept nothing is replaced.
+for edit in one two; do
+	printf '%%\nO1(EDIT %s)\nM30\n%%\n' $edit > share/path1/1.NC
+	status 0 "$carrier" send M1.conf upper=1-A.upper.nc lower=1-A.lower.nc --name upper=1.NC --name lower=1.NC
+done
+grep -q 'EDIT one' 1-A.upper.nc.before
+grep -q 'EDIT two' 1-A.upper.nc.before.2
+mkdir away
+cp 1-A.*.nc away
+printf '%%\nO1(EDIT three)\nM30\n%%\n' > share/path1/1.NC
+ln -s "$home/nowhere/x" away/1-A.upper.nc.before
+for k in $(seq 2 999); do : > away/1-A.upper.nc.before.$k; done
+status 1 "$carrier" send M1.conf upper=away/1-A.upper.nc lower=away/1-A.lower.nc --name upper=1.NC --name lower=1.NC
+says 'could not be written'
+grep -q 'EDIT three' share/path1/1.NC
+cp 1-A.upper.nc share/path1/1.NC
+
 status 0 "$carrier" inspect M1.conf --name upper=1.NC upper=1-A.upper.nc
 says 'upper: the machine holds the new program'
 

@@ -62,9 +62,10 @@ static void no_step(void *ctx, const struct carry_step *s)
 {
 }
 
-static void no_content(void *ctx, const struct carry_content *c, int fd)
+static int no_content(void *ctx, const struct carry_content *c, int fd)
 {
 	close(fd);
+	return 0;
 }
 
 static void an_outcome(void *ctx, const struct carry_outcome *o)
