@@ -61,7 +61,7 @@ is_settled() {
 
 ftp='FTP ftp 2210'
 ftps='FTPS ftps-other 2220'
-sftp='SFTP sftp 2230'
+sftp='SFTP sftp 2231'
 all='FTP FTPS SFTP'
 server_of() {
 	case $1 in
@@ -77,6 +77,8 @@ for m in $all; do
 	# shellcheck disable=SC2046,SC2086
 	up $(server_of $m)
 done
+# Its server has no option that slows it down.
+python3 -B "$here/remote_slow.py" 2230 2231 1000000 &
 settings settle_ms 100
 start
 for revision in C D E; do drop_long J4417 $revision 4417 20000; done
