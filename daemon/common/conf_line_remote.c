@@ -177,12 +177,11 @@ void conf_line_put_path(const char *path, struct text *out)
 	}
 }
 
-/* As the standards have it: RFC 959, RFC 4217 with the registered port of ftps, RFC 4253. */
-static unsigned usual_port(enum remote_scheme scheme, enum line_tls tls)
+/* What need not be said: RFC 959, RFC 4217, RFC 4253. With TLS from the beginning it is another server at the
+ * same address (990, registered for ftps). */
+static unsigned usual_port(enum remote_scheme scheme)
 {
-	if (scheme == REMOTE_SFTP)
-		return 22;
-	return scheme == REMOTE_FTPS && tls == LINE_TLS_IMPLICIT ? 990 : 21;
+	return scheme == REMOTE_SFTP ? 22 : 21;
 }
 
 void conf_line_remote_place(const struct line_remote *r, struct text *out)
@@ -193,7 +192,9 @@ void conf_line_remote_place(const struct line_remote *r, struct text *out)
 	if (remote_address_read(r->address, &a))
 		return;
 	text_printf(out, "%s://%s", scheme[a.scheme], a.host);
-	if (a.port && a.port != usual_port(a.scheme, r->tls))
+	if (!a.port && a.scheme == REMOTE_FTPS && r->tls == LINE_TLS_IMPLICIT)
+		a.port = 990;
+	if (a.port && a.port != usual_port(a.scheme))
 		text_printf(out, ":%u", a.port);
 	conf_line_put_path(r->root, out);
 	conf_line_put_path(r->folder, out);
