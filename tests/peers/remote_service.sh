@@ -5,6 +5,7 @@
 . "$(dirname "$0")/../fault/shop.sh"
 . "$(dirname "$0")/sshfs.sh"
 chmod 755 "$scratch"
+patience=90 # an order that waits is tried again after 2, 4, 8, 16 s
 peers=$scratch/peers
 word='sesame 7#c"4\x%41'
 mkdir -p "$peers"
@@ -61,7 +62,7 @@ is_settled() {
 
 ftp='FTP ftp 2210'
 ftps='FTPS ftps-other 2220'
-sftp='SFTP sftp 2231'
+sftp='SFTP sftp 2230'
 all='FTP FTPS SFTP'
 server_of() {
 	case $1 in
@@ -77,8 +78,6 @@ for m in $all; do
 	# shellcheck disable=SC2046,SC2086
 	up $(server_of $m)
 done
-# Its server has no option that slows it down.
-python3 -B "$here/remote_slow.py" 2230 2231 1000000 &
 settings settle_ms 100
 start
 for revision in C D E; do drop_long J4417 $revision 4417 20000; done
@@ -91,21 +90,21 @@ for m in $all; do
 	expect_machine $m 'loaded J4417@C read back'
 done
 
-# The server dies while the new upper program comes, and is back.
-arrives() {
-	[ -n "$(find "$scratch/$1/CH1" -name '*.part' -size +20k)" ]
+# strike NAME FILE|FOLDER: see there; begins to watch.
+strike() {
+	python3 -B "$here/remote_strike.py" "$2" "$(server_pid "$1")" >"$scratch/$1.struck" &
+	struck=$!
+	within "$patience" grep -q watching "$scratch/$1.struck" || fail "nobody watches $1"
 }
-for m in FTP FTPS; do # slow enough for us to see it
-	kill_server $m
-	# shellcheck disable=SC2046,SC2086
-	up $(server_of $m) rate=400000
-done
+
+# The server dies while the new upper program comes, and is back.
 for m in $all; do
+	strike $m "$scratch/$m/CH1"
 	send J4417 D $m
 	eval "order_$m=$order"
-	until arrives $m; do over "$order" && break; done
+	wait $struck || fail "nothing came to $m: $(trail)"
 	kill_server $m
-	echo "$m: killed with $(find "$scratch/$m/CH1" -name '*.part' -printf '%s bytes of the upper program there')"
+	echo "$m: killed with $(find "$scratch/$m/CH1" -name '*.part' -printf '%s') bytes of the upper program there"
 done
 waits() { [ "$(events "kind=kept&machine=$1" | tail -n 1 | jq -r .outcome)" = again ]; }
 for m in $all; do
@@ -123,9 +122,7 @@ done
 
 # It dies as soon as the upper program has been replaced.
 for m in $all; do
-	python3 -B "$here/remote_strike.py" "$(on $m upper J4417)" "$(server_pid $m)" >"$scratch/$m.struck" &
-	struck=$!
-	within "$patience" grep -q watching "$scratch/$m.struck" || fail "nobody watches $m"
+	strike $m "$(on $m upper J4417)"
 	send J4417 E $m
 	wait $struck || fail "the upper program of $m was never replaced: $(trail)"
 	kill_server $m

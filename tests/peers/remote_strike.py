@@ -1,4 +1,5 @@
-"""Kills a server with all its sessions in the moment in which a file is replaced: remote_strike.py FILE PID."""
+"""Kills a server with all its sessions in the moment in which a file is replaced, or in which a part of a new program
+lies in a folder: remote_strike.py FILE|FOLDER PID."""
 import os
 import signal
 import sys
@@ -13,10 +14,26 @@ def which(path):
         return None
 
 
+def arrived(folder):
+    """Bytes of a new program in this folder."""
+    size = 0
+    for name in os.listdir(folder):
+        if name.endswith(".part"):
+            try:
+                size = max(size, os.path.getsize(f"{folder}/{name}"))
+            except FileNotFoundError:
+                pass
+    return size
+
+
 path, pid = sys.argv[1], int(sys.argv[2])
 before = which(path)
 print("watching", flush=True)
-while which(path) in (before, None):
-    pass
+if os.path.isdir(path):
+    while arrived(path) < 20000:
+        pass
+else:
+    while which(path) in (before, None):
+        pass
 signal_all(tree(pid), signal.SIGSTOP)
 signal_all(tree(pid), signal.SIGKILL)
