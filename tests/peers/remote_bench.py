@@ -61,7 +61,7 @@ class Bench:
         self.sizes = {"A": size, "B": size + size // 7}
         for mounted in [self.path(c) for c in CHANNELS] + [self.root]:
             if os.path.ismount(mounted) or mounted in servers.mounts():
-                subprocess.run(["umount", mounted], check=True)
+                subprocess.run(["umount", "-l", mounted], check=True)
         shutil.rmtree(self.root, ignore_errors=True)
         self.name, self.root = name, f"{self.scratch}/{root}"
         self.fill()
