@@ -2,6 +2,7 @@
 
 #include <string.h>
 #include "ask.h"
+#include "out.h"
 
 static bool content(const json_t *m, const char *word)
 {
@@ -305,4 +306,19 @@ void machine_notes(const json_t *m, void (*note)(void *ctx, const char *s), void
 		text_printf(&t, "%zu order%s waiting", waiting(m), waiting(m) == 1 ? "" : "s");
 		note_text(&t, note, ctx);
 	}
+}
+
+static void put_note(void *ctx, const char *s)
+{
+	struct text visible = {0};
+
+	ask_put(&visible, s);
+	if (visible.s)
+		out_prose(visible.s, 0);
+	text_free(&visible);
+}
+
+void machine_print_notes(const json_t *machine)
+{
+	machine_notes(machine, put_note, NULL);
 }

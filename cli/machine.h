@@ -15,6 +15,9 @@ void machine_say(struct text *t, const json_t *machine);
  */
 void machine_notes(const json_t *machine, void (*note)(void *ctx, const char *s), void *ctx);
 
+/* The same on stdout, as prose. */
+void machine_print_notes(const json_t *machine);
+
 /* The sum of what each channel of a machine or pair holds, a line each; "not known" without one. */
 void machine_parts(struct text *t, const json_t *machine);
 

@@ -9,16 +9,6 @@
 #include "stored_pair.h"
 #include "yoke/setup.h"
 
-static void put_note(void *ctx, const char *s)
-{
-	struct text visible = {0};
-
-	ask_put(&visible, s);
-	if (visible.s)
-		out_prose(visible.s, 0);
-	text_free(&visible);
-}
-
 static void show_held(const json_t *m)
 {
 	struct text t = {0};
@@ -26,7 +16,7 @@ static void show_held(const json_t *m)
 	text_puts(&t, "now: ");
 	machine_say(&t, m);
 	out_lines(&t);
-	machine_notes(m, put_note, NULL);
+	machine_print_notes(m);
 }
 
 static void show_pair(const json_t *pair)

@@ -1,7 +1,7 @@
-#include <time.h>
 #include "archive_write.h"
 #include "ask.h"
 #include "exit.h"
+#include "moment.h"
 #include "out.h"
 #include "verbs.h"
 
@@ -24,30 +24,6 @@ const char verb_archive_help[] =
 
 enum { BEFORE = ASK_OWN, OPTIONS };
 
-/* The beginning of a year or day in local time, in seconds since 1970. 0, -1. */
-static int moment(const char *s, long long *out)
-{
-	static const char *const forms[] = {"%Y-%m-%d", "%Y"};
-
-	for (size_t i = 0; i < 2; i++) {
-		struct tm tm = {.tm_mday = 1}, real;
-		const char *rest = strptime(s, forms[i], &tm);
-		time_t t;
-
-		if (!rest || *rest)
-			continue;
-		real = tm;
-		timegm(&real); /* puts the 30th of February right */
-		if (real.tm_mday != tm.tm_mday)
-			return -1;
-		tm.tm_isdst = -1;
-		t = mktime(&tm);
-		*out = (long long)t;
-		return t == -1 ? -1 : 0;
-	}
-	return -1;
-}
-
 int verb_archive(int argc, char **argv)
 {
 	struct args_option options[OPTIONS] = {
@@ -65,8 +41,8 @@ int verb_archive(int argc, char **argv)
 		                                : "archive: --before is missing: 'yoke archive --help'");
 		return EXIT_USE;
 	}
-	if (moment(options[BEFORE].value, &before) || before <= 0) {
-		out_error("archive: --before '%s' is no year or day: YYYY or YYYY-MM-DD, local time",
+	if (moment_read(options[BEFORE].value, false, &before) || before <= 0) {
+		out_error("archive: --before '%s' is no moment: " MOMENT_FORMS,
 		    options[BEFORE].value);
 		return EXIT_USE;
 	}

@@ -2,7 +2,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include "archive_check.h"
 #include "ask.h"
 #include "audit_proof.h"
@@ -11,6 +10,7 @@
 #include "csv.h"
 #include "event_line.h"
 #include "exit.h"
+#include "moment.h"
 #include "out.h"
 #include "table.h"
 #include "verbs.h"
@@ -32,8 +32,8 @@ const char verb_audit_help[] =
     "  --who W          whose name holds W\n"
     "  --kind K         one kind of event: arrived, held, released, queued, carried, proven, ...\n"
     "  --text X         that say X somewhere, in words or in their details; case does not count\n"
-    "  --from T, --to T from a day or moment on; up to a moment, or to the end of a day:\n"
-    "                   YYYY-MM-DD, YYYY-MM-DDTHH:MM or YYYY-MM-DDTHH:MM:SS\n"
+    "  --from T, --to T from a day or moment on; up to a moment, or to the end of a day or year:\n"
+    "                   YYYY, YYYY-MM-DD, YYYY-MM-DDTHH:MM or YYYY-MM-DDTHH:MM:SS\n"
     "  --limit N        at most N entries, 1 to 100000 (default 200)\n"
     "  --json           one JSON object a line, with everything that the vault holds of it\n"
     "  --csv            a header and one record for each entry (RFC 4180), times in UTC; a field\n"
@@ -93,36 +93,6 @@ enum {
 	OPTIONS
 };
 
-/* Seconds since 1970 of a local day or moment, the end of the day for a day and end. 0, -1. */
-static int moment(const char *s, bool end, long long *out)
-{
-	static const char *const forms[] = {"%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M:%S",
-	    "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%d"};
-	const size_t n = sizeof(forms) / sizeof(forms[0]);
-
-	for (size_t i = 0; i < n; i++) {
-		struct tm tm = {0}, real;
-		const char *rest = strptime(s, forms[i], &tm);
-		time_t t;
-
-		if (!rest || *rest)
-			continue;
-		real = tm;
-		timegm(&real); /* puts the 30th of February right */
-		if (real.tm_mday != tm.tm_mday)
-			return -1;
-		if (i == n - 1 && end)
-			tm.tm_mday++;
-		tm.tm_isdst = -1;
-		t = mktime(&tm);
-		if (t == -1)
-			return -1;
-		*out = (long long)t;
-		return 0;
-	}
-	return -1;
-}
-
 static int add_moment(struct text *path, const struct args_option *o, bool end)
 {
 	long long seconds;
@@ -130,9 +100,8 @@ static int add_moment(struct text *path, const struct args_option *o, bool end)
 
 	if (!o->set)
 		return 0;
-	if (moment(o->value, end, &seconds)) {
-		out_error("audit: --%s '%s' is no moment: YYYY-MM-DD or YYYY-MM-DDTHH:MM[:SS], "
-		          "local time",
+	if (moment_read(o->value, end, &seconds)) {
+		out_error("audit: --%s '%s' is no moment: " MOMENT_FORMS,
 		    o->name, o->value);
 		return EXIT_USE;
 	}

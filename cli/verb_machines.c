@@ -91,16 +91,6 @@ static void put_since(struct text *t, const json_t *o)
 	text_putc(t, '\n');
 }
 
-static void put_note(void *ctx, const char *s)
-{
-	struct text visible = {0};
-
-	ask_put(&visible, s);
-	if (visible.s)
-		out_prose(visible.s, 0);
-	text_free(&visible);
-}
-
 static void show(const json_t *m)
 {
 	const json_t *good = json_object_get(m, "last_good"),
@@ -109,7 +99,7 @@ static void show(const json_t *m)
 
 	machine_say(&t, m);
 	out_text(&t);
-	machine_notes(m, put_note, NULL);
+	machine_print_notes(m);
 	text_puts(&t, "title: ");
 	ask_put_string(&t, m, "title");
 	text_puts(&t, "\nline: ");

@@ -281,6 +281,10 @@ static void test_audit(void **state)
 	    "2031-04-06 --limit 5",
 	    0, "no entry is like this");
 	play_run(state, "printf 'GET /v1/audit?from=%s&to=%s&limit=200' "
+	                "$(date -d '2031-01-01' +%s) $(date -d '2033-01-01' +%s)");
+	fake_answer(fake(state), play_out, 200, "{\"events\":[]}");
+	play_expect(state, "$Y audit --from 2031 --to 2032", 0, "no entry");
+	play_run(state, "printf 'GET /v1/audit?from=%s&to=%s&limit=200' "
 	                "$(date -d '2031-04-05 06:07' +%s) $(date -d '2031-04-05 06:07:09' +%s)");
 	fake_answer(fake(state), play_out, 200, "{\"events\":[]}");
 	play_expect(
