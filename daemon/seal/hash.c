@@ -1,3 +1,4 @@
+#include <openssl/crypto.h>
 #include <openssl/evp.h>
 #include <stdbool.h>
 #include <stdlib.h>
@@ -13,7 +14,8 @@ struct hash *hash_new(void)
 {
 	struct hash *h = calloc(1, sizeof(*h));
 
-	if (!h)
+	/* Fetching from a library that had no memory to begin with ends in a fault of its own. */
+	if (!h || !OSSL_LIB_CTX_get0_global_default())
 		goto fail;
 	h->kind = EVP_MD_fetch(NULL, "SHA2-256", NULL);
 	h->ctx = EVP_MD_CTX_new();
