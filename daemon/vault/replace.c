@@ -88,17 +88,43 @@ static int put(const char *path, const char *new, const struct endnote *end)
 	return rename(new, path) < 0 ? -1 : replace_sync(path);
 }
 
-int replace_end(struct vault *held, const char *new, const struct endnote *end, const char *word,
-    int64_t utc_us, char aside[RESCUE_PATH])
+static bool is_free(const char *aside)
+{
+	static const char *const tail[] = {"", "-wal", ".end"};
+	char name[RESCUE_PATH];
+
+	for (size_t i = 0; i < sizeof(tail) / sizeof(tail[0]); i++)
+		if (!with(name, aside, tail[i]) || access(name, F_OK) == 0)
+			return false;
+	return true;
+}
+
+/* PATH.WORD-TIME, and a number behind it when that was taken within this second. False: there is none. */
+static bool name_aside(const char *path, const char *word, int64_t utc_us, char aside[RESCUE_PATH])
 {
 	time_t s = (time_t)(utc_us / 1000000);
-	char time[32] = "", name[RESCUE_PATH];
+	char time[32] = "", number[8] = "";
 	struct tm tm;
 
 	if (gmtime_r(&s, &tm))
 		strftime(time, sizeof(time), "%Y%m%dT%H%M%SZ", &tm);
-	if (snprintf(aside, RESCUE_PATH, "%s.%s-%s", held->path, word, time) >= RESCUE_PATH)
-		return db_say(held, "its path is too long");
+	for (int i = 2; i < 1000; i++) {
+		if (snprintf(aside, RESCUE_PATH, "%s.%s-%s%s", path, word, time, number) >= RESCUE_PATH)
+			return false;
+		if (is_free(aside))
+			return true;
+		snprintf(number, sizeof(number), "-%d", i);
+	}
+	return false;
+}
+
+int replace_end(struct vault *held, const char *new, const struct endnote *end, const char *word,
+    int64_t utc_us, char aside[RESCUE_PATH])
+{
+	char name[RESCUE_PATH];
+
+	if (!name_aside(held->path, word, utc_us, aside))
+		return db_say(held, "there is no name to move it aside to: its path is too long");
 	if (move_aside(held->path, aside) < 0) {
 		return db_say(held, "what is there cannot be moved aside as %.400s: %s", aside,
 		    strerror(errno));

@@ -13,9 +13,9 @@ void replace_undo(const char *new);
 
 /*
  * Put PATH.new, a closed vault whose trail ends so, in place of the vault whose lock is held; what is there
- * is moved to PATH.WORD-TIME first, with its log and note. aside: where, "" when there was nothing. At each moment either the
- * old vault is there, or the new one, or a start refuses and the old one is whole aside. 0; -1 told through
- * held.
+ * is moved to PATH.WORD-TIME first, with a number behind it where that is taken, and with its log and
+ * note. aside: where, "" when there was nothing. At each moment either the old vault is there, or the new
+ * one, or a start refuses and the old one is whole aside. 0; -1 told through held.
  */
 int replace_end(struct vault *held, const char *new, const struct endnote *end, const char *word,
     int64_t utc_us, char aside[RESCUE_PATH]);

@@ -227,7 +227,7 @@ static void a_backup_is_brought_back(void **state)
 	struct event_part part[2];
 	struct vault_by by;
 	struct vault_machine m;
-	char why[1100], aside[RESCUE_PATH], empty[400];
+	char why[1100], aside[RESCUE_PATH], again[RESCUE_PATH], empty[400];
 	uint64_t waits, carrying;
 
 	help_loaded(b, "1200", "A", part);
@@ -275,6 +275,13 @@ static void a_backup_is_brought_back(void **state)
 	help_open(b);
 	help_assert_good(b, c.events + 1);
 	snprintf(b->path, sizeof(b->path), "%.299s", empty);
+
+	/* Once more within the same second, where the first name is taken: it was refused. */
+	if (rescue_bring(in(b, "copy"), b->path, true, &by, &back, again, why, sizeof(why)) != 0)
+		fail_msg("%s", why);
+	assert_string_not_equal(again, aside);
+	assert_int_equal(access(aside, F_OK), 0);
+	assert_int_equal(access(again, F_OK), 0);
 
 	/* On an empty machine nothing is moved. */
 	snprintf(empty, sizeof(empty), "%s/elsewhere", b->dir);
