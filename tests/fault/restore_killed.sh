@@ -21,7 +21,7 @@ random() { # MOST
 }
 # Somewhere among the files is a whole vault that has this entry.
 has_entry() { # HASH
-	for file in "$home"/vault/yoke.db "$home"/vault/yoke.db.aside-*Z "$home"/vault/yoke.db.damaged-*Z; do
+	for file in "$home"/vault/yoke.db "$home"/vault/yoke.db.aside-* "$home"/vault/yoke.db.damaged-*; do
 		[ -f "$file" ] || continue
 		[ -z "$(sqlite3 -readonly "$file" "SELECT seq FROM event WHERE hash=x'$1'" 2>/dev/null)" ] || return 0
 	done
@@ -53,7 +53,6 @@ while [ $done_kills -lt "$kills" ]; do
 		pid=
 		refused=$((refused + 1))
 		tail -n 1 "$log" | grep -q 'recorded' || fail "it refuses with other words: $(tail -n 1 "$log")"
-		sleep 1 # what is moved aside is named by the second
 		"$yoked" --home "$home" --restore-vault "$scratch/safe/copy" --set-aside >"$scratch/said" 2>&1 || fail "a second try: $(cat "$scratch/said")"
 		has_entry "$must" || fail "after a second try what was there is lost: $(ls "$home/vault")"
 		start
