@@ -48,3 +48,13 @@ dropped() {
 why_of() { # JOB REVISION [MACHINE]
 	pair_of "$@" | jq -r .text
 }
+
+# A pair whose second program has not come yet is held too, and that is not what is waited for here.
+has_state() { # STATE JOB REVISION [MACHINE]
+	has_state=$1
+	shift
+	[ "$(state_of "$@")" = "$has_state" ] || return 1
+	case $(why_of "$@") in
+	mate-missing*) return 1 ;;
+	esac
+}
