@@ -31,12 +31,12 @@ esac
 here=$(cd "$(dirname "$0")" && pwd)
 mount --make-rprivate /
 ip link set lo up
-[ "$mode" != service ] || exec sh "$here/remote_service.sh" "$build"
-. "$here/lib.sh"
-chmod 755 "$scratch"
 # A sanitized carrier: whose leak it is stands at the far end of the stack.
 export ASAN_OPTIONS="${ASAN_OPTIONS-}${ASAN_OPTIONS:+:}fast_unwind_on_malloc=0" \
 	LSAN_OPTIONS="suppressions=$here/remote.supp:print_suppressions=0"
+[ "$mode" != service ] || exec sh "$here/remote_service.sh" "$build"
+. "$here/lib.sh"
+chmod 755 "$scratch"
 status=0
 python3 -B "$here/remote_run.py" "$build/daemon/yoke-carrier" "$scratch" "$mode" "$@" || status=1
 [ "$mode" != long ] || [ $# != 0 ] || python3 -B "$here/remote_run.py" "$build/daemon/yoke-carrier" "$scratch/cuts" cuts || status=1

@@ -482,7 +482,7 @@ def no_fault(b):
     return o
 
 
-@case(12, only=("ftps",), short=("ftps-1.3",))
+@case(40, only=("ftps",), short=("ftps-1.3",))
 def tickets_unread(b):
     """The end of an upload was lost in most orders: libcurl closes a TLS 1.3 data connection with the session tickets
     unread, which resets it, and a server that has not read to the end yet loses the rest. And where its one attempt to

@@ -92,6 +92,7 @@ done
 
 # strike NAME FILE|FOLDER: see there; begins to watch.
 strike() {
+	rm -f "$scratch/$1.struck" # of an earlier one
 	python3 -B "$here/remote_strike.py" "$2" "$(server_pid "$1")" >"$scratch/$1.struck" &
 	struck=$!
 	within "$patience" grep -q watching "$scratch/$1.struck" || fail "nobody watches $1"

@@ -3,6 +3,7 @@ lies in a folder: remote_strike.py FILE|FOLDER PID."""
 import os
 import signal
 import sys
+import time
 
 from remote_servers import signal_all, tree
 
@@ -29,11 +30,14 @@ def arrived(folder):
 path, pid = sys.argv[1], int(sys.argv[2])
 before = which(path)
 print("watching", flush=True)
+until = time.monotonic() + 60
 if os.path.isdir(path):
-    while arrived(path) < 20000:
+    while arrived(path) < 20000 and time.monotonic() < until:
         pass
 else:
-    while which(path) in (before, None):
+    while which(path) in (before, None) and time.monotonic() < until:
         pass
+if time.monotonic() >= until:
+    sys.exit(f"nothing came in 60 s: {path} was {before}, is {which(path)}")
 signal_all(tree(pid), signal.SIGSTOP)
 signal_all(tree(pid), signal.SIGKILL)
