@@ -10,8 +10,6 @@
 #include <unistd.h>
 #include "conf_case.h"
 
-static struct conf conf;
-
 static void read_yoke(void **state, const char *yoke, size_t errors)
 {
 	conf_free(&conf);

@@ -7,25 +7,6 @@
 #include <sys/stat.h>
 #include "conf_case.h"
 
-static struct conf conf;
-
-static void read_home(void **state, const char *yoke, const char *one, const char *two)
-{
-	int result;
-
-	conf_free(&conf);
-	conf_report_free(&report);
-	mkdir(scratch_path(state, "machines"), 0755);
-	if (yoke)
-		scratch_file(state, "yoke.conf", yoke);
-	if (one)
-		scratch_file(state, "machines/one.conf", one);
-	if (two)
-		scratch_file(state, "machines/two.conf", two);
-	result = conf_read(*state, &conf, &report);
-	assert_int_equal(result, report.errors ? -1 : 0);
-}
-
 static void test_shared_line(void **state)
 {
 	const char *serial = "[line]\nkind = serial\naddress = tcp://gate:4001\n";

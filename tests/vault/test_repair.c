@@ -3,7 +3,6 @@
  * is different; and a repair saves what fits its hashes, says exactly what it could not save, and leaves the
  * damaged files as they were. YOKE_FLIPS: how many bits are tried (120 without), from a seed that is printed.
  */
-#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -22,26 +21,6 @@ struct files {
 	unsigned char *bytes[3];
 	size_t n[3];
 };
-
-static int wipe(void **state)
-{
-	struct bench *b = *state;
-	struct dirent *e;
-	DIR *d = opendir(b->dir);
-	char name[600];
-
-	vault_close(b->v);
-	assert_non_null(d);
-	while ((e = readdir(d))) {
-		snprintf(name, sizeof(name), "%s/%s", b->dir, e->d_name);
-		if (*e->d_name != '.')
-			assert_int_equal(unlink(name), 0);
-	}
-	closedir(d);
-	assert_int_equal(rmdir(b->dir), 0);
-	free(b);
-	return 0;
-}
 
 static void take(struct files *f, const char *path)
 {
@@ -477,7 +456,7 @@ static void a_page_of_noise_takes_little_with_it(void **state)
 
 int main(void)
 {
-#define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, wipe)
+#define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, help_wipe)
 	const struct CMUnitTest tests[] = {
 	    TEST(what_is_no_vault_is_left_alone),
 	    TEST(a_whole_vault_loses_nothing),

@@ -4,7 +4,6 @@
  * it comes from; nothing that is in the way is overwritten or lost; and a vault whose log was cut or removed,
  * or that was put back, is not served as if nothing were missing.
  */
-#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <pthread.h>
@@ -17,27 +16,6 @@
 #include "vault_help.h"
 
 static atomic_bool go_on;
-
-/* Every file of the bench is gone after a test. */
-static int wipe(void **state)
-{
-	struct bench *b = *state;
-	struct dirent *e;
-	DIR *d = opendir(b->dir);
-	char name[600];
-
-	vault_close(b->v);
-	assert_non_null(d);
-	while ((e = readdir(d))) {
-		snprintf(name, sizeof(name), "%s/%s", b->dir, e->d_name);
-		if (*e->d_name != '.')
-			assert_int_equal(unlink(name), 0);
-	}
-	closedir(d);
-	assert_int_equal(rmdir(b->dir), 0);
-	free(b);
-	return 0;
-}
 
 static const char *in(struct bench *b, const char *name)
 {
@@ -414,7 +392,7 @@ static void a_vault_that_was_put_back_is_found(void **state)
 
 int main(void)
 {
-#define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, wipe)
+#define TEST(f) cmocka_unit_test_setup_teardown(f, help_setup, help_wipe)
 	const struct CMUnitTest tests[] = {
 	    TEST(a_backup_under_writing_is_one_state),
 	    TEST(what_is_in_the_way_stays),

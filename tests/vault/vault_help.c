@@ -1,7 +1,9 @@
+#include <dirent.h>
 #include <fcntl.h>
 #include <openssl/sha.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 #include "vault_help.h"
 
@@ -351,4 +353,34 @@ int64_t help_number(sqlite3 *db, const char *sql)
 	n = sqlite3_column_int64(s, 0);
 	sqlite3_finalize(s);
 	return n;
+}
+
+int help_wipe(void **state)
+{
+	struct bench *b = *state;
+	struct dirent *e;
+	DIR *d = opendir(b->dir);
+	char name[600];
+
+	vault_close(b->v);
+	assert_non_null(d);
+	while ((e = readdir(d))) {
+		snprintf(name, sizeof(name), "%s/%s", b->dir, e->d_name);
+		if (*e->d_name != '.')
+			assert_int_equal(unlink(name), 0);
+	}
+	closedir(d);
+	assert_int_equal(rmdir(b->dir), 0);
+	free(b);
+	return 0;
+}
+
+void help_assert_stopped(sqlite3 *db, const char *sql, const char *want)
+{
+	char *why = NULL;
+
+	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, &why), SQLITE_CONSTRAINT);
+	if (!strstr(why, want))
+		fail_msg("%s: %s", sql, why);
+	sqlite3_free(why);
 }

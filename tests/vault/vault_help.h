@@ -72,6 +72,9 @@ struct vault_order help_find_order(struct bench *b, uint64_t id);
 /* The vault fits its trail, programs included, and has that many events; 0: any number. */
 void help_assert_good(struct bench *b, uint64_t events);
 
+/* A teardown after which every file of the bench is gone. */
+int help_wipe(void **state);
+
 /* The closed vault's file as bytes, which the caller frees, and as a file again, unsynced. */
 unsigned char *help_read_file(const char *path, size_t *n);
 void help_write_file(const char *path, const unsigned char *bytes, size_t n);
@@ -79,6 +82,9 @@ void help_write_file(const char *path, const unsigned char *bytes, size_t n);
 /* Run SQL on the closed file through a connection of its own, as a tamperer would; he removes the note of the
  * trail's end too, so that what the vault itself shows is what is tested. */
 void help_sql(const char *path, const char *sql);
+
+/* The schema stops this SQL, and says why. */
+void help_assert_stopped(sqlite3 *db, const char *sql, const char *why);
 
 /* The single number that SQL gives. */
 int64_t help_number(sqlite3 *db, const char *sql);
