@@ -64,7 +64,7 @@ guest_libraries() {
 }
 
 # guest_shop WORK ROOT BUILD PROGRAM...: a root in which tests/fault/shop.sh works: yoked, its carrier, the command, the
-# tests, and what they call; beside them these programs.
+# tests, and what they call; beside them these programs, and guest_init.sh for its init.
 guest_shop() {
 	shop_work=$1 shop_root=$2 shop_build=$3
 	shift 3
@@ -92,6 +92,7 @@ guest_shop() {
 	done
 	guest_libraries "$shop_root" "$shop_root"/usr/bin/* "$shop_root"/build/*/*
 	cp -r tests/scenario tests/fault "$shop_root/tests/"
+	cp tests/peers/guest_init.sh "$shop_root/"
 }
 
 # guest_runs SCRATCH WORK SECONDS [OPTION...]: runs the guest with the root in SCRATCH/root and the init in it, without its
