@@ -104,6 +104,17 @@ static void put_arrivals(struct text *t, const json_t *arrivals)
 	}
 }
 
+/* When and by whom, with what was said, to the end of the line. */
+static void put_said(struct text *t, const json_t *o)
+{
+	put_when(t, o);
+	if (*ask_string(o, "text")) {
+		text_puts(t, ": ");
+		ask_put_string(t, o, "text");
+	}
+	text_putc(t, '\n');
+}
+
 static void put_words(struct text *t, const json_t *words, const char *what)
 {
 	const json_t *o;
@@ -117,12 +128,7 @@ static void put_words(struct text *t, const json_t *words, const char *what)
 		ask_put_string(t, o, "from");
 		text_puts(t, *ask_string(o, "from") ? " was changed" : "");
 		text_puts(t, ": ");
-		put_when(t, o);
-		if (*ask_string(o, "text")) {
-			text_puts(t, ": ");
-			ask_put_string(t, o, "text");
-		}
-		text_putc(t, '\n');
+		put_said(t, o);
 	}
 }
 
@@ -136,12 +142,7 @@ static void put_accepted(struct text *t, const json_t *accepted)
 		text_puts(t, "  accepted, ");
 		ask_put_string(t, o, "rule");
 		text_puts(t, ": ");
-		put_when(t, o);
-		if (*ask_string(o, "text")) {
-			text_puts(t, ": ");
-			ask_put_string(t, o, "text");
-		}
-		text_putc(t, '\n');
+		put_said(t, o);
 	}
 }
 

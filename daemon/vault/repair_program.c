@@ -18,30 +18,14 @@ struct pieces {
 	size_t n;
 };
 
-static size_t find(const struct scrape_list *list, int64_t key)
-{
-	size_t low = 0, high = list->n;
-
-	while (low < high) {
-		size_t middle = low + (high - low) / 2;
-
-		if (list->v[middle].key < key)
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	return low;
-}
-
 /* From 0 on without a gap. 0; -1 no memory. */
 static int take_pieces(const struct repair *r, int64_t key, struct pieces *out)
 {
 	const struct scrape_list *list = scrape_rows(r->from, SCRAPE_PIECE);
-	size_t at = find(list, key), end = at, n = 0;
+	size_t at, end = scrape_find(list, key, &at), n = 0;
 
 	*out = (struct pieces){.cell = list->v};
-	while (end < list->n && list->v[end].key == key)
-		end++;
+	end += at;
 	out->first = calloc(end - at + 1, sizeof(*out->first));
 	if (!out->first)
 		return -1;

@@ -16,25 +16,6 @@
 #include "repair.h"
 #include "sealed.h"
 
-/* The cells of one key: from *at, as many as returned. */
-static size_t find(const struct scrape_list *list, int64_t key, size_t *at)
-{
-	size_t low = 0, high = list->n, n = 0;
-
-	while (low < high) {
-		size_t middle = low + (high - low) / 2;
-
-		if (list->v[middle].key < key)
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	*at = low;
-	while (low + n < list->n && list->v[low + n].key == key)
-		n++;
-	return n;
-}
-
 /* A text ends with a NUL for us, and has none inside. */
 static bool texts(const struct scrape_row *row, struct entry *en, struct text *own)
 {
@@ -93,7 +74,7 @@ static const struct scrape_cell *first_fit(
     const struct repair *r, int64_t seq, const struct sha *prev, struct sha *hash)
 {
 	const struct scrape_list *list = scrape_rows(r->from, SCRAPE_EVENT);
-	size_t at, n = find(list, seq, &at);
+	size_t at, n = scrape_find(list, seq, &at);
 
 	for (size_t i = 0; i < n; i++)
 		if (follows(r, &list->v[at + i], prev, hash))
@@ -125,7 +106,7 @@ static const struct scrape_cell *best(const struct repair *r, int64_t seq, const
 	const struct scrape_list *list = scrape_rows(r->from, SCRAPE_EVENT);
 	const struct scrape_cell *found = NULL;
 	struct sha hash, chosen = {{0}};
-	size_t at, n = find(list, seq, &at);
+	size_t at, n = scrape_find(list, seq, &at);
 	uint64_t most = 0, w;
 
 	for (size_t i = 0; i < n; i++) {
@@ -249,7 +230,7 @@ static int take_checkpoints(struct repair *r)
 		if (!list->v[i].by_force && list->v[i].key > most)
 			most = list->v[i].key;
 	while (done == 1) {
-		size_t at, n = find(list, (int64_t)r->out->checkpoints + 1, &at);
+		size_t at, n = scrape_find(list, (int64_t)r->out->checkpoints + 1, &at);
 
 		done = 0;
 		for (size_t i = 0; i < n && done == 0; i++)

@@ -349,3 +349,21 @@ void scrape_row_free(struct scrape_row *r)
 	free(r->own);
 	r->own = NULL;
 }
+
+size_t scrape_find(const struct scrape_list *list, int64_t key, size_t *at)
+{
+	size_t low = 0, high = list->n, n = 0;
+
+	while (low < high) {
+		size_t middle = low + (high - low) / 2;
+
+		if (list->v[middle].key < key)
+			low = middle + 1;
+		else
+			high = middle;
+	}
+	*at = low;
+	while (low + n < list->n && list->v[low + n].key == key)
+		n++;
+	return n;
+}

@@ -58,6 +58,9 @@ void scrape_close(struct scrape *s);
 /* The rows of a kind, by key, then n, then view; what SQLite would see stands first. */
 const struct scrape_list *scrape_rows(const struct scrape *s, enum scrape_kind kind);
 
+/* The rows of one key in such a list: from *at, as many as returned. */
+size_t scrape_find(const struct scrape_list *list, int64_t key, size_t *at);
+
 /* Read one. 0, -1: it cannot be put together. Free with scrape_row_free in either case. */
 int scrape_read(const struct scrape *s, const struct scrape_cell *c, struct scrape_row *out);
 void scrape_row_free(struct scrape_row *r);
