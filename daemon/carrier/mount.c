@@ -64,17 +64,24 @@ static int put(struct folder *f, const char *name, const struct folder_seen *wha
 	return 0;
 }
 
+/* The descriptor of what was put under the name and not proven yet, which is the caller's from here on; -1:
+ * there is none. */
+static int take_put(struct mount *m, const char *name)
+{
+	for (unsigned i = 0; i < OPEN_MAX_HERE; i++)
+		if (*name && !strcmp(m->open[i].name, name)) {
+			*m->open[i].name = '\0';
+			return m->open[i].fd;
+		}
+	return -1;
+}
+
 static int prove(struct folder *f, const char *name, const struct folder_seen *what)
 {
-	struct mount *m = (struct mount *)f;
+	int fd = take_put((struct mount *)f, name);
 
-	for (unsigned i = 0; i < OPEN_MAX_HERE; i++)
-		if (!strcmp(m->open[i].name, name)) {
-			*m->open[i].name = '\0';
-			return file_prove(
-			    m->place.folder, name, m->open[i].fd, what, &f->order->tick);
-		}
-	return -ENOENT;
+	return fd < 0 ? -ENOENT
+	              : file_prove(place_of(f)->folder, name, fd, what, &f->order->tick);
 }
 
 static int twin(struct folder *f, const char *name, const char *second)
@@ -111,13 +118,10 @@ static int rename_one(struct folder *f, const char *from, const char *to)
 /* What is removed while it is open stays on some shares, under a name of their own, or is refused. */
 static int remove_one(struct folder *f, const char *name)
 {
-	struct mount *m = (struct mount *)f;
+	int fd = take_put((struct mount *)f, name);
 
-	for (unsigned i = 0; i < OPEN_MAX_HERE; i++)
-		if (*m->open[i].name && !strcmp(m->open[i].name, name)) {
-			*m->open[i].name = '\0';
-			close(m->open[i].fd);
-		}
+	if (fd >= 0)
+		close(fd);
 	return said_no(f, file_remove(place_of(f)->folder, name));
 }
 
